@@ -1,0 +1,39 @@
+# Everything lives in the project folder: `make clean-all` takes it away again.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+# One library thread per process: two workers share two cores, not four threads.
+export OMP_NUM_THREADS := 1
+export OPENBLAS_NUM_THREADS := 1
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.PHONY: demo test lint benchmarks docs-tables clean-all
+
+demo: $(VENV)/.run
+	$(BIN)/nightglass demo
+
+test: $(VENV)/.test lint
+	$(BIN)/pytest -n 2 --dist worksteal tests
+
+lint: $(VENV)/.test
+	$(BIN)/ruff check src tests benchmarks design
+	$(BIN)/ruff format --check src tests benchmarks design
+	$(BIN)/mypy
+
+benchmarks: $(VENV)/.test
+	for script in benchmarks/*.py; do $(BIN)/python $$script || exit 1; done
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit("nightglass needs Python 3.11 or newer; try: make PYTHON=python3.12") if sys.version_info < (3, 11) else None'
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.run: pyproject.toml constraints.txt | $(BIN)/python
+	$(BIN)/python -m pip install -q -c constraints.txt -e .
+	touch $@
+
+$(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
+	$(BIN)/python -m pip install -q -c constraints.txt -e '.[test]'
+	touch $@ $(VENV)/.run
+
+clean-all:
+	rm -rf $(VENV) demo-bench

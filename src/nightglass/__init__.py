@@ -1,0 +1,1 @@
+"""Measures lenses for photographs of the night sky and says which settings to use."""

@@ -1,0 +1,1 @@
+"""The bench folder: what was planned, what was measured, results per setting."""

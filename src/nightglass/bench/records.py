@@ -1,0 +1,67 @@
+"""Results per setting: what the verdict reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.gear.lens import LensSetting
+
+ErrorSource = Literal["repeats", "photons alone"]
+
+
+@dataclass(frozen=True)
+class Combined:
+    """One quantity over the repeats of a setting at one place; None where it can't be known."""
+
+    value: float | None
+    err: float | None
+    """1-sigma error of the mean."""
+    at_most: float | None = None
+    """95 % upper bound where the quantity is at limit."""
+    values: tuple[float, ...] = ()
+    """The single repeats (at-limit ones are left out and counted in ZoneResult)."""
+
+
+@dataclass(frozen=True)
+class ZoneResult:
+    """All repeats of one setting with the star at one place of the frame (green)."""
+
+    place: str
+    x_px: float
+    y_px: float
+    field_radius: float
+    """0 centre, 1 corner."""
+    frames: int
+    """Frames that gave a measurement."""
+    refused: int
+    """Frames that gave none, with the reasons in the store."""
+    at_limit_frames: int
+    length_px: Combined
+    width_px: Combined
+    ee50_px: Combined
+    ee80_px: Combined
+    skirt_length_px: Combined
+    noise_area_px: Combined
+    lean: Combined
+    angle_degrees: Combined
+    radial_angle_degrees: Combined
+    colour_offset_red_px: Combined
+    colour_offset_blue_px: Combined
+    error_source: ErrorSource
+    stamp: NDArray[np.float32] | None = None
+    """Mean rebuilt green spot, 1 px steps, centre of light at the central sample, sum 1."""
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SettingResult:
+    """One lens setting with every place where it was measured."""
+
+    setting: LensSetting
+    zones: tuple[ZoneResult, ...]
+    sessions: int = 1
+    notes: tuple[str, ...] = field(default_factory=tuple)

@@ -1,0 +1,1 @@
+"""Picture files opened as one record: samples, colours, levels, metadata."""

@@ -1,0 +1,48 @@
+"""The camera body: its sensor, its dial, its noise."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Mosaic = Literal["bayer", "6x6", "none"]
+
+
+@dataclass(frozen=True)
+class Body:
+    """A camera body as the bench file describes it; None is "not recorded"."""
+
+    name: str
+    pitch_um: float
+    width_px: int
+    height_px: int
+    mosaic: Mosaic = "bayer"
+    serial: str | None = None
+    firmware: str | None = None
+    dial_end_s: float = 30.0
+    """Longest marked time on the dial [s]; the true time is the next power of two thirds."""
+    iso_steps: tuple[int, ...] = ()
+    second_gain_iso: int | None = None
+    """Lowest step of the second gain of a dual-gain sensor."""
+    read_noise_e: Mapping[int, float] = field(default_factory=dict)
+    """Read noise per pixel [electrons] by ISO."""
+    gain_e_per_count: Mapping[int, float] = field(default_factory=dict)
+    """Electrons per count of the raw file, by ISO."""
+    efficiency: float | None = None
+    """Electrons per photon in the green band, filter and fill included."""
+
+    @property
+    def picture_height_px(self) -> int:
+        """Short side of the visible raw area [px]: what "% of height" refers to."""
+        return min(self.width_px, self.height_px)
+
+    @property
+    def width_mm(self) -> float:
+        """Long or horizontal side of the sensor [mm]."""
+        return self.width_px * self.pitch_um / 1000
+
+    @property
+    def height_mm(self) -> float:
+        """Vertical side of the sensor [mm]."""
+        return self.height_px * self.pitch_um / 1000

@@ -1,0 +1,1 @@
+"""Photons: apertures, sky and star light in electrons, noise, exposure values, ISO."""

@@ -1,0 +1,1 @@
+"""Star catalogue and the motion of the sky."""

@@ -1,0 +1,1 @@
+"""What a setting is worth: stars, glow, tightness, score, rank."""

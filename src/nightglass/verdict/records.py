@@ -1,0 +1,106 @@
+"""The verdict on settings: what charts, tables and cards show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nightglass.gear.lens import LensSetting
+
+Release = Literal["dial", "remote"]
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A value with its 95 % interval; low and high are None where the spread is not known."""
+
+    value: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """A default or a choice that entered the result, as printed beside it."""
+
+    name: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Times:
+    """Longest times under the chosen rule [s]; dial times carry the mark and the true power."""
+
+    limit_s: float
+    remote_s: float
+    dial_marked_s: float
+    dial_true_s: float
+    dial_gain_stops: float
+    """Light of the dial time over the limit, signed: negative costs light, positive gains."""
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one setting is worth, compared at its longest allowed time."""
+
+    setting: LensSetting
+    times: Times
+    exposure_s: float
+    release: Release
+    iso: int | None
+    stars: float
+    stars_lost_to_cap: float
+    glow: float
+    lens_tightness_percent: float
+    lens_tightness_percent_err: float | None
+    worst_place: str
+    tightness_percent: float
+    trail_percent: float
+    at_limit: bool
+    eligible: bool
+    score: Interval
+    places_measured: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A lens in the ranking: its best setting and where it stands."""
+
+    place: int
+    worth: Worth
+    over_limit: bool
+    """True if no setting of the lens meets the limit: its tightest one stands here."""
+    gain_over_next_percent: Interval | None
+    """Over the next lower place; None for the last."""
+    next_lower: str | None
+    tied_with: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OrderHolds:
+    """How often the order of the lenses stays, over resampled repeats, weights and limits."""
+
+    first_place_share: float
+    whole_order_share: float
+    trials: int
+    how: str
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The whole verdict."""
+
+    standings: tuple[Standing, ...]
+    worths: tuple[Worth, ...]
+    """Every measured setting."""
+    unbeaten: tuple[Worth, ...]
+    """Settings that no other beats in both light and tightness."""
+    reference: LensSetting | None
+    limit_percent: float
+    limit_purpose: str
+    order_holds: OrderHolds | None
+    assumptions: tuple[Assumption, ...]
+    not_ranked: tuple[tuple[str, str], ...]
+    """(lens or setting, reason) for what could not be judged."""
