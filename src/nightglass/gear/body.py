@@ -20,6 +20,8 @@ class Body:
     mosaic: Mosaic = "bayer"
     serial: str | None = None
     firmware: str | None = None
+    recorded_as: tuple[str, ...] = ()
+    """Names under which this body writes itself into its files."""
     dial_end_s: float = 30.0
     """Longest marked time on the dial [s]; the true time is the next power of two thirds."""
     iso_steps: tuple[int, ...] = ()
