@@ -1,0 +1,1 @@
+"""The night planner: when to go, what to set, how many frames."""
