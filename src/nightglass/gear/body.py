@@ -20,8 +20,6 @@ class Body:
     mosaic: Mosaic = "bayer"
     serial: str | None = None
     firmware: str | None = None
-    recorded_as: tuple[str, ...] = ()
-    """Names under which this body writes itself into its files."""
     dial_end_s: float = 30.0
     """Longest marked time on the dial [s]; the true time is the next power of two thirds."""
     iso_steps: tuple[int, ...] = ()
@@ -33,6 +31,8 @@ class Body:
     """Electrons per count of the raw file, by ISO."""
     efficiency: float | None = None
     """Electrons per photon in the green band, filter and fill included."""
+    recorded_as: tuple[str, ...] = ()
+    """Names under which this body writes itself into its files."""
 
     @property
     def picture_height_px(self) -> int:
