@@ -1,0 +1,126 @@
+"""Values that stand in for what was not measured, each with its unit and source.
+
+This is the only place where such values live: whoever uses one prints it beside the result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+EARTH_ROTATION_RAD_S = 7.2921151e-5
+"""Sidereal rate of the sky [rad/s]: Astronomical Almanac, constants (IAU 2009)."""
+
+
+@dataclass(frozen=True)
+class Default:
+    """A default value: its name in words, its unit, and where it comes from."""
+
+    name: str
+    value: float
+    unit: str
+    source: str
+
+    @property
+    def text(self) -> str:
+        """The value with its unit, as it is printed beside a result."""
+        return f"{self.value:g} {self.unit}".strip()
+
+
+ZERO_POINT = Default(
+    "light of a star of magnitude V = 0",
+    8.8e9,
+    "photons per second and square metre",
+    "Bessell 1979, 3640 Jy over a band of 0.16; between 8.75e9 and 8.99e9 by integration of Vega's "
+    "spectrum (CALSPEC) over Bessell's V",
+)
+EFFICIENCY = Default(
+    "efficiency of a green sample, filter included",
+    0.5,
+    "electrons per V photon",
+    "peak 0.45 (from memory) times 1.15, as green bands are about 101 nm wide (Darrodi et al. "
+    "2015, DOI 10.1364/JOSAA.32.000381) and V 88 nm",
+)
+RED_SHARE = Default(
+    "red samples against green ones under starlight",
+    0.5,
+    "times",
+    "common practice: raw converters double red in daylight",
+)
+BLUE_SHARE = Default(
+    "blue samples against green ones under starlight",
+    0.6,
+    "times",
+    "common practice: raw converters lift blue by 1.5 to 1.8 in daylight",
+)
+TRANSMISSION = Default(
+    "transmission of the lens", 1.0, "(no loss)", "nothing measured and no T-stop: no loss assumed"
+)
+SKY_BRIGHTNESS = Default(
+    "brightness of the sky beside the Milky Way",
+    21.6,
+    "V magnitudes per square arcsecond",
+    "dark site without moon: Patat 2003, A&A 400, 1183, DOI 10.1051/0004-6361:20030030",
+)
+MILKY_WAY_BRIGHTNESS = Default(
+    "even light of the Milky Way, above the sky's",
+    21.8,
+    "V magnitudes per square arcsecond",
+    "about 250 stars of magnitude 10 per square degree in its brightest parts: Cinzano 1997, "
+    "Inquinamento luminoso e protezione del cielo notturno, chapter on natural sources (number "
+    "read, unit from memory)",
+)
+EXTINCTION = Default(
+    "extinction of the air in V",
+    0.2,
+    "magnitudes per airmass",
+    "common practice for a clear lowland night; 0.12 on mountains, 0.28 in haze",
+)
+AIRMASS = Default("airmass", 1.0, "", "one airmass for the whole frame: the zenith")
+V_MINUS_G = Default(
+    "V minus Gaia's G of the mean star",
+    0.24,
+    "magnitudes",
+    "the shift that makes the catalogue's counts in G equal to counts in V-like magnitudes "
+    "(Tycho-2 with UCAC4) from magnitude 5 to 10",
+)
+READ_NOISE = Default(
+    "read noise per sample", 3.0, "electrons", "from memory: sensors of the last ten years at "
+    "ISO 800 to 3200 read 1.5 to 4"
+)  # fmt: skip
+DETECTION_SNR = Default(
+    "signal-to-noise of the faintest star counted", 5.0, "", "definition of `stars`, glossary"
+)
+STAR_CROWDING = Default(
+    "noise areas that each star keeps for itself", 30.0, "", "definition of `stars`, glossary: "
+    "nearer ones merge"
+)  # fmt: skip
+TRAIL_LIMIT = Default(
+    "longest trail at the frame centre on the equator",
+    0.16828,
+    "% of picture height",
+    "common practice: 360 / focal length [mm] seconds on a sensor 15.6 mm high",
+)
+READ_NOISE_LIMIT = Default(
+    "how much read noise may lengthen the noise at the working ISO",
+    5.0,
+    "%",
+    "definition of the working ISO, glossary",
+)
+
+ALL_DEFAULTS: tuple[Default, ...] = (
+    ZERO_POINT,
+    EFFICIENCY,
+    RED_SHARE,
+    BLUE_SHARE,
+    TRANSMISSION,
+    SKY_BRIGHTNESS,
+    MILKY_WAY_BRIGHTNESS,
+    EXTINCTION,
+    AIRMASS,
+    V_MINUS_G,
+    READ_NOISE,
+    DETECTION_SNR,
+    STAR_CROWDING,
+    TRAIL_LIMIT,
+    READ_NOISE_LIMIT,
+)
