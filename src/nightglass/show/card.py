@@ -1,0 +1,240 @@
+"""The field card as a record: everything that one card says, before it is drawn.
+
+Values come from the verdict's records unchanged; what nobody measured stays None and is drawn as
+"not tested".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from nightglass.bench.records import SettingResult
+from nightglass.gear.body import Body
+from nightglass.gear.dial import longest_dial_step
+from nightglass.gear.lens import Lens
+from nightglass.show.blurmap import ZoomJump, zoom_jumps
+from nightglass.verdict.records import Ranking, Standing, Worth
+
+FALLBACK_FOCALS_MM = (12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 35.0, 50.0)
+"""Common marks of wide lenses, for the row "any other lens"."""
+
+WORKING_RULE_S_MM = 360.0
+WORKING_RULE_HEIGHT_MM = 15.6
+"""Seconds = 360 / focal length in mm on a sensor 15.6 mm high: common practice."""
+
+
+@dataclass(frozen=True)
+class NightHour:
+    """The Milky Way's centre at one hour of the night."""
+
+    local_time: str
+    core_altitude_degrees: float
+    core_direction: str
+
+
+@dataclass(frozen=True)
+class NightStrip:
+    """One night at one place, worked out beforehand; times are local, the zone is named."""
+
+    place: str
+    night_of: date
+    zone: str
+    dark: str
+    """From-to with no sun and no moon, or why there is none."""
+    moon: str
+    hours: tuple[NightHour, ...] = ()
+
+
+@dataclass(frozen=True)
+class PanoramaLine:
+    """A panorama plan in one line."""
+
+    frames_per_row: int
+    rows: int
+    step_degrees: float
+    overlap_percent: float
+    total_minutes: float
+    row_order: str
+
+
+@dataclass(frozen=True)
+class StackLine:
+    """A stack plan in one line."""
+
+    frames: int
+    dark_frames: bool
+    interval_s: float
+
+
+@dataclass(frozen=True)
+class LensExtras:
+    """What is known of one lens beside its bench: None is drawn as "not tested"."""
+
+    focus_method: str | None = None
+    panorama: PanoramaLine | None = None
+    stack: StackLine | None = None
+
+
+@dataclass(frozen=True)
+class CardContext:
+    """What all cards of one bag share."""
+
+    body: Body
+    made: date
+    night: NightStrip | None = None
+    extras: Mapping[str, LensExtras] = field(default_factory=dict)
+    """By lens name."""
+
+
+@dataclass(frozen=True)
+class ZoneMark:
+    """Blur at one place of the frame, for the small drawing of the frame."""
+
+    place: str
+    x_share: float
+    """0 left edge, 1 right edge."""
+    y_share: float
+    """0 top edge, 1 bottom edge."""
+    blur_percent: float | None
+    """length of the spot, % of picture height; the upper bound where at_limit."""
+    at_limit: bool
+
+
+@dataclass(frozen=True)
+class ZoomPosition:
+    """The best setting at one zoom position."""
+
+    worth: Worth
+    jump: ZoomJump | None
+
+
+@dataclass(frozen=True)
+class FallbackTime:
+    """The dial time of the working rule for a lens that nobody tested."""
+
+    focal_mm: float
+    dial_marked_s: float
+
+
+@dataclass(frozen=True)
+class LensCard:
+    """One card: a lens on a body. standing is None where nothing could be judged."""
+
+    lens: Lens
+    context: CardContext
+    standing: Standing | None
+    reason_not_ranked: str | None
+    lenses_ranked: int
+    limit_percent: float
+    limit_purpose: str
+    positions: tuple[ZoomPosition, ...]
+    zones: tuple[ZoneMark, ...]
+    sessions: int | None
+    photons_alone: bool
+    fallback: tuple[FallbackTime, ...]
+
+    @property
+    def extras(self) -> LensExtras:
+        """What is known of this lens beside its bench."""
+        return self.context.extras.get(self.lens.name, LensExtras())
+
+
+def lens_card(
+    lens: Lens, ranking: Ranking, results: Sequence[SettingResult], context: CardContext
+) -> LensCard:
+    """Return the card of one lens; a lens without a standing gets a card that says so."""
+    standing = next((s for s in ranking.standings if s.worth.setting.lens == lens.name), None)
+    setting = standing.worth.setting if standing else None
+    result = next((r for r in results if r.setting == setting), None)
+    return LensCard(
+        lens=lens,
+        context=context,
+        standing=standing,
+        reason_not_ranked=None if standing else _reason(lens, ranking),
+        lenses_ranked=len(ranking.standings),
+        limit_percent=ranking.limit_percent,
+        limit_purpose=ranking.limit_purpose,
+        positions=_positions(lens, ranking),
+        zones=_zones(result, context.body),
+        sessions=result.sessions if result else None,
+        photons_alone=result is not None
+        and any(z.error_source == "photons alone" for z in result.zones),
+        fallback=fallback_times(context.body),
+    )
+
+
+def bag_cards(
+    lenses: Sequence[Lens],
+    ranking: Ranking,
+    results: Sequence[SettingResult],
+    context: CardContext,
+) -> tuple[LensCard, ...]:
+    """Return a card for each lens of the bag: ranked ones by place, then the others as listed.
+
+    Raises ValueError for an empty bag.
+    """
+    if not lenses:
+        raise ValueError("the bag has no lens; name at least one under [[lens]] in bench.toml")
+    cards = [lens_card(lens, ranking, results, context) for lens in lenses]
+    return tuple(sorted(cards, key=lambda c: c.standing.place if c.standing else 10_000))
+
+
+def best_worth(worths: Sequence[Worth]) -> Worth:
+    """Return the setting to use among some: the highest score of those within the limit, else
+    the tightest (the rule of the ranking, docs/glossary.md)."""
+    eligible = [w for w in worths if w.eligible]
+    if eligible:
+        return max(eligible, key=lambda w: w.score.value)
+    return min(worths, key=lambda w: w.lens_tightness_percent)
+
+
+def fallback_times(body: Body) -> tuple[FallbackTime, ...]:
+    """Return dial times by focal length for any other lens: the working rule 360 / focal length,
+    scaled from a sensor 15.6 mm high to this one, on the dial's own steps (common practice)."""
+    height_mm = body.picture_height_px * body.pitch_um / 1000
+    scale = height_mm / WORKING_RULE_HEIGHT_MM
+    return tuple(
+        FallbackTime(
+            focal_mm,
+            longest_dial_step(WORKING_RULE_S_MM * scale / focal_mm, body.dial_end_s).marked_s,
+        )
+        for focal_mm in FALLBACK_FOCALS_MM
+    )
+
+
+def _reason(lens: Lens, ranking: Ranking) -> str:
+    for name, reason in ranking.not_ranked:
+        if name == lens.name:
+            return reason
+    return "no frames of it on record"
+
+
+def _positions(lens: Lens, ranking: Ranking) -> tuple[ZoomPosition, ...]:
+    if not lens.is_zoom:
+        return ()
+    worths = [w for w in ranking.worths if w.setting.lens == lens.name]
+    jumps = {jump.focal_mm: jump for jump in zoom_jumps(worths)}
+    focals = sorted({w.setting.focal_mm for w in worths})
+    return tuple(
+        ZoomPosition(
+            best_worth([w for w in worths if w.setting.focal_mm == focal_mm]),
+            jumps.get(focal_mm),
+        )
+        for focal_mm in focals
+    )
+
+
+def _zones(result: SettingResult | None, body: Body) -> tuple[ZoneMark, ...]:
+    if result is None:
+        return ()
+    marks = []
+    for zone in result.zones:
+        at_limit = zone.length_px.value is None and zone.length_px.at_most is not None
+        length_px = zone.length_px.at_most if at_limit else zone.length_px.value
+        blur = None if length_px is None else 100 * length_px / body.picture_height_px
+        x_share = min(max(zone.x_px / body.width_px, 0.0), 1.0)
+        y_share = min(max(zone.y_px / body.height_px, 0.0), 1.0)
+        marks.append(ZoneMark(zone.place, x_share, y_share, blur, at_limit))
+    return tuple(marks)
