@@ -155,9 +155,7 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
                 place=k + 1,
                 worth=item,
                 over_limit=not item.eligible,
-                gain_over_next_percent=None
-                if gain is None
-                else Interval(gain, gain - 7, gain + 8),
+                gain_over_next_percent=None if gain is None else Interval(gain, gain - 7, gain + 8),
                 next_lower=None if nxt is None else nxt.setting.lens,
                 tied_with=(),
             )
@@ -193,7 +191,9 @@ def stamp(length_px: float, width_px: float, angle_degrees: float) -> np.ndarray
     u = x * math.cos(t) + y * math.sin(t)
     v = -x * math.sin(t) + y * math.cos(t)
     a, b = length_px / 3.29, width_px / 3.29
-    wing = np.exp(-((u - 0.6 * length_px) ** 2) / (2 * (a * 1.4) ** 2) - v**2 / (2 * (b * 1.6) ** 2))
+    wing = np.exp(
+        -((u - 0.6 * length_px) ** 2) / (2 * (a * 1.4) ** 2) - v**2 / (2 * (b * 1.6) ** 2)
+    )
     spot = np.exp(-(u**2) / (2 * a**2) - v**2 / (2 * b**2)) + 0.15 * wing
     return (spot / spot.sum()).astype(np.float32)
 
@@ -217,7 +217,9 @@ def zone_result(item: Worth, place: tuple[str, float, float, float], seed: int) 
         frames=4,
         refused=0,
         at_limit_frames=4 if at_limit else 0,
-        length_px=Combined(None, None, at_most=3.4) if at_limit else Combined(length, 0.1, None, repeats),
+        length_px=Combined(None, None, at_most=3.4)
+        if at_limit
+        else Combined(length, 0.1, None, repeats),
         width_px=Combined(None, None, at_most=3.2) if at_limit else Combined(length * 0.7, 0.1),
         ee50_px=Combined(length * 0.4, 0.05),
         ee80_px=Combined(length * 0.8, 0.08),
@@ -236,9 +238,7 @@ def zone_result(item: Worth, place: tuple[str, float, float, float], seed: int) 
 
 def make_results(ranking: Ranking) -> tuple[SettingResult, ...]:
     return tuple(
-        SettingResult(
-            w.setting, tuple(zone_result(w, p, 17 * k + j) for j, p in enumerate(PLACES))
-        )
+        SettingResult(w.setting, tuple(zone_result(w, p, 17 * k + j) for j, p in enumerate(PLACES)))
         for k, w in enumerate(ranking.worths)
     )
 

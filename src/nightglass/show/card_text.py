@@ -162,7 +162,11 @@ def _warnings(card: LensCard) -> tuple[str, ...]:
     if card.standing.worth.at_limit:
         words.append("At limit: blur is an upper bound")
     jump = next(
-        (p.jump for p in card.positions if p.jump and p.worth.setting == card.standing.worth.setting),
+        (
+            p.jump
+            for p in card.positions
+            if p.jump and p.worth.setting == card.standing.worth.setting
+        ),
         None,
     )
     if jump:
