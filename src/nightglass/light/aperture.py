@@ -1,0 +1,93 @@
+"""The opening of a lens: pupil, transmission, and how light falls off toward the corners."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from nightglass.gear.dial import exact_f_number
+from nightglass.gear.lens import Lens
+from nightglass.light.defaults import TRANSMISSION
+from nightglass.optics.projection import Projection, relative_solid_angle
+
+Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Transmission:
+    """Share of the light that passes the glass, and how it is known."""
+
+    share: float
+    source: str
+
+
+def pupil_diameter_mm(focal_mm: float, f_number: float) -> float:
+    """Return the diameter of the entrance pupil [mm]: f / N, N the exact power behind the mark.
+
+    ISO 517, relative aperture. Raises ValueError for values of 0 or less.
+    """
+    if not (focal_mm > 0 and math.isfinite(focal_mm)):
+        raise ValueError(f"focal_mm is {focal_mm:g}; a focal length is above 0 mm")
+    return focal_mm / exact_f_number(f_number)
+
+
+def pupil_area_mm2(focal_mm: float, f_number: float) -> float:
+    """Return the area of the entrance pupil [mm^2]: pi D^2 / 4. Errors as pupil_diameter_mm."""
+    return math.pi / 4 * pupil_diameter_mm(focal_mm, f_number) ** 2
+
+
+def lens_transmission(lens: Lens) -> Transmission:
+    """Return a lens's transmission: measured, else (N / T)^2 from its T-stop, else 1 and said so.
+
+    The T-stop belongs to the lens wide open at its short end; T is taken as it stands, for it was
+    measured. Raises ValueError for a transmission outside 0 to 1 or a T-stop under the f-number.
+    """
+    if lens.transmission is not None:
+        if not 0 < lens.transmission <= 1:
+            raise ValueError(
+                f"transmission of {lens.name} is {lens.transmission:g}; it is a share above 0 and "
+                "at most 1"
+            )
+        return Transmission(lens.transmission, "measured")
+    if lens.t_stop is None:
+        return Transmission(TRANSMISSION.value, TRANSMISSION.source)
+    share = (exact_f_number(lens.f_number_min_wide) / lens.t_stop) ** 2
+    # Rounding of the mark alone (2.8 is 2.83) may lift the share a little above 1.
+    if share > 1.1:
+        raise ValueError(
+            f"T-stop of {lens.name} is {lens.t_stop:g} at f/{lens.f_number_min_wide:g}; glass lets "
+            "no more light through than all of it: T is at least the f-number"
+        )
+    return Transmission(min(share, 1.0), f"from its T-stop {lens.t_stop:g}")
+
+
+def cosine_falloff(off_axis_degrees: ArrayLike) -> Values:
+    """Return the pupil's falloff when nothing was measured: cos(theta), the tilted round opening.
+
+    A model: with the cos^3 of a rectilinear pixel's solid angle it makes the ideal cos^4; real
+    lenses differ by pupil aberration and vignetting.
+    """
+    return np.cos(np.radians(np.asarray(off_axis_degrees, dtype=np.float64)))
+
+
+def flat_falloff(
+    off_axis_degrees: ArrayLike,
+    projection: Projection = "rectilinear",
+    pupil_falloff: ArrayLike | None = None,
+) -> Values:
+    """Return the falloff of an even sky per pixel: pupil falloff times relative solid angle.
+
+    cos^4 for a rectilinear lens of which nothing was measured (Kingslake, from memory).
+    """
+    pupil = cosine_falloff(off_axis_degrees) if pupil_falloff is None else np.asarray(pupil_falloff)
+    return pupil * relative_solid_angle(off_axis_degrees, projection)
+
+
+def pupil_falloff_from_flat(
+    flat: ArrayLike, off_axis_degrees: ArrayLike, projection: Projection = "rectilinear"
+) -> Values:
+    """Return the falloff for star light from a measured flat (1 at the centre): the inverse."""
+    return np.asarray(flat, dtype=np.float64) / relative_solid_angle(off_axis_degrees, projection)
