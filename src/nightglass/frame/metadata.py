@@ -1,0 +1,190 @@
+"""What the camera wrote about the exposure: libexiv2 first, what LibRaw knows second."""
+
+from __future__ import annotations
+
+import mmap
+import os
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any
+
+import exiv2
+
+from nightglass.frame.exposure import exposure_times
+from nightglass.frame.raw import DecoderMetadata
+from nightglass.frame.record import Metadata
+from nightglass.frame.recorded import Recorded, clean_text, number, signed_number, taken_at
+from nightglass.frame.source import Source
+
+_lock = threading.Lock()
+
+
+def _fresh_lock() -> None:
+    # A child forked while another thread held the lock would wait for it for ever.
+    global _lock
+    _lock = threading.Lock()
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_fresh_lock)
+
+# libexiv2's start-up isn't thread-safe: once, when this module is loaded.
+exiv2.XmpParser.initialize()
+exiv2.LogMsg.setLevel(exiv2.LogMsg.Level.mute)
+
+PROGRAMS = {1: "manual", 2: "program", 3: "aperture priority", 4: "shutter priority"}
+"""Exif ExposureProgram (CIPA DC-008, 4.6.5)."""
+MODES = {0: "auto", 1: "manual", 2: "bracket"}
+"""Exif ExposureMode."""
+ISO_KEYS = (
+    "Photo.ISOSpeedRatings",
+    "Photo.RecommendedExposureIndex",
+    "Photo.StandardOutputSensitivity",
+    "Photo.ISOSpeed",
+    "Image.ISOSpeedRatings",
+)
+"""Beyond 65534 the old tag stands at 65535 and the value is in one of the newer ones."""
+MAYBE_LENS = "lens may be {name}: a maker's number that several lenses share"
+
+
+def read_metadata(source: Source, decoder: DecoderMetadata | None = None) -> Metadata:
+    """Return what is recorded in a file; whatever is 0, 0/0, 65535 or blank is None.
+
+    decoder: what LibRaw read, used field by field where Exif has nothing. Never raises for odd
+    metadata: what can't be read is a note.
+    """
+    with _buffer(source) as data, _lock:
+        fields, lens_by_number, problem = _fields(data)
+    notes = []
+    if problem:
+        notes.append(f"metadata can't be read ({problem})")
+    metadata = _from_exif(fields)
+    if decoder is not None:
+        completed = _completed(metadata, decoder)
+        if not fields and completed != metadata:
+            notes.append("metadata from the raw decoder alone")
+        metadata = completed
+    if metadata.lens is None and lens_by_number is not None:
+        notes.append(MAYBE_LENS.format(name=lens_by_number))
+    if metadata == Metadata() and not notes:
+        notes.append("no metadata in the file")
+    return replace(metadata, notes=tuple(notes))
+
+
+@contextmanager
+def _buffer(source: Source) -> Iterator[Any]:
+    """Give the file's bytes to libexiv2 without reading them: pages come as they are touched."""
+    if source.path is None:
+        source.stream.seek(0)
+        yield source.stream.read()
+        return
+    with mmap.mmap(source.stream.fileno(), 0, access=mmap.ACCESS_READ) as mapped:
+        yield mapped
+
+
+def _fields(data: Any) -> tuple[dict[str, str], str | None, str | None]:
+    """Raw Exif fields, the lens that the maker's number stands for, and what went wrong.
+
+    The error is returned as text: an exception on its way up would keep the buffer in use.
+    """
+    try:
+        image = exiv2.ImageFactory.open(data)
+        image.readMetadata()
+        exif = image.exifData()
+        fields = {datum.key().removeprefix("Exif."): datum.toString() for datum in _wanted(exif)}
+        named = exiv2.lensName(exif)
+        lens = None if named == exif.end() else clean_text(named.print(exif))
+    except exiv2.Exiv2Error as error:
+        return {}, None, str(error).strip() or "unknown format"
+    return fields, lens, None
+
+
+def _wanted(exif: Any) -> Iterator[Any]:
+    for datum in exif:
+        if datum.groupName() in ("Photo", "Image") and datum.size() < 1000:
+            yield datum
+
+
+def _from_exif(fields: Recorded) -> Metadata:
+    marked_s, true_s = exposure_times(
+        _first(fields, "Photo.ExposureTime", "Image.ExposureTime"),
+        signed_number(fields.get("Photo.ShutterSpeedValue")),
+    )
+    when, zone_known = taken_at(
+        fields.get("Photo.DateTimeOriginal") or fields.get("Image.DateTimeOriginal"),
+        fields.get("Photo.OffsetTimeOriginal"),
+        fields.get("Photo.SubSecTimeOriginal"),
+    )
+    iso = _first(fields, *ISO_KEYS)
+    return Metadata(
+        exposure_marked_s=marked_s,
+        exposure_true_s=true_s,
+        f_number=_f_number(fields),
+        focal_mm=_first(fields, "Photo.FocalLength", "Image.FocalLength"),
+        iso=None if iso is None else round(iso),
+        taken_at=when,
+        zone_known=zone_known,
+        body=_body(fields),
+        body_serial=_text(fields, "Photo.BodySerialNumber", "Image.CameraSerialNumber"),
+        lens=_text(fields, "Photo.LensModel"),
+        lens_serial=_text(fields, "Photo.LensSerialNumber"),
+        firmware=_text(fields, "Image.Software"),
+        exposure_mode=_mode(fields),
+    )
+
+
+def _first(fields: Recorded, *keys: str) -> float | None:
+    return next((v for key in keys if (v := number(fields.get(key))) is not None), None)
+
+
+def _text(fields: Recorded, *keys: str) -> str | None:
+    return next((t for key in keys if (t := clean_text(fields.get(key))) is not None), None)
+
+
+def _f_number(fields: Recorded) -> float | None:
+    """FNumber, else the APEX aperture value Av = 2 log2(f-number), which is 0 without a lens."""
+    plain = _first(fields, "Photo.FNumber", "Image.FNumber")
+    apex = number(fields.get("Photo.ApertureValue"))
+    if plain is None and apex is not None and apex < 16:
+        return round(2.0 ** (apex / 2), 1)
+    return plain
+
+
+def _body(fields: Recorded) -> str | None:
+    maker = clean_text(fields.get("Image.Make"))
+    model = _text(fields, "Image.Model", "Image.UniqueCameraModel")
+    if maker is None or model is None:
+        return model
+    return model if model.lower().startswith(maker.split()[0].lower()) else f"{maker} {model}"
+
+
+def _mode(fields: Recorded) -> str | None:
+    program = PROGRAMS.get(round(number(fields.get("Photo.ExposureProgram")) or 0))
+    written = fields.get("Photo.ExposureMode", "")
+    return program or (MODES.get(int(written)) if written.isdigit() else None)
+
+
+def _completed(metadata: Metadata, decoder: DecoderMetadata) -> Metadata:
+    """Fill what Exif lacks from the decoder, under the same rules for what says nothing."""
+    marked_s, true_s = metadata.exposure_marked_s, metadata.exposure_true_s
+    if marked_s is None:
+        marked_s, true_s = exposure_times(number(str(decoder.exposure_s)))
+    iso = metadata.iso or number(str(decoder.iso))
+    return replace(
+        metadata,
+        exposure_marked_s=marked_s,
+        exposure_true_s=true_s,
+        f_number=metadata.f_number or _rounded(decoder.f_number),
+        focal_mm=metadata.focal_mm or _rounded(decoder.focal_mm),
+        iso=None if iso is None else round(iso),
+        taken_at=metadata.taken_at or decoder.taken_at,
+        lens=metadata.lens or clean_text(decoder.lens),
+    )
+
+
+def _rounded(value: float) -> float | None:
+    """LibRaw keeps 32-bit floats: 2.8 comes as 2.79999995."""
+    plain = number(str(value))
+    return None if plain is None else round(plain, 3)

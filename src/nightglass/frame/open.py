@@ -1,0 +1,44 @@
+"""Opening a picture file of any kind as one Frame."""
+
+from __future__ import annotations
+
+from nightglass.frame.levels import Clipping, pooled_clipping, top_samples, with_clipping
+from nightglass.frame.metadata import read_metadata
+from nightglass.frame.picture import is_picture, read_picture
+from nightglass.frame.raw import decode
+from nightglass.frame.record import Frame
+from nightglass.frame.source import PictureSource, Source, opened
+from nightglass.frame.tags import tiff_facts
+
+
+def open_frame(source: PictureSource) -> Frame:
+    """Open a raw file, DNG, TIFF, PNG, JPEG or FITS; return its frame.
+
+    source: a path (str or Path), the bytes of a file, or an open binary file, which stays open.
+    The frame owns its samples; the file is closed when this returns, also on errors. Clipping
+    comes from this frame's own samples where they pile up, else from the file: see levels.py for
+    pooling several frames. Raises FrameError, one line: file, cause, what to do.
+    """
+    with opened(source) as file:
+        frame = _read(file)
+        file.check_unchanged()
+    clipping: Clipping = pooled_clipping([top_samples(frame)])
+    return with_clipping(frame, clipping)
+
+
+def _read(file: Source) -> Frame:
+    facts = tiff_facts(file.stream)
+    if is_picture(file, facts):
+        return read_picture(file)
+    raw = decode(file, facts)
+    return Frame(
+        samples=raw.samples,
+        pattern=raw.pattern,
+        black=raw.black,
+        clipping=raw.clipping,
+        kind=raw.kind,
+        metadata=read_metadata(file, raw.metadata),
+        file=file.name,
+        content_hash=file.content_hash,
+        notes=raw.notes,
+    )

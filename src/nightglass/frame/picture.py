@@ -1,0 +1,179 @@
+"""Second-class input: TIFF, PNG, JPEG and FITS, which are not linear or hold no mosaic."""
+
+from __future__ import annotations
+
+import warnings
+from typing import Any
+
+import imagecodecs
+import numpy as np
+import tifffile
+from astropy.io import fits
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from nightglass.frame.errors import FrameError
+from nightglass.frame.metadata import read_metadata
+from nightglass.frame.record import Frame
+from nightglass.frame.source import Source
+from nightglass.frame.tags import ORDINARY, TiffFacts
+
+JPEG_START, PNG_START, FITS_START = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"SIMPLE  ="
+TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+RAW_MARK = b"CR"
+"""Some makers' raws are TIFF files with their own mark behind the header, at byte 8."""
+MOST_PIXELS = 400_000_000
+
+SECOND_CLASS = "second class: "
+NOT_LINEAR = "a processed picture, not linear: sizes are not comparable with raw ones"
+NO_MOSAIC = "no mosaic and no black level: linear only if nobody processed it"
+
+
+def is_picture(source: Source, facts: TiffFacts | None) -> bool:
+    """Whether a file is a plain picture by its content; its name says nothing.
+
+    A TIFF counts as raw if it is a DNG, names a mosaic, carries a maker's raw mark, or comes from
+    a camera and has more in it than ordinary images.
+    """
+    start = source.start()
+    if start.startswith((JPEG_START, PNG_START, FITS_START)):
+        return True
+    if not start.startswith(TIFF_STARTS) or facts is None:
+        return False
+    if facts.dng or facts.mosaics or start[8:10] == RAW_MARK:
+        return False
+    plain = all(d.photometric in ORDINARY for d in facts.directories)
+    return plain or not facts.maker
+
+
+def read_picture(source: Source) -> Frame:
+    """Return the frame of a plain picture; its notes say why it is second class.
+
+    Raises FrameError for damaged, empty or oversized pictures and for shapes that are neither
+    grey nor red, green, blue.
+    """
+    start = source.start()
+    try:
+        if start.startswith(FITS_START):
+            samples, notes = _fits(source)
+        elif start.startswith(PNG_START):
+            samples, notes = _png(source), (NOT_LINEAR,)
+        elif start.startswith(JPEG_START):
+            samples, notes = _jpeg(source), (NOT_LINEAR,)
+        else:
+            samples, notes = _tiff(source), (NO_MOSAIC,)
+    except (Image.DecompressionBombError, MemoryError) as error:
+        cause = "the picture is too large"
+        raise FrameError(source.name, cause, "crop it, or use the raw file") from error
+    # What damaged files raise inside the readers; each reader has its own base class.
+    except _DAMAGE as error:
+        cause = f"the picture is damaged or of an unknown kind ({_one_line(error)})"
+        raise FrameError(source.name, cause, "export it again, or use the raw file") from error
+    return _frame(source, samples, notes)
+
+
+_DAMAGE = (
+    OSError,
+    ValueError,
+    TypeError,
+    IndexError,
+    KeyError,
+    UnidentifiedImageError,
+    tifffile.TiffFileError,
+    imagecodecs.PngError,
+    fits.VerifyError,
+    SyntaxError,
+)
+
+
+def _one_line(error: BaseException) -> str:
+    return " ".join(str(error).split())[:120] or type(error).__name__
+
+
+def _frame(source: Source, samples: NDArray[Any], notes: tuple[str, ...]) -> Frame:
+    samples, ceiling = _as_samples(source, samples)
+    planes = samples.ndim == 3
+    shape = (1, 3) if planes else (1, 1)
+    return Frame(
+        samples=samples,
+        pattern=np.array([[0 if planes else 1]], dtype=np.uint8),
+        black=np.zeros(shape),
+        clipping=np.full(shape, ceiling),
+        kind="picture",
+        metadata=read_metadata(source),
+        file=source.name,
+        content_hash=source.content_hash,
+        notes=tuple(SECOND_CLASS + note for note in notes),
+    )
+
+
+def _as_samples(source: Source, samples: NDArray[Any]) -> tuple[NDArray[Any], float]:
+    """Grey (rows, columns) or (rows, columns, 3), owned, uint16 or float32, with its ceiling."""
+    if samples.ndim == 3 and samples.shape[2] in (2, 4):
+        samples = samples[..., : samples.shape[2] - 1]
+    if samples.ndim == 3 and samples.shape[2] == 1:
+        samples = samples[..., 0]
+    if samples.ndim not in (2, 3) or samples.size == 0 or samples.shape[2:] not in ((), (3,)):
+        cause = f"a picture of the shape {samples.shape}"
+        raise FrameError(source.name, cause, "give one grey picture or one of red, green, blue")
+    if samples.dtype in (np.uint8, np.uint16):
+        return samples.astype(np.uint16), float(np.iinfo(samples.dtype).max)
+    floats = samples.astype(np.float32)
+    if not np.isfinite(floats).all():
+        raise FrameError(
+            source.name, "values that are no numbers (NaN)", "write it without blank pixels"
+        )
+    if np.issubdtype(samples.dtype, np.integer):
+        return floats, float(np.iinfo(samples.dtype).max)
+    return floats, float(floats.max()) if floats.max() > 1 else 1.0
+
+
+def _png(source: Source) -> NDArray[Any]:
+    """Decode with 16 bits per colour where the file has them; Pillow would leave eight."""
+    source.stream.seek(0)
+    with _quiet_size(), Image.open(source.stream) as header:
+        _check_size(source, *header.size)
+    source.stream.seek(0)
+    return np.asarray(imagecodecs.png_decode(source.stream.read()))
+
+
+def _jpeg(source: Source) -> NDArray[Any]:
+    source.stream.seek(0)
+    with _quiet_size(), Image.open(source.stream) as image:
+        _check_size(source, *image.size)
+        return np.asarray(image if image.mode in ("L", "RGB") else image.convert("RGB"))
+
+
+def _quiet_size() -> warnings.catch_warnings[None]:
+    return warnings.catch_warnings(action="ignore", category=Image.DecompressionBombWarning)
+
+
+def _check_size(source: Source, width_px: int, height_px: int) -> None:
+    if width_px * height_px > MOST_PIXELS:
+        cause = f"the picture of {width_px} x {height_px} px is too large"
+        raise FrameError(source.name, cause, "crop it, or use the raw file")
+
+
+def _tiff(source: Source) -> NDArray[Any]:
+    source.stream.seek(0)
+    with tifffile.TiffFile(source.stream) as tiff:
+        page = tiff.pages.first
+        _check_size(source, page.imagewidth, page.imagelength)
+        samples = page.asarray(maxworkers=1)
+        if page.photometric == 0:
+            samples = np.iinfo(samples.dtype).max - samples
+    return np.moveaxis(samples, 0, -1) if samples.ndim == 3 and samples.shape[0] == 3 else samples
+
+
+def _fits(source: Source) -> tuple[NDArray[Any], tuple[str, ...]]:
+    source.stream.seek(0)
+    with fits.open(source.stream, mode="readonly", memmap=False, lazy_load_hdus=True) as units:
+        unit = next((u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2), None)
+        if unit is None:
+            raise FrameError(source.name, "no image in the FITS file", "export it again")
+        _check_size(source, unit.header["NAXIS1"], unit.header["NAXIS2"])
+        samples = np.array(unit.data, dtype=np.float32)
+        notes = [NO_MOSAIC, "rows counted as stored: FITS shows them from the bottom up"]
+        if "BAYERPAT" in unit.header:
+            notes.append("its header names a mosaic, which is not used: give the raw file")
+    return (np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples), tuple(notes)

@@ -1,0 +1,216 @@
+"""Makers' raws and DNG through LibRaw: samples, pattern and levels, nothing processed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import rawpy
+from numpy.typing import NDArray
+
+from nightglass.frame.black import mosaic_black, plane_black
+from nightglass.frame.errors import FrameError
+from nightglass.frame.record import Kind
+from nightglass.frame.source import Source
+from nightglass.frame.tags import JPEG_XL, YCBCR, Directory, TiffFacts
+
+DAMAGED = (rawpy.LibRawIOError, rawpy.LibRawDataError)
+TOO_LARGE = (
+    rawpy.LibRawTooBigError,
+    rawpy.LibRawUnsufficientMemoryError,
+    rawpy.LibRawMemPoolOverflowError,
+)
+
+
+@dataclass(frozen=True)
+class DecoderMetadata:
+    """What LibRaw itself read of the metadata; zeros and blanks as LibRaw gives them."""
+
+    exposure_s: float = 0.0
+    f_number: float = 0.0
+    focal_mm: float = 0.0
+    iso: float = 0.0
+    taken_at: datetime | None = None
+    lens: str = ""
+
+
+@dataclass(frozen=True)
+class RawSamples:
+    """The visible raw area, copied out of the decoder, with its levels."""
+
+    samples: NDArray[np.uint16]
+    pattern: NDArray[np.uint8]
+    black: NDArray[np.float64]
+    clipping: NDArray[np.float64]
+    kind: Kind
+    metadata: DecoderMetadata
+    notes: tuple[str, ...]
+
+
+def decode(source: Source, facts: TiffFacts | None) -> RawSamples:
+    """Decode the raw image of a file and copy it once.
+
+    Raises FrameError for a file that LibRaw doesn't know, can't decode, finds damaged or too
+    large, and for mosaics of other colours than red, green and blue.
+    """
+    with _decoder(source, facts) as raw:
+        metadata = _decoder_metadata(raw)
+        directory = facts.largest_raw() if facts and facts.dng else None
+        notes = _tag_notes(facts, directory)
+        if raw.raw_type == rawpy.RawType.Stack:
+            return _planes(source, raw, directory, metadata, notes)
+        pattern = _pattern(source, raw)
+        black, clipping, told = mosaic_black(raw, pattern, directory)
+        samples = raw.raw_image_visible.copy()
+    pattern, clipping = _spread(pattern, black.shape), _spread(clipping, black.shape)
+    return RawSamples(samples, pattern, black, clipping, "mosaic", metadata, (*notes, *told))
+
+
+@contextmanager
+def _decoder(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]:
+    """Give an unpacked decoder; translate whatever LibRaw raises, first cause first."""
+    opened = False
+    try:
+        # By name LibRaw reads on its own; a file object costs the whole file in memory. Names
+        # outside ASCII only work by file object on Windows.
+        by_name = source.path is not None and os.name == "posix" and _encodable(source.path)
+        source.stream.seek(0)
+        with rawpy.imread(source.path if by_name else source.stream) as raw:
+            opened = True
+            raw.unpack()
+            yield raw
+    except rawpy.LibRawFileUnsupportedError as error:
+        raise _not_decodable(source, facts) if opened else _unknown(source) from error
+    except DAMAGED as error:
+        cause = "the picture data are damaged or cut off"
+        raise FrameError(source.name, cause, "copy the file again from the card") from error
+    except TOO_LARGE as error:
+        cause = "the image is larger than the decoder takes (2 GB)"
+        raise FrameError(source.name, cause, "use single frames, not a composite") from error
+    except (rawpy.LibRawError, rawpy.NotSupportedError, NotImplementedError) as error:
+        cause = f"the raw decoder gave up ({error})"
+        raise FrameError(source.name, cause, "convert it to an uncompressed DNG") from error
+
+
+def _encodable(path: str) -> bool:
+    try:
+        path.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _unknown(source: Source) -> FrameError:
+    return FrameError(
+        source.name,
+        "not a picture file that can be read",
+        "give camera raws or DNG (TIFF, PNG, JPEG and FITS as second class)",
+    )
+
+
+def _not_decodable(source: Source, facts: TiffFacts | None) -> FrameError:
+    directories = facts.directories if facts else ()
+    reduced_size = any(
+        d.photometric == YCBCR and d.bits <= 8 and not d.reduced for d in directories
+    ) and not (facts and facts.mosaics)
+    if any(d.compression == JPEG_XL for d in directories):
+        cause = "compressed with JPEG XL, which the decoder lacks"
+        remedy = "convert it to a DNG with lossless JPEG or none"
+    elif reduced_size:
+        cause = "a reduced-size raw (M or S), which holds no mosaic"
+        remedy = "set the camera to full-size raw (L)"
+    else:
+        cause = "the compression mode of this raw file can't be decoded"
+        remedy = "set the camera to lossless or no compression, or convert to an uncompressed DNG"
+    return FrameError(source.name, cause, remedy)
+
+
+def _pattern(source: Source, raw: rawpy.RawPy) -> NDArray[np.uint8]:
+    """Read the tile at the visible corner, place by place.
+
+    The decoder's own maps of 6x6 mosaics are wrong for margins of 7 px and more; single places
+    inside the frame are right.
+    """
+    shape = raw.raw_pattern.shape
+    if shape == (1, 1):
+        return np.ones((1, 1), dtype=np.uint8)
+    names = raw.color_desc.decode("ascii", "replace")
+    top, left = raw.sizes.top_margin, raw.sizes.left_margin
+    codes = np.array(
+        [[raw.raw_color(top + y, left + x) for x in range(shape[1])] for y in range(shape[0])]
+    )
+    if shape not in ((2, 2), (6, 6)) or codes.max() >= len(names):
+        raise _odd_mosaic(source, f"of {shape[0]} x {shape[1]} places")
+    letters = {names[code] for code in np.unique(codes)}
+    if letters != set("RGB"):
+        raise _odd_mosaic(source, f"with the colours {''.join(sorted(letters))}")
+    numbers = np.array(["RGB".find(letter) for letter in names], dtype=np.int8)
+    return numbers[codes].astype(np.uint8)
+
+
+def _odd_mosaic(source: Source, what: str) -> FrameError:
+    remedy = "only 2x2 and 6x6 mosaics of red, green and blue are measured"
+    return FrameError(source.name, f"a mosaic {what}", remedy)
+
+
+def _planes(
+    source: Source,
+    raw: rawpy.RawPy,
+    directory: Directory | None,
+    metadata: DecoderMetadata,
+    notes: tuple[str, ...],
+) -> RawSamples:
+    view = raw.raw_image_visible
+    if view.ndim != 3 or view.shape[2] < 3:
+        raise _odd_mosaic(source, "in an unknown arrangement")
+    black, clipping = plane_black(raw, directory)
+    return RawSamples(
+        view[..., :3].copy(),
+        np.zeros((1, 1), dtype=np.uint8),
+        black,
+        clipping,
+        "demosaiced",
+        metadata,
+        ("already demosaiced: sizes are not comparable with those from a mosaic", *notes),
+    )
+
+
+def _spread(tile: NDArray, shape: tuple[int, ...]) -> NDArray:  # type: ignore[type-arg]
+    """Repeat a tile up to a larger shape that it divides."""
+    return np.tile(tile, (shape[0] // tile.shape[0], shape[1] // tile.shape[1]))
+
+
+def _decoder_metadata(raw: rawpy.RawPy) -> DecoderMetadata:
+    other, lens = raw.other, raw.lens
+    return DecoderMetadata(
+        other.shutter_speed,
+        other.aperture,
+        other.focal_length,
+        other.iso_speed,
+        other.timestamp,
+        lens.model,
+    )
+
+
+def _tag_notes(facts: TiffFacts | None, directory: Directory | None) -> tuple[str, ...]:
+    notes = []
+    if facts is None or directory is None:
+        return ()
+    if directory.linearised:
+        notes.append("linearisation table applied by the decoder")
+    if directory.gain_map:
+        notes.append("gain map present, not applied: light falls off more than in the picture")
+    if directory.black_slopes:
+        notes.append("black changes by row or column in the file: only its mean part is removed")
+    twins = [
+        d
+        for d in facts.mosaics
+        if not d.reduced and (d.width_px, d.height_px) == (directory.width_px, directory.height_px)
+    ]
+    if len(twins) > 1:
+        notes.append(f"the file holds {len(twins)} raw frames: the first one is used")
+    return tuple(notes)

@@ -1,0 +1,161 @@
+"""What the TIFF directories of a file say about its raw images (TIFF 6.0; DNG 1.4, chapter 4).
+
+LibRaw decodes; these tags tell what LibRaw flattens, applies or leaves out without a word.
+"""
+
+from __future__ import annotations
+
+import logging
+import struct
+from dataclasses import dataclass
+from typing import Any, BinaryIO
+
+import numpy as np
+import tifffile
+from numpy.typing import NDArray
+
+CFA = 32803
+LINEAR_RAW = 34892
+YCBCR = 6
+ORDINARY = (0, 1, 2, 3)
+"""Grey, RGB and palette: images for looking at, or processed ones."""
+MAX_DIRECTORIES = 16
+GAIN_MAP_OPCODE = 9
+"""DNG 1.4, chapter 6: opcodes are numbered; 9 is the gain map of lens shading."""
+JPEG_XL = 52546
+
+# tifffile reports oddities of damaged files through logging; ours go into FrameError and notes.
+logging.getLogger("tifffile").addHandler(logging.NullHandler())
+
+
+@dataclass(frozen=True)
+class Directory:
+    """One image directory of a TIFF-like file."""
+
+    width_px: int
+    height_px: int
+    photometric: int
+    compression: int
+    reduced: bool
+    bits: int
+    black: NDArray[np.float64] | None = None
+    """(rows, columns) tile from the top-left of the active area, (1, 3) for planes."""
+    black_slopes: bool = False
+    """Black also changes by row or column."""
+    white: tuple[float, ...] = ()
+    active_area: tuple[int, int, int, int] | None = None
+    linearised: bool = False
+    gain_map: bool = False
+
+
+@dataclass(frozen=True)
+class TiffFacts:
+    """The directories of a TIFF-like file, main ones and their children."""
+
+    directories: tuple[Directory, ...]
+    dng: bool
+    maker: str
+
+    @property
+    def mosaics(self) -> tuple[Directory, ...]:
+        """Full-size raw images: mosaics, or linear raw with three planes."""
+        return tuple(d for d in self.directories if d.photometric in (CFA, LINEAR_RAW))
+
+    def largest_raw(self) -> Directory | None:
+        """The raw image with most pixels."""
+        return max(self.mosaics, key=lambda d: d.width_px * d.height_px, default=None)
+
+
+def tiff_facts(stream: BinaryIO) -> TiffFacts | None:
+    """Return the directories of a TIFF-like file, None if it has no TIFF header or no directory."""
+    stream.seek(0)
+    if stream.read(4) not in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
+        return None
+    # tifffile counts every offset from where the stream stands.
+    stream.seek(0)
+    try:
+        with tifffile.TiffFile(stream) as tiff:
+            return _collected(tiff)
+    # What a damaged directory can raise inside tifffile; LibRaw then gives the verdict.
+    except (tifffile.TiffFileError, ValueError, IndexError, KeyError, TypeError, struct.error):
+        return None
+    finally:
+        stream.seek(0)
+
+
+def _collected(tiff: tifffile.TiffFile) -> TiffFacts:
+    directories: list[Directory] = []
+    pages = [tiff.pages[k] for k in range(min(len(tiff.pages), MAX_DIRECTORIES))]
+    first = pages[0].tags
+    for page in pages:
+        directories.append(_directory(page))
+        children = page.pages
+        if children is not None:
+            for k in range(min(len(children), MAX_DIRECTORIES)):
+                directories.append(_directory(children[k]))
+    return TiffFacts(tuple(directories), 50706 in first, str(_value(first, 271, "")).strip("\0 "))
+
+
+def _directory(page: Any) -> Directory:
+    tags = page.tags
+    area = _value(tags, 50829, None)
+    opcodes = [_value(tags, code, b"") for code in (51008, 51009, 51022)]
+    return Directory(
+        width_px=int(_value(tags, 256, 0)),
+        height_px=int(_value(tags, 257, 0)),
+        photometric=int(_value(tags, 262, -1)),
+        compression=int(_value(tags, 259, 1)),
+        reduced=bool(int(_value(tags, 254, 0)) & 1),
+        bits=int(np.max(_value(tags, 258, 1))),
+        black=_black(tags),
+        black_slopes=any(np.any(_numbers(_value(tags, code, 0))) for code in (50715, 50716)),
+        white=tuple(np.atleast_1d(_value(tags, 50717, ())).astype(float).tolist()),
+        active_area=None if area is None else tuple(int(v) for v in area),  # type: ignore[arg-type]
+        linearised=50712 in tags,
+        gain_map=any(_has_gain_map(bytes(data)) for data in opcodes),
+    )
+
+
+def _value(tags: Any, code: int, default: Any) -> Any:
+    tag = tags.get(code)
+    return default if tag is None or tag.value is None else tag.value
+
+
+def _numbers(value: Any) -> NDArray[np.float64]:
+    return np.atleast_1d(np.asarray(value, dtype=np.float64))
+
+
+def _black(tags: Any) -> NDArray[np.float64] | None:
+    tag = tags.get(50714)
+    if tag is None:
+        return None
+    values = _numbers(tag.value)
+    if tag.dtype in (5, 10):
+        # A rational is stored as numerator and denominator; x/0 is no level.
+        pairs = values.reshape(-1, 2)
+        values = np.divide(
+            pairs[:, 0], pairs[:, 1], out=np.zeros(len(pairs)), where=pairs[:, 1] > 0
+        )
+    rows, columns = (int(v) for v in _value(tags, 50713, (1, 1)))
+    samples = int(_value(tags, 277, 1))
+    if values.size == rows * columns * samples and samples > 1:
+        return values.reshape(rows * columns, samples).mean(axis=0)[None, :3]
+    if values.size == rows * columns:
+        return values.reshape(rows, columns)
+    return np.full((1, 1), values.mean())
+
+
+def _has_gain_map(data: bytes) -> bool:
+    """Look for the gain map in an opcode list (big-endian always: DNG 1.4, chapter 6)."""
+    if len(data) < 4:
+        return False
+    (count,) = struct.unpack_from(">I", data)
+    at = 4
+    for _ in range(min(count, 1000)):
+        if at + 16 > len(data):
+            return False
+        opcode, _, _, size = struct.unpack_from(">IIII", data, at)
+        if opcode == GAIN_MAP_OPCODE:
+            return True
+        at += 16 + size
+    return False
