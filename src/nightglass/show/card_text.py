@@ -14,6 +14,7 @@ from nightglass.show.words import (
     percent,
     seconds,
 )
+from nightglass.verdict.purpose import purpose_table
 from nightglass.verdict.records import Worth
 
 START_LIST = (
@@ -28,16 +29,6 @@ START_LIST = (
     "Dew check",
 )
 """In the order of the hands; each at most 8 words."""
-
-PURPOSES_PERCENT = (
-    ("phone", 0.128),
-    ("1080-line screen", 0.093),
-    ("A3 print", 0.052),
-    ("big print", 0.022),
-)
-"""Blur [% of picture height] that each still hides: 1 arcminute for an eye 30 cm from a phone
-picture 68 mm high, one line of 1080, 1 arcminute seen from the picture's own diagonal, and from
-30 cm on a print 400 mm high."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +99,7 @@ def card_text(card: LensCard) -> CardText:
         short_warning=_short_warning(card),
         blur=_blur(worth),
         trail=_trail(worth),
-        fits=fits(worth.lens_tightness_percent) if worth else NOT_TESTED,
+        fits=fits(worth.lens_tightness_percent, _shape(card)) if worth else NOT_TESTED,
         limit=_limit(card),
         weak=_weak(worth),
         focus=card.extras.focus_method or NOT_TESTED,
@@ -124,14 +115,18 @@ def card_text(card: LensCard) -> CardText:
     )
 
 
-def fits(blur_percent: float) -> str:
-    """Return what hides a blur of this size [% of picture height], in words."""
-    hidden = [name for name, limit in PURPOSES_PERCENT if blur_percent <= limit]
-    if len(hidden) == len(PURPOSES_PERCENT):
-        return "phone, screen, A3 and big print"
-    if not hidden:
-        return "nothing: shows even on a phone"
-    return ", ".join(hidden)
+def fits(blur_percent: float, frame_shape: float = 1.5) -> str:
+    """Return which common purposes hide a blur of this size [% of picture height], in words.
+
+    frame_shape: long over short side of the frame. The limits are those of
+    verdict.purpose.purpose_table.
+    """
+    hidden = [
+        purpose.words.replace(" seen from ", " from ")
+        for purpose in purpose_table(frame_shape)
+        if blur_percent <= purpose.limit_percent
+    ]
+    return ", ".join(hidden) if hidden else "nothing: shows even on a phone"
 
 
 def _standing(card: LensCard) -> str:
@@ -198,6 +193,11 @@ def _notes(card: LensCard) -> tuple[str, ...]:
 def _dial_true(worth: Worth) -> str:
     true = seconds(worth.times.dial_true_s)
     return "" if true == seconds(worth.times.dial_marked_s) else true
+
+
+def _shape(card: LensCard) -> float:
+    body = card.context.body
+    return max(body.width_px, body.height_px) / body.picture_height_px
 
 
 def _limit(card: LensCard) -> str:

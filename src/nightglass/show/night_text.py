@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from nightglass.light.moonlight import MODEL_ACCURACY
 from nightglass.plan.night import HourSky, NightPlan, compass
 from nightglass.sky.almanac import Night
-from nightglass.sky.moonlight import ACCURACY
 from nightglass.sky.nightwords import TWILIGHTS
 from nightglass.sky.place import Place
 from nightglass.sky.windows import Window
@@ -122,7 +122,7 @@ def _moon_lines(plan: NightPlan) -> list[str]:
     if plan.moon_cost_stops is not None:
         lines.append(
             f"  Moonlight costs up to {plan.moon_cost_stops:.1f} stops at the target "
-            f"(Krisciunas & Schaefer 1991, {ACCURACY})"
+            f"({MODEL_ACCURACY}; clear air)"
         )
     return lines
 

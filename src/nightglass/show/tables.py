@@ -1,0 +1,196 @@
+"""The verdict as plain data: rows for a screen, CSV for a spreadsheet, JSON for programs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from nightglass.show.words import focal, percent, seconds, signed_percent
+from nightglass.verdict.records import Interval, Ranking, Standing, Worth
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
+Injection")."""
+
+
+def ranking_rows(ranking: Ranking) -> list[dict[str, Any]]:
+    """Return one row per lens in the ranking, best place first.
+
+    Units are in the names. A value that can't be known is None; `reason` then says why.
+    """
+    return [_standing_row(standing) for standing in ranking.standings]
+
+
+def setting_rows(ranking: Ranking) -> list[dict[str, Any]]:
+    """Return one row per measured setting, as judged, in the order of lens, zoom and f-number."""
+    unbeaten = {worth.setting for worth in ranking.unbeaten}
+    ordered = sorted(ranking.worths, key=lambda worth: worth.setting)
+    return [{**_worth_row(worth), "unbeaten": worth.setting in unbeaten} for worth in ordered]
+
+
+def to_csv(rows: Sequence[dict[str, Any]]) -> str:
+    """Return rows as CSV (RFC 4180: commas, CRLF), the keys of the first as header.
+
+    A missing value is an empty cell. Text that a spreadsheet would run as a formula gets an
+    apostrophe in front. Raises ValueError for no rows.
+    """
+    if not rows:
+        raise ValueError("no rows to write; rank at least one setting first")
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows({key: _cell(value) for key, value in row.items()} for row in rows)
+    return text.getvalue()
+
+
+def to_json(ranking: Ranking) -> str:
+    """Return the whole verdict as JSON: standings, settings, unbeaten ones, assumptions.
+
+    NaN and infinity have no place in JSON: they become null.
+    """
+    document = {
+        "limit_percent": ranking.limit_percent,
+        "limit_purpose": ranking.limit_purpose,
+        "reference": None if ranking.reference is None else asdict(ranking.reference),
+        "standings": ranking_rows(ranking),
+        "settings": setting_rows(ranking),
+        "unbeaten": [_worth_row(worth) for worth in ranking.unbeaten],
+        "order_holds": None if ranking.order_holds is None else asdict(ranking.order_holds),
+        "assumptions": [asdict(item) for item in ranking.assumptions],
+        "not_ranked": [{"name": name, "reason": reason} for name, reason in ranking.not_ranked],
+    }
+    return json.dumps(finite(document), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def screen_rows(ranking: Ranking) -> list[dict[str, str]]:
+    """Return the ranking as short texts, column by column as a reader sees them."""
+    return [_screen_row(standing) for standing in ranking.standings]
+
+
+def finite(value: Any) -> Any:
+    """Return a nested value with NaN and infinity as None and numpy scalars as plain numbers."""
+    if isinstance(value, dict):
+        return {key: finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    if hasattr(value, "item") and not isinstance(value, str):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def _standing_row(standing: Standing) -> dict[str, Any]:
+    gain = standing.gain_over_next_percent
+    return {
+        "place": standing.place,
+        "tied_with": "; ".join(standing.tied_with),
+        **_worth_row(standing.worth),
+        "over_limit": standing.over_limit,
+        "next_lower": standing.next_lower,
+        "gain_over_next_percent": gain.value if gain else None,
+        "gain_over_next_low_percent": gain.low if gain else None,
+        "gain_over_next_high_percent": gain.high if gain else None,
+        "reason": _reason(standing),
+    }
+
+
+def _worth_row(worth: Worth) -> dict[str, Any]:
+    row = {
+        "body": worth.setting.body,
+        "lens": worth.setting.lens,
+        "focal_mm": worth.setting.focal_mm,
+        "f_number": worth.setting.f_number,
+        "exposure_s": worth.exposure_s,
+        "release": worth.release,
+        "limit_s": worth.times.limit_s,
+        "remote_s": worth.times.remote_s,
+        "dial_marked_s": worth.times.dial_marked_s,
+        "dial_true_s": worth.times.dial_true_s,
+        "dial_gain_stops": worth.times.dial_gain_stops,
+        "iso": worth.iso,
+        "score_percent": worth.score.value,
+        "score_low_percent": worth.score.low,
+        "score_high_percent": worth.score.high,
+        "stars": worth.stars,
+        "stars_lost_to_cap": worth.stars_lost_to_cap,
+        "glow_snr": worth.glow,
+        "lens_tightness_percent": worth.lens_tightness_percent,
+        "lens_tightness_percent_err": worth.lens_tightness_percent_err,
+        "tightness_percent": worth.tightness_percent,
+        "trail_percent": worth.trail_percent,
+        "worst_place": worth.worst_place,
+        "places_measured": "; ".join(worth.places_measured),
+        "at_limit": worth.at_limit,
+        "eligible": worth.eligible,
+        "notes": "; ".join(worth.notes),
+    }
+    return {key: finite(value) for key, value in row.items()}
+
+
+def _reason(standing: Standing) -> str:
+    reasons = []
+    if standing.gain_over_next_percent is None:
+        reasons.append("no gain: no lower place")
+    elif standing.gain_over_next_percent.low is None:
+        reasons.append("no interval of the gain: spread not known")
+    if standing.worth.score.low is None:
+        reasons.append("no interval of the score: spread not known")
+    if standing.worth.lens_tightness_percent_err is None:
+        at_limit = "at limit, an upper bound" if standing.worth.at_limit else "spread not known"
+        reasons.append(f"no error of tightness: {at_limit}")
+    if standing.worth.iso is None:
+        reasons.append("no ISO: read noise not known")
+    return "; ".join(reasons)
+
+
+def _screen_row(standing: Standing) -> dict[str, str]:
+    worth = standing.worth
+    words = [
+        "over your limit" if standing.over_limit else "",
+        "at limit" if worth.at_limit else "",
+        f"tied with {', '.join(standing.tied_with)}" if standing.tied_with else "",
+    ]
+    sign = "\N{LESS-THAN OR EQUAL TO}" if worth.at_limit else ""
+    return {
+        "place": str(standing.place),
+        "lens": worth.setting.lens,
+        "at": f"{focal(worth.setting.focal_mm)}, f/{worth.setting.f_number:g}",
+        "with remote": seconds(worth.times.remote_s),
+        "no remote": seconds(worth.times.dial_marked_s),
+        "ISO": "not tested" if worth.iso is None else str(worth.iso),
+        "score": _with_interval(worth.score),
+        "blur, % of height": sign + percent(worth.lens_tightness_percent).removesuffix(" %"),
+        "over the next": _gain(standing.gain_over_next_percent),
+        "remarks": ", ".join(word for word in words if word),
+    }
+
+
+def _with_interval(score: Interval) -> str:
+    if score.low is None or score.high is None:
+        return f"{score.value:.0f}"
+    return f"{score.value:.0f} ({score.low:.0f} to {score.high:.0f})"
+
+
+def _gain(gain: Interval | None) -> str:
+    if gain is None:
+        return ""
+    if gain.low is None or gain.high is None:
+        return signed_percent(gain.value)
+    low, high = signed_percent(gain.low), signed_percent(gain.high)
+    return f"{signed_percent(gain.value)} ({low} to {high})"
+
+
+def _cell(value: Any) -> Any:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+        return "'" + value
+    return value
