@@ -1,0 +1,181 @@
+"""How sure a setting's worth is: scatter of repeats, pooled, and the intervals that follow.
+
+Everything here is on natural logarithms, so that A over B and B over A agree. Student's t and the
+studentised range: any handbook of statistics; for unequal numbers of repeats the widening for
+having chosen is that of Tukey and Kramer (Kramer 1956, Biometrics 12, 307, DOI 10.2307/3001469),
+and degrees of freedom of a sum of variances are Satterthwaite's (1946, Biometrics Bulletin 2,
+110, DOI 10.2307/3002019).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import studentized_range, t
+
+CONFIDENCE = 0.95
+BOOTSTRAP_LEAST_REPEATS = 8
+BOOTSTRAP_DRAWS = 4000
+_MANY = 1e4
+"""Degrees of freedom from which the t and range distributions are taken at their limit: their
+quantiles move by under 0.01 % beyond."""
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """A standard deviation of single frames and the degrees of freedom it rests on."""
+
+    sigma: float
+    degrees_of_freedom: float
+
+
+@dataclass(frozen=True)
+class ZoneSpread:
+    """How far the repeats of one zone move the verdict on a setting."""
+
+    place: str
+    stars_power: float
+    """Change of ln(stars) per change of ln(noise area) of this zone's spot: negative."""
+    log_area_err: float
+    """1-sigma error of the mean of ln(noise area); nan where nothing is known."""
+    degrees_of_freedom: float
+    """inf where the error comes from photons alone."""
+    length_percent: float
+    """Of the untrailed spot, % of picture height; the upper bound where it is at limit."""
+    length_log_err: float
+    """1-sigma error of ln(length); 0 at limit, where the bound counts as it is."""
+    repeats: tuple[float, ...] = ()
+    """ln(noise area) of the single frames minus their mean."""
+
+
+@dataclass(frozen=True)
+class LogInterval:
+    """Half-interval of a difference of logarithms: low and high about 0."""
+
+    low: float
+    high: float
+
+
+def pooled(groups: Iterable[Sequence[float]]) -> Scatter | None:
+    """Return the scatter of logarithms within groups of repeats; None without two repeats.
+
+    groups: values above 0, each group repeats of one setting at one place. Each group has its own
+    mean; variances are weighed by their degrees of freedom.
+    """
+    squares, freedom = 0.0, 0
+    for group in groups:
+        if len(group) < 2:
+            continue
+        logs = np.log(np.asarray(group, dtype=np.float64))
+        squares += float(np.sum((logs - logs.mean()) ** 2))
+        freedom += len(group) - 1
+    return Scatter(math.sqrt(squares / freedom), float(freedom)) if freedom else None
+
+
+def log_variance(zones: Sequence[ZoneSpread]) -> tuple[float, float]:
+    """Return the variance of ln(stars) of a setting and its degrees of freedom.
+
+    Zones whose repeats share one pooled scatter share its degrees of freedom, so that they are
+    not counted twice. nan where a zone's error is not known.
+    """
+    parts: dict[float, float] = {}
+    for zone in zones:
+        part = (zone.stars_power * zone.log_area_err) ** 2
+        parts[zone.degrees_of_freedom] = parts.get(zone.degrees_of_freedom, 0.0) + part
+    return satterthwaite([(variance, freedom) for freedom, variance in parts.items()])
+
+
+def satterthwaite(parts: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return the sum of variances and its degrees of freedom; inf for a sum of 0."""
+    total = sum(variance for variance, _ in parts)
+    below = sum(variance**2 / freedom for variance, freedom in parts)
+    return total, (total**2 / below if below > 0 else math.inf)
+
+
+@lru_cache(maxsize=4096)
+def t_quantile(degrees_of_freedom: float) -> float:
+    """Return Student's t that leaves 2.5 % on either side.
+
+    Raises ValueError for degrees of freedom of 0 or less.
+    """
+    _check_freedom(degrees_of_freedom)
+    return float(t.ppf((1 + CONFIDENCE) / 2, min(degrees_of_freedom, _MANY)))
+
+
+@lru_cache(maxsize=4096)
+def chosen_quantile(compared: int, degrees_of_freedom: float) -> float:
+    """Return the quantile for a difference that was picked among `compared` settings.
+
+    The studentised range over root 2: equal to Student's t for two. Raises ValueError for fewer
+    than two settings or degrees of freedom of 0 or less.
+    """
+    if compared < 2:
+        raise ValueError(f"{compared} settings can't be compared; it takes 2 or more")
+    if compared == 2:
+        return t_quantile(degrees_of_freedom)
+    _check_freedom(degrees_of_freedom)
+    freedom = min(degrees_of_freedom, _MANY)
+    return float(studentized_range.ppf(CONFIDENCE, compared, freedom)) / math.sqrt(2)
+
+
+def difference_interval(
+    upper: Sequence[ZoneSpread],
+    lower: Sequence[ZoneSpread],
+    weight: float,
+    compared: int = 2,
+) -> LogInterval | None:
+    """Return the 95 % interval of ln(score of upper / score of lower) about its value.
+
+    weight: the power of the stars in the score. compared: how many settings the pair was chosen
+    from (2: named beforehand). With 8 or more repeats in every zone the interval comes from
+    resampling them, else from Student's t. None where the scatter is not known.
+    """
+    var_upper, free_upper = log_variance(upper)
+    var_lower, free_lower = log_variance(lower)
+    if math.isnan(var_upper) or math.isnan(var_lower):
+        return None
+    total, freedom = _joined((var_upper, free_upper), (var_lower, free_lower))
+    half = weight * chosen_quantile(compared, freedom) * math.sqrt(total)
+    if not (_many_repeats(upper) and _many_repeats(lower)):
+        return LogInterval(-half, half)
+    draws = weight * (_resampled(upper, 1) - _resampled(lower, 2))
+    wider = chosen_quantile(compared, freedom) / t_quantile(freedom)
+    tail = 100 * (1 - CONFIDENCE) / 2
+    low, high = np.percentile(draws, [tail, 100 - tail])
+    return LogInterval(wider * float(low), wider * float(high))
+
+
+def _joined(upper: tuple[float, float], lower: tuple[float, float]) -> tuple[float, float]:
+    """Equal degrees of freedom are taken for one shared pool; unequal ones are joined."""
+    if upper[1] == lower[1]:
+        return upper[0] + lower[0], upper[1]
+    return satterthwaite((upper, lower))
+
+
+def _many_repeats(zones: Sequence[ZoneSpread]) -> bool:
+    return bool(zones) and all(len(z.repeats) >= BOOTSTRAP_LEAST_REPEATS for z in zones)
+
+
+def _resampled(zones: Sequence[ZoneSpread], seed: int) -> NDArray[np.float64]:
+    """Deviations of ln(stars) when the frames of each zone are drawn again, with replacement."""
+    rng = np.random.default_rng([seed, len(zones)])
+    total = np.zeros(BOOTSTRAP_DRAWS)
+    for zone in zones:
+        values = np.asarray(zone.repeats)
+        picks = rng.integers(0, values.size, size=(BOOTSTRAP_DRAWS, values.size))
+        # Resampled means scatter by (n - 1) / n too little in variance.
+        fair = math.sqrt(values.size / (values.size - 1))
+        total += zone.stars_power * fair * values[picks].mean(axis=1)
+    return total
+
+
+def _check_freedom(degrees_of_freedom: float) -> None:
+    if not degrees_of_freedom > 0:
+        raise ValueError(
+            f"degrees_of_freedom is {degrees_of_freedom:g}; two repeats give 1, one gives none"
+        )
