@@ -95,9 +95,10 @@ def _fields(data: Any) -> tuple[dict[str, str], str | None, str | None]:
         exif = image.exifData()
         fields = {datum.key().removeprefix("Exif."): datum.toString() for datum in _wanted(exif)}
         named = exiv2.lensName(exif)
-        lens = None if named == exif.end() else clean_text(named.print(exif))
+        lens = None if named is None else clean_text(named.print(exif))
     except exiv2.Exiv2Error as error:
-        return {}, None, str(error).strip() or "unknown format"
+        # The bindings give an error code and a text.
+        return {}, None, str(error.args[-1]).strip()
     return fields, lens, None
 
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import Any
 
 import imagecodecs
 import numpy as np
 import tifffile
-from astropy.io import fits
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from nightglass.frame.errors import FrameError
 from nightglass.frame.metadata import read_metadata
-from nightglass.frame.record import Frame
+from nightglass.frame.record import Frame, Metadata
+from nightglass.frame.recorded import clean_text, number
 from nightglass.frame.source import Source
 from nightglass.frame.tags import ORDINARY, TiffFacts
 
@@ -23,6 +25,18 @@ TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 RAW_MARK = b"CR"
 """Some makers' raws are TIFF files with their own mark behind the header, at byte 8."""
 MOST_PIXELS = 400_000_000
+DAMAGE = (
+    OSError,
+    ValueError,
+    TypeError,
+    IndexError,
+    KeyError,
+    SyntaxError,
+    UnidentifiedImageError,
+    tifffile.TiffFileError,
+    imagecodecs.PngError,
+)
+"""What damaged files raise inside the readers, each of which has its own base class."""
 
 SECOND_CLASS = "second class: "
 NOT_LINEAR = "a processed picture, not linear: sizes are not comparable with raw ones"
@@ -53,9 +67,10 @@ def read_picture(source: Source) -> Frame:
     grey nor red, green, blue.
     """
     start = source.start()
+    metadata = None
     try:
         if start.startswith(FITS_START):
-            samples, notes = _fits(source)
+            samples, notes, metadata = _fits(source)
         elif start.startswith(PNG_START):
             samples, notes = _png(source), (NOT_LINEAR,)
         elif start.startswith(JPEG_START):
@@ -65,32 +80,19 @@ def read_picture(source: Source) -> Frame:
     except (Image.DecompressionBombError, MemoryError) as error:
         cause = "the picture is too large"
         raise FrameError(source.name, cause, "crop it, or use the raw file") from error
-    # What damaged files raise inside the readers; each reader has its own base class.
-    except _DAMAGE as error:
+    except DAMAGE as error:
         cause = f"the picture is damaged or of an unknown kind ({_one_line(error)})"
         raise FrameError(source.name, cause, "export it again, or use the raw file") from error
-    return _frame(source, samples, notes)
-
-
-_DAMAGE = (
-    OSError,
-    ValueError,
-    TypeError,
-    IndexError,
-    KeyError,
-    UnidentifiedImageError,
-    tifffile.TiffFileError,
-    imagecodecs.PngError,
-    fits.VerifyError,
-    SyntaxError,
-)
+    return _frame(source, samples, notes, metadata or read_metadata(source))
 
 
 def _one_line(error: BaseException) -> str:
     return " ".join(str(error).split())[:120] or type(error).__name__
 
 
-def _frame(source: Source, samples: NDArray[Any], notes: tuple[str, ...]) -> Frame:
+def _frame(
+    source: Source, samples: NDArray[Any], notes: tuple[str, ...], metadata: Metadata
+) -> Frame:
     samples, ceiling = _as_samples(source, samples)
     planes = samples.ndim == 3
     shape = (1, 3) if planes else (1, 1)
@@ -100,7 +102,7 @@ def _frame(source: Source, samples: NDArray[Any], notes: tuple[str, ...]) -> Fra
         black=np.zeros(shape),
         clipping=np.full(shape, ceiling),
         kind="picture",
-        metadata=read_metadata(source),
+        metadata=metadata,
         file=source.name,
         content_hash=source.content_hash,
         notes=tuple(SECOND_CLASS + note for note in notes),
@@ -165,15 +167,42 @@ def _tiff(source: Source) -> NDArray[Any]:
     return np.moveaxis(samples, 0, -1) if samples.ndim == 3 and samples.shape[0] == 3 else samples
 
 
-def _fits(source: Source) -> tuple[NDArray[Any], tuple[str, ...]]:
+def _fits(source: Source) -> tuple[NDArray[Any], tuple[str, ...], Metadata]:
+    # astropy takes half a second to load, which only those pay who have FITS files.
+    from astropy.io import fits
+
     source.stream.seek(0)
-    with fits.open(source.stream, mode="readonly", memmap=False, lazy_load_hdus=True) as units:
+    units = fits.open(source.stream, mode="readonly", memmap=False, lazy_load_hdus=True)
+    try:
         unit = next((u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2), None)
         if unit is None:
             raise FrameError(source.name, "no image in the FITS file", "export it again")
         _check_size(source, unit.header["NAXIS1"], unit.header["NAXIS2"])
         samples = np.array(unit.data, dtype=np.float32)
+        metadata = _fits_metadata(unit.header)
         notes = [NO_MOSAIC, "rows counted as stored: FITS shows them from the bottom up"]
         if "BAYERPAT" in unit.header:
             notes.append("its header names a mosaic, which is not used: give the raw file")
-    return (np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples), tuple(notes)
+    except fits.VerifyError as error:
+        raise ValueError(f"FITS header: {error}") from error
+    finally:
+        units.close(closed=False)
+    planes_last = np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples
+    return planes_last, tuple(notes), metadata
+
+
+def _fits_metadata(header: Mapping[str, Any]) -> Metadata:
+    """EXPTIME in seconds; DATE-OBS in UTC unless TIMESYS says otherwise (FITS 4.0, 4.4.2, 9.2)."""
+    seconds = number(str(header.get("EXPTIME", "")))
+    try:
+        taken = datetime.fromisoformat(str(header.get("DATE-OBS", "")))
+    except ValueError:
+        taken = None
+    known = taken is not None and str(header.get("TIMESYS", "UTC")).strip() == "UTC"
+    return Metadata(
+        exposure_marked_s=seconds,
+        exposure_true_s=seconds,
+        taken_at=taken.replace(tzinfo=UTC) if taken is not None and known else taken,
+        zone_known=known,
+        body=clean_text(str(header.get("INSTRUME", ""))),
+    )
