@@ -1,6 +1,7 @@
 """Projections, angles of view and solid angles against closed forms and published values."""
 
 import math
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
+from nightglass.gear.lens import ProjectionName
 from nightglass.optics.projection import (
     PROJECTIONS,
     angles_of_view,
@@ -215,3 +217,8 @@ def test_bad_input():
         pixel_solid_angle_sr(0, 0, 0, 20)
     with pytest.raises(ValueError, match="image_circle_mm is -1; a diameter is above 0"):
         frame_solid_angle_sr(36, 24, 20, "rectilinear", -1)
+
+
+def test_lenses_name_the_same_projections():
+    # optics knows nothing of gear, so both rooms list the names: they must not drift apart.
+    assert get_args(ProjectionName) == PROJECTIONS
