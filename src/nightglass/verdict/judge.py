@@ -1,0 +1,196 @@
+"""The whole verdict: from results per setting to a ranking with everything it assumed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from nightglass.bench.records import SettingResult
+from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.lens import Lens
+from nightglass.sky.trail import trail_percent
+from nightglass.verdict.assumptions import assumptions
+from nightglass.verdict.blur import (
+    REACH,
+    Tightness,
+    tightness,
+    usable_zones,
+    worst_zone,
+    zone_length_px,
+)
+from nightglass.verdict.front import unbeaten
+from nightglass.verdict.holds import TRIALS, order_holds
+from nightglass.verdict.purpose import purpose_limit
+from nightglass.verdict.ranking import best_of_each_lens, standings
+from nightglass.verdict.records import Interval, Ranking, Worth
+from nightglass.verdict.repeats import PooledRepeats, pool_repeats, zone_spreads
+from nightglass.verdict.score import Judged, check_weights, pick_reference, with_scores
+from nightglass.verdict.spread import ZoneSpread
+from nightglass.verdict.times import longest_times
+from nightglass.verdict.worth import FrameLight, StarCount, frame_light, glow, star_count
+
+_UNSCORED = Interval(math.nan, None, None)
+
+
+def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int = TRIALS) -> Ranking:
+    """Return the ranking of lenses, given the results of all settings on record.
+
+    bench_file: body, lenses and what the person chose; whatever it leaves open is a default and
+    stands in `assumptions`. What can't be judged stands in `not_ranked` with the reason; without
+    any result the ranking is empty. trials: for "how often the order holds". Raises ValueError
+    for weights outside 0 to 1, a limit or purpose that has no meaning, a reference that was not
+    measured, or a setting that was handed in twice.
+    """
+    check_weights(bench_file.score.a, bench_file.score.b)
+    body = bench_file.body
+    limit = purpose_limit(bench_file.purpose, _shape(bench_file))
+    usable, refused = _sorted_out(results, bench_file)
+    pool = pool_repeats(usable)
+    judged = [_judged(result, bench_file, limit.limit_percent, pool) for result in usable]
+    not_ranked = (*refused, *_untested(bench_file, usable, refused))
+    stated = assumptions(bench_file, limit, [item.worth for item in judged], pool)
+    if not judged:
+        return Ranking((), (), (), None, limit.limit_percent, limit.words, None, stated, not_ranked)
+    a, b = bench_file.score.a, bench_file.score.b
+    reference = pick_reference(judged, bench_file.score)
+    scored = with_scores(judged, reference, a, b)
+    ranked = standings(best_of_each_lens(scored), a)
+    worths = tuple(item.worth for item in scored)
+    return Ranking(
+        standings=ranked,
+        worths=tuple(sorted(worths, key=lambda w: (w.setting.body != body.name, w.setting))),
+        unbeaten=unbeaten(worths),
+        reference=reference.worth.setting,
+        limit_percent=limit.limit_percent,
+        limit_purpose=limit.words,
+        order_holds=order_holds(scored, ranked, limit.limit_percent, trials),
+        assumptions=stated,
+        not_ranked=not_ranked,
+    )
+
+
+def _shape(bench_file: BenchFile) -> float:
+    body = bench_file.body
+    return max(body.width_px, body.height_px) / body.picture_height_px
+
+
+def _sorted_out(
+    results: Sequence[SettingResult], bench_file: BenchFile
+) -> tuple[list[SettingResult], list[tuple[str, str]]]:
+    """Results that can be judged, and reasons for the others."""
+    usable: list[SettingResult] = []
+    refused: list[tuple[str, str]] = []
+    seen = set()
+    for result in results:
+        s = result.setting
+        name = f"{s.lens} at {s.focal_mm:g} mm f/{s.f_number:g}"
+        if s in seen:
+            raise ValueError(f"{name} on {s.body} was handed in twice; give each setting once")
+        seen.add(s)
+        if bench_file.lens(s.lens) is None:
+            known = ", ".join(lens.name for lens in bench_file.lenses)
+            refused.append(
+                (name, f"this lens is not in bench.toml (there are: {known}); add a [[lens]]")
+            )
+        elif s.body != bench_file.body.name:
+            refused.append(
+                (name, f"taken with {s.body}; bench.toml describes {bench_file.body.name} only")
+            )
+        elif not usable_zones(result):
+            refused.append((name, "no place of the frame gave a size; see the flags of its frames"))
+        else:
+            usable.append(result)
+    return usable, refused
+
+
+def _untested(
+    bench_file: BenchFile, usable: Sequence[SettingResult], refused: Sequence[tuple[str, str]]
+) -> tuple[tuple[str, str], ...]:
+    judged = {result.setting.lens for result in usable}
+    return tuple(
+        (lens.name, "not tested: no frame gave a measurement")
+        for lens in bench_file.lenses
+        if lens.name not in judged
+        and not any(name.startswith(f"{lens.name} at ") for name, _ in refused)
+    )
+
+
+def _judged(
+    result: SettingResult, bench_file: BenchFile, limit_percent: float, pool: PooledRepeats
+) -> Judged:
+    """A setting's worth, its score still open."""
+    body, setting = bench_file.body, result.setting
+    lens = bench_file.lens(setting.lens)
+    if lens is None:
+        raise ValueError(f"{setting.lens} is not in the bag")
+    zones = usable_zones(result)
+    blur_px = zone_length_px(worst_zone(zones))
+    times = longest_times(bench_file.time, body, setting.focal_mm, setting.f_number, blur_px)
+    release = bench_file.time.release
+    exposure_s = times.dial_true_s if release == "dial" else times.remote_s
+    tight = tightness(zones, body, setting.focal_mm, exposure_s, lens.projection)
+    light = frame_light(body, lens, setting, exposure_s, bench_file.sky)
+    count = star_count(light, zones, body, lens, setting.focal_mm)
+    spreads = zone_spreads(zones, count.powers, body, setting.lens, pool)
+    worth = Worth(
+        setting=setting,
+        times=times,
+        exposure_s=exposure_s,
+        release=release,
+        iso=light.iso.iso,
+        stars=count.stars,
+        stars_lost_to_cap=count.lost_to_cap,
+        glow=glow(light, body),
+        lens_tightness_percent=tight.lens_percent,
+        lens_tightness_percent_err=tight.lens_percent_err,
+        worst_place=tight.worst_place,
+        tightness_percent=tight.trailed_percent,
+        trail_percent=_centre_trail_percent(bench_file, lens, setting.focal_mm, exposure_s),
+        at_limit=tight.at_limit,
+        eligible=tight.lens_percent <= limit_percent,
+        score=_UNSCORED,
+        places_measured=tuple(zone.place for zone in zones),
+        notes=_notes(result, tight, light, count, spreads),
+    )
+    return Judged(worth, spreads)
+
+
+def _centre_trail_percent(
+    bench_file: BenchFile, lens: Lens, focal_mm: float, exposure_s: float
+) -> float:
+    body = bench_file.body
+    height_mm = body.picture_height_px * body.pitch_um / 1000
+    return float(trail_percent(height_mm, exposure_s, focal_mm, projection=lens.projection))
+
+
+def _notes(
+    result: SettingResult,
+    tight: Tightness,
+    light: FrameLight,
+    count: StarCount,
+    spreads: Sequence[ZoneSpread],
+) -> tuple[str, ...]:
+    """What a reader must know of this setting."""
+    notes = list(result.notes)
+    zones = usable_zones(result)
+    if tight.at_limit:
+        notes.append("at limit: the blur counts with its 95 % upper bound")
+    elif any(zone.length_px.value is None for zone in zones):
+        notes.append("at limit in some places: counted there with the 95 % upper bound")
+    if all(math.isinf(s.degrees_of_freedom) for s in spreads):
+        notes.append("one repeat only: error bar from photons alone")
+    unsized = [zone.place for zone in result.zones if zone not in zones]
+    if unsized:
+        notes.append(f"not tested: {', '.join(unsized)} (frames there gave no size)")
+    if count.untested_share > 0:
+        radii = [zone.field_radius for zone in zones]
+        notes.append(
+            f"not tested: {100 * count.untested_share:.0f} % of the frame lies more than {REACH:g} "
+            f"in field radius from the measured places ({min(radii):.2f} to {max(radii):.2f}); "
+            "its stars are not counted, and its blur may be larger"
+        )
+    if count.beyond_counts:
+        notes.append("deeper than the star counts reach: counted to their end, G 16")
+    if light.iso.iso is None:
+        notes.append(f"ISO not known: {light.iso.reason}")
+    return tuple(notes)
