@@ -76,11 +76,6 @@ def limit_s(at: Situation) -> float:
     return centre_time_s(at.limit_percent / 100 * height_mm, at.focal_mm)
 
 
-def working_360_s(at: Situation) -> float:
-    """Return 360 / focal length: the working rule, made on a sensor 15.6 mm high."""
-    return 360 / at.focal_mm
-
-
 def equivalent_s(at: Situation, constant: float) -> float:
     """Return constant / (crop x focal length), crop by the diagonal against 36 x 24 mm."""
     diagonal_mm = math.hypot(at.body.width_mm, at.body.height_mm)
@@ -126,7 +121,7 @@ def blur_share_s(at: Situation) -> float:
 
 _RULES: dict[str, tuple[str, Callable[[Situation], float], str]] = {
     "limit": ("{limit:g} % of height on the equator", limit_s, TRAIL_LIMIT.source),
-    "360": ("360 rule: 360 / focal length", working_360_s, _PRACTICE),
+    "360": ("360 rule: 360 / focal length", lambda at: 360 / at.focal_mm, _PRACTICE),
     "500": ("500 rule in 35 mm terms", lambda at: equivalent_s(at, 500), _PRACTICE),
     "300": ("300 rule in 35 mm terms", lambda at: equivalent_s(at, 300), _PRACTICE),
     "npf": ("NPF, simplified", npf_simple_s, _NPF_SOURCE),
