@@ -128,15 +128,17 @@ def _count_top(
         floor = np.uint16(np.floor(floor))
     for top in range(0, frame.height_px, BLOCK_ROWS):
         block = frame.samples[top : top + BLOCK_ROWS]
-        bright = np.nonzero(block >= floor)
-        if not bright[0].size:
+        mask = block >= floor
+        lines = np.nonzero(mask.any(axis=tuple(range(1, mask.ndim))))[0]
+        if not lines.size:
             continue
-        values = block[bright].astype(np.float64)
+        bright = np.nonzero(mask[lines])
+        values = block[lines][bright].astype(np.float64)
         if block.ndim == 3:
             colours = bright[2].astype(np.uint8)
         else:
             rows, columns = frame.pattern.shape
-            colours = frame.pattern[(bright[0] + top) % rows, bright[1] % columns]
+            colours = frame.pattern[(lines[bright[0]] + top) % rows, bright[1] % columns]
         for colour in np.unique(colours):
             mine = values[(colours == colour) & (values >= lowest[colour])]
             for value, count in zip(*np.unique(mine, return_counts=True), strict=True):

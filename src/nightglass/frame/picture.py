@@ -18,10 +18,9 @@ from nightglass.frame.metadata import read_metadata
 from nightglass.frame.record import Frame, Metadata
 from nightglass.frame.recorded import clean_text, number
 from nightglass.frame.source import Source
-from nightglass.frame.tags import ORDINARY, TiffFacts
+from nightglass.frame.tags import ORDINARY, TIFF_STARTS, TiffFacts
 
 JPEG_START, PNG_START, FITS_START = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"SIMPLE  ="
-TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 RAW_MARK = b"CR"
 """Some makers' raws are TIFF files with their own mark behind the header, at byte 8."""
 MOST_PIXELS = 400_000_000

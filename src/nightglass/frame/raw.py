@@ -16,9 +16,12 @@ from nightglass.frame.black import mosaic_black, plane_black
 from nightglass.frame.errors import FrameError
 from nightglass.frame.record import Kind
 from nightglass.frame.source import Source
-from nightglass.frame.tags import JPEG_XL, YCBCR, Directory, TiffFacts
+from nightglass.frame.tags import JPEG_XL, TIFF_STARTS, YCBCR, Directory, TiffFacts
 
 DAMAGED = (rawpy.LibRawIOError, rawpy.LibRawDataError)
+SPARSE, CUT_SHARE = 7, 0.2
+CUT_NOTE = "black was subtracted in the camera and the noise below it cut off"
+"""Of noise about 0 half the samples are cut to 0; a fifth is beyond chance at any black."""
 TOO_LARGE = (
     rawpy.LibRawTooBigError,
     rawpy.LibRawUnsufficientMemoryError,
@@ -60,12 +63,16 @@ def decode(source: Source, facts: TiffFacts | None) -> RawSamples:
     with _decoder(source, facts) as raw:
         metadata = _decoder_metadata(raw)
         directory = facts.largest_raw() if facts and facts.dng else None
-        notes = _tag_notes(facts, directory)
+        notes = _tag_notes(source, facts, directory)
         if raw.raw_type == rawpy.RawType.Stack:
             return _planes(source, raw, directory, metadata, notes)
         pattern = _pattern(source, raw)
         black, clipping, told = mosaic_black(raw, pattern, directory)
         samples = raw.raw_image_visible.copy()
+    if pattern.shape == (1, 1):
+        notes = (*notes, "a sensor without a colour mosaic")
+    if not black.any() and np.mean(samples[::SPARSE, ::SPARSE] == 0) > CUT_SHARE:
+        notes = (*notes, CUT_NOTE)
     pattern, clipping = _spread(pattern, black.shape), _spread(clipping, black.shape)
     return RawSamples(samples, pattern, black, clipping, "mosaic", metadata, (*notes, *told))
 
@@ -84,7 +91,9 @@ def _decoder(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]:
             raw.unpack()
             yield raw
     except rawpy.LibRawFileUnsupportedError as error:
-        raise _not_decodable(source, facts) if opened else _unknown(source) from error
+        named_raw = facts is not None and (facts.dng or bool(facts.mosaics))
+        known = opened or named_raw
+        raise (_not_decodable(source, facts) if known else _unknown(source)) from error
     except DAMAGED as error:
         cause = "the picture data are damaged or cut off"
         raise FrameError(source.name, cause, "copy the file again from the card") from error
@@ -196,8 +205,12 @@ def _decoder_metadata(raw: rawpy.RawPy) -> DecoderMetadata:
     )
 
 
-def _tag_notes(facts: TiffFacts | None, directory: Directory | None) -> tuple[str, ...]:
+def _tag_notes(
+    source: Source, facts: TiffFacts | None, directory: Directory | None
+) -> tuple[str, ...]:
     notes = []
+    if facts is None and source.start().startswith(TIFF_STARTS):
+        return ("its TIFF directory can't be read: levels as the raw decoder gives them",)
     if facts is None or directory is None:
         return ()
     if directory.linearised:

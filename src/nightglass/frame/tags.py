@@ -14,6 +14,7 @@ import numpy as np
 import tifffile
 from numpy.typing import NDArray
 
+TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 CFA = 32803
 LINEAR_RAW = 34892
 YCBCR = 6
@@ -69,7 +70,7 @@ class TiffFacts:
 def tiff_facts(stream: BinaryIO) -> TiffFacts | None:
     """Return the directories of a TIFF-like file, None if it has no TIFF header or no directory."""
     stream.seek(0)
-    if stream.read(4) not in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
+    if stream.read(4) not in TIFF_STARTS:
         return None
     # tifffile counts every offset from where the stream stands.
     stream.seek(0)
