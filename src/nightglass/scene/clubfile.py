@@ -1,0 +1,80 @@
+"""bench.toml of the invented club, as its members would have written it."""
+
+from __future__ import annotations
+
+from nightglass.gear.lens import Lens
+from nightglass.scene.club import BODY, CLUB, DISTANCE_M, PINHOLE_MM
+from nightglass.scene.plan import PLACES_PERCENT
+
+
+def bench_toml() -> str:
+    """Return the text of bench.toml: gear, places, how the star was set up, what for."""
+    return "\n".join([_HEAD, _body(), *(_lens(c.lens) for c in CLUB), *_places(), _bench()])
+
+
+_HEAD = """\
+# Bench of the Harbour Lane Camera Club, an invented club with invented gear.
+# Everything that the camera writes into its files (lens, f-number, time, ISO) is read there.
+"""
+
+
+def _table(values: dict[int, float]) -> str:
+    return "{ " + ", ".join(f"{iso} = {value:g}" for iso, value in values.items()) + " }"
+
+
+def _body() -> str:
+    return f"""\
+[body]
+name = "{BODY.name}"
+serial = "{BODY.serial}"
+firmware = "{BODY.firmware}"
+pitch_um = {BODY.pitch_um}
+width_px = {BODY.width_px}
+height_px = {BODY.height_px}
+mosaic = "{BODY.mosaic}"
+dial_end_s = {BODY.dial_end_s:g}
+iso_steps = {list(BODY.iso_steps)}
+read_noise_e = {_table(dict(BODY.read_noise_e))}
+gain_e_per_count = {_table(dict(BODY.gain_e_per_count))}
+efficiency = {BODY.efficiency}
+"""
+
+
+def _pair(low: float, high: float) -> str:
+    return f"{low:g}" if low == high else f"[{low:g}, {high:g}]"
+
+
+def _lens(lens: Lens) -> str:
+    return f"""\
+[[lens]]
+name = "{lens.name}"
+focal_mm = {_pair(lens.focal_mm_min, lens.focal_mm_max)}
+f_number = {_pair(lens.f_number_min_wide, lens.f_number_min_long)}
+serial = "{lens.serial}"
+projection = "{lens.projection}"
+"""
+
+
+def _places() -> list[str]:
+    return [
+        f'[[place]]\nname = "{name}"\nx_percent = {x}\ny_percent = {y}\n'
+        for name, (x, y) in PLACES_PERCENT.items()
+    ]
+
+
+def _bench() -> str:
+    return f"""\
+[bench]
+name = "Harbour Lane Camera Club, spring test"
+distance_m = {DISTANCE_M:g}
+source_diameter_mm = {PINHOLE_MM:g}
+session = "club room, 7 March"
+notes = "LED behind a pinhole; camera aimed afresh and focused afresh for every frame"
+
+[purpose]
+limit_percent = 0.25   # largest blur that we accept, % of picture height
+
+[time]
+rule = "360 rule"
+release = "dial"
+"""
