@@ -11,6 +11,7 @@ import statistics
 import time
 
 import numpy as np
+
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.body import Body

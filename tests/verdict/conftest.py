@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.body import Body

@@ -25,9 +25,9 @@ from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval, Ranking, Worth
 from nightglass.verdict.repeats import PooledRepeats, pool_repeats, zone_spreads
 from nightglass.verdict.score import Judged, check_weights, pick_reference, with_scores
-from nightglass.verdict.spread import ZoneSpread
+from nightglass.verdict.spread import ZoneSpread, t_quantile
 from nightglass.verdict.times import longest_times
-from nightglass.verdict.worth import FrameLight, StarCount, frame_light, glow, star_count
+from nightglass.verdict.worth import StarCount, frame_light, glow, star_count
 
 _UNSCORED = Interval(math.nan, None, None)
 
@@ -150,9 +150,18 @@ def _judged(
         eligible=tight.lens_percent <= limit_percent,
         score=_UNSCORED,
         places_measured=tuple(zone.place for zone in zones),
-        notes=_notes(result, tight, light, count, spreads),
+        notes=_notes(result, tight, count, spreads),
+        tightness_interval=_tightness_interval(tight, spreads),
     )
     return Judged(worth, spreads)
+
+
+def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Interval | None:
+    worst = next(zone for zone in spreads if zone.place == tight.worst_place)
+    if tight.at_limit or math.isnan(worst.length_log_err):
+        return None
+    reach = math.exp(t_quantile(worst.degrees_of_freedom) * worst.length_log_err)
+    return Interval(tight.lens_percent, tight.lens_percent / reach, tight.lens_percent * reach)
 
 
 def _centre_trail_percent(
@@ -166,7 +175,6 @@ def _centre_trail_percent(
 def _notes(
     result: SettingResult,
     tight: Tightness,
-    light: FrameLight,
     count: StarCount,
     spreads: Sequence[ZoneSpread],
 ) -> tuple[str, ...]:
@@ -191,6 +199,4 @@ def _notes(
         )
     if count.beyond_counts:
         notes.append("deeper than the star counts reach: counted to their end, G 16")
-    if light.iso.iso is None:
-        notes.append(f"ISO not known: {light.iso.reason}")
     return tuple(notes)

@@ -62,6 +62,8 @@ class Worth:
     score: Interval
     places_measured: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    tightness_interval: Interval | None = None
+    """lens_tightness_percent with its 95 % interval; None at limit and where nothing is known."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,8 @@ class Standing:
     over_limit: bool
     """True if no setting of the lens meets the limit: its tightest one stands here."""
     gain_over_next_percent: Interval | None
-    """Over the next lower place; None for the last."""
+    """Over the lens named in next_lower; None for the last and where that one is over the limit
+    (its place rests on tightness, not on score)."""
     next_lower: str | None
     tied_with: tuple[str, ...]
 
