@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.dial import dial_gain_stops, longest_dial_step

@@ -27,7 +27,9 @@ def cards_html(cards: Sequence[LensCard]) -> str:
     if not cards:
         raise ValueError("no cards to draw; give at least one")
     texts = [card_text(card) for card in cards]
-    sections = [_section(card, text, k) for k, (card, text) in enumerate(zip(cards, texts), 1)]
+    sections = [
+        _section(card, text, k) for k, (card, text) in enumerate(zip(cards, texts, strict=True), 1)
+    ]
     listing = [_listing(cards[0], texts)] if len(cards) > 1 else []
     title = f"{len(cards)} lenses: settings" if len(cards) > 1 else f"{texts[0].lens}: settings"
     template = Template((TEMPLATE_FOLDER / "card.html").read_text(encoding="utf-8"))
@@ -80,7 +82,7 @@ def _section(card: LensCard, text: CardText, number: int) -> str:
     names = ("", "", "zoom", "night", "", "", "", "identity")
     body = "".join(
         f'<div class="{" ".join(("block", name)).strip()}">{block}</div>'
-        for name, block in zip(names, blocks)
+        for name, block in zip(names, blocks, strict=True)
         if block
     )
     return (

@@ -269,9 +269,9 @@ def _panorama(line: PanoramaLine | None) -> str:
     if line is None:
         return NOT_TESTED
     return (
-        f"{line.frames_per_row} frames \N{MULTIPLICATION SIGN} {line.rows} rows, {line.step_degrees:g}\N{DEGREE SIGN} "
-        f"per step, overlap {line.overlap_percent:.0f} %, {line.total_minutes:.0f} min, "
-        f"{line.row_order}"
+        f"{line.frames_per_row} frames \N{MULTIPLICATION SIGN} {line.rows} rows, "
+        f"{line.step_degrees:g}\N{DEGREE SIGN} per step, overlap {line.overlap_percent:.0f} %, "
+        f"{line.total_minutes:.0f} min, {line.row_order}"
     )
 
 

@@ -64,7 +64,8 @@ def typeset(
     )
     stamp = datetime(made.year, made.month, made.day, tzinfo=UTC)
     pages = compiler.compile(format=kind, ppi=72 if kind == "png" else None, timestamp=stamp)
-    return pages if isinstance(pages, list) else [pages]
+    documents = pages if isinstance(pages, list) else [pages]
+    return [document for document in documents if document is not None]
 
 
 def _covered(code: int) -> bool:
