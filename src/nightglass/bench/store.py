@@ -126,14 +126,14 @@ class Store:
 
         self._write(write)
 
-    def change(self, path: str, **values: Any) -> None:
+    def change(self, known_as: str, /, **values: Any) -> None:
         """Change columns of a frame on record: path, modified_ns, missing..."""
 
         def write(connection: sa.Connection) -> None:
             if "path" in values:
                 connection.execute(sa.delete(frames).where(*self._is(values["path"])))
             row = {name: plain(value) for name, value in values.items()}
-            connection.execute(sa.update(frames).where(*self._is(path)).values(**row))
+            connection.execute(sa.update(frames).where(*self._is(known_as)).values(**row))
 
         self._write(write)
 

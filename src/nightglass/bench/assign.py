@@ -1,0 +1,222 @@
+"""Which frame belongs to what: metadata, and what the person typed, which wins."""
+
+from __future__ import annotations
+
+import fnmatch
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+from nightglass.bench.files import spelled
+from nightglass.bench.rows import FrameOnRecord
+from nightglass.gear.benchfile import BenchFile, FrameRule, Place
+from nightglass.gear.body import Body
+from nightglass.gear.lens import Lens, LensSetting
+from nightglass.gear.schema import LONGEST_EXPOSURE_S
+
+FOCAL_SLACK = 0.06
+"""Recorded against marked focal length; marks are within 5 % of the truth (common practice)."""
+SIZE_SLACK = 0.02
+"""Pixels that decoders cut differently at the edges of one and the same sensor."""
+ZOOM_STEP_MM = 1.0
+
+
+@dataclass(frozen=True)
+class Belongs:
+    """What a frame belongs to."""
+
+    setting: LensSetting
+    iso: int | None
+    exposure_s: float | None
+    place: str | None
+    """As typed; None: from where the star was found."""
+    session: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class NotUsed:
+    """Why a frame belongs to nothing, and what to do."""
+
+    reason: str
+
+
+def rule_for(path: str, rules: Sequence[FrameRule]) -> FrameRule:
+    """Return what the person typed about a file: later rules win, key by key."""
+    name = spelled(path)
+    said: dict[str, object] = {"match": path}
+    for rule in rules:
+        if fnmatch.fnmatchcase(name, spelled(rule.match)):
+            given = {f.name: getattr(rule, f.name) for f in fields(rule) if f.name != "match"}
+            said |= {key: value for key, value in given.items() if value is not None}
+    return FrameRule(**said)  # type: ignore[arg-type]
+
+
+def unmatched_rules(bench: BenchFile, paths: Sequence[str]) -> tuple[str, ...]:
+    """Return one line for each [[frames]] table whose pattern fits no file."""
+    names = [spelled(path) for path in paths]
+    return tuple(
+        f'bench.toml, line {rule.line}: [[frames]] match = "{rule.match}" fits no file below '
+        "frames/; a * stands for any letters, folders included"
+        for rule in bench.frames
+        if not fnmatch.filter(names, spelled(rule.match))
+    )
+
+
+def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
+    """Return what a frame belongs to, or why it can't be used."""
+    said = rule_for(frame.path, bench.frames)
+    if said.leave_out:
+        return NotUsed(f"left out in bench.toml: {said.leave_out}")
+    wrong = _wrong_body(frame, bench.body, said) or _absurd(frame, said)
+    if wrong:
+        return NotUsed(wrong)
+    lens = _lens(frame, bench, said)
+    if isinstance(lens, NotUsed):
+        return lens
+    focal = _focal_mm(frame, lens, said)
+    if isinstance(focal, NotUsed):
+        return focal
+    recorded = frame.metadata
+    f_number = said.f_number or recorded.f_number
+    if not f_number:
+        return NotUsed(_ask("the f-number is not recorded", "f_number = 2.8"))
+    marked = float(f"{f_number:.2g}")
+    notes = () if recorded.body or said.body else (f"body not recorded: {bench.body.name} assumed",)
+    return Belongs(
+        LensSetting(bench.body.name, lens.name, focal, marked),
+        iso=said.iso or recorded.iso,
+        exposure_s=said.exposure_s or recorded.exposure_true_s or recorded.exposure_marked_s,
+        place=said.place,
+        session=said.session or bench.bench.session or _day(frame),
+        notes=notes,
+    )
+
+
+def nearest_place(
+    x_px: float, y_px: float, size_px: tuple[int, int], places: Sequence[Place]
+) -> str | None:
+    """Return the name of the nearest place that is near enough, or None.
+
+    size_px: width and height of the frame. Distances count in % of picture height.
+    """
+    width, height = size_px
+    best: tuple[float, str] | None = None
+    for place in places:
+        dx = x_px + 0.5 - place.x_percent / 100 * width
+        dy = y_px + 0.5 - place.y_percent / 100 * height
+        away = 100 * math.hypot(dx, dy) / min(width, height)
+        if away <= place.within_percent and (best is None or away < best[0]):
+            best = away, place.name
+    return best[1] if best else None
+
+
+def place_from_position(x_px: float, y_px: float, size_px: tuple[int, int]) -> str:
+    """Return a name made from a position: "x 72 %, y 31 %"."""
+    return f"x {100 * (x_px + 0.5) / size_px[0]:.0f} %, y {100 * (y_px + 0.5) / size_px[1]:.0f} %"
+
+
+def _ask(what: str, example: str) -> str:
+    return f"{what}; say it in bench.toml: [[frames]] with {example}"
+
+
+def _day(frame: FrameOnRecord) -> str:
+    return frame.metadata.taken_at.date().isoformat() if frame.metadata.taken_at else ""
+
+
+def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None:
+    recorded = said.body or frame.metadata.body
+    if recorded and not said.body and not _same_body(recorded, body):
+        return (
+            f'taken with the body "{recorded}", but bench.toml has "{body.name}"; give each body '
+            "a bench of its own, or add the name to recorded_as of [body]"
+        )
+    if frame.width_px and frame.height_px:
+        size = frame.width_px / body.width_px, frame.height_px / body.height_px
+        if any(abs(ratio - 1) > SIZE_SLACK for ratio in size):
+            return (
+                f"{frame.width_px} x {frame.height_px} pixels, but bench.toml says "
+                f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of "
+                "another body or a reduced raw size"
+            )
+    return None
+
+
+def _same_body(recorded: str, body: Body) -> bool:
+    """Files may carry the maker before the name, or leave it out."""
+    found = f" {_words(recorded)}"
+    known = [f" {_words(name)}" for name in (body.name, *body.recorded_as)]
+    return any(found.endswith(name) or name.endswith(found) for name in known)
+
+
+def _words(name: str) -> str:
+    return " ".join(spelled(name).split())
+
+
+def _absurd(frame: FrameOnRecord, said: FrameRule) -> str | None:
+    """A recorded value that no camera means; typed ones were checked with bench.toml."""
+    recorded = frame.metadata
+    checks = (
+        ("f_number", recorded.f_number, 0.5, 64.0, "f/{:g}", "f_number = 2.8"),
+        ("focal_mm", recorded.focal_mm, 0.1, 2000.0, "{:g} mm", "focal_mm = 12"),
+        ("iso", recorded.iso, 10, 10_000_000, "ISO {:g}", "iso = 800"),
+        ("exposure_s", recorded.exposure_true_s, 1e-6, LONGEST_EXPOSURE_S, "{:g} s",
+         "exposure_s = 0.5"),
+    )  # fmt: skip
+    for key, value, least, most, words, example in checks:
+        if getattr(said, key) is None and value is not None and not least <= value <= most:
+            return _ask(f"the file says {words.format(value)}, which can't be", example)
+    return None
+
+
+def _lens(frame: FrameOnRecord, bench: BenchFile, said: FrameRule) -> Lens | NotUsed:
+    if said.lens:
+        lens = bench.lens(said.lens)
+        return lens or NotUsed(f'the lens "{said.lens}" is not in bench.toml')
+    bag = ", ".join(lens.name for lens in bench.lenses)
+    recorded = frame.metadata.lens
+    if not recorded:
+        example = f'lens = "{bench.lenses[0].name}" (the bag has {bag})'
+        return NotUsed(_ask("the lens is not recorded", example))
+    fits = [
+        lens
+        for lens in bench.lenses
+        if _words(recorded) in {_words(name) for name in (lens.name, *lens.recorded_as)}
+    ]
+    serial = frame.metadata.lens_serial
+    if len(fits) > 1:
+        fits = [lens for lens in fits if serial and lens.serial == serial]
+        if len(fits) != 1:
+            return NotUsed(
+                f'"{recorded}" (serial {serial or "not recorded"}) stands for several lenses in '
+                'bench.toml; give each its serial, or say which under [[frames]] with lens = "..."'
+            )
+    if not fits:
+        return NotUsed(
+            f'the lens "{recorded}" is not in the bag ({bag}); add a [[lens]], or this name to '
+            "recorded_as of one"
+        )
+    if serial and fits[0].serial and serial != fits[0].serial:
+        return NotUsed(
+            f"{fits[0].name} with serial {serial}, but bench.toml has {fits[0].serial}; another "
+            "copy needs a [[lens]] of its own"
+        )
+    return fits[0]
+
+
+def _focal_mm(frame: FrameOnRecord, lens: Lens, said: FrameRule) -> float | NotUsed:
+    focal = said.focal_mm or frame.metadata.focal_mm
+    low, high = lens.focal_mm_min, lens.focal_mm_max
+    if focal and not low * (1 - FOCAL_SLACK) <= focal <= high * (1 + FOCAL_SLACK):
+        span = f"{low:g} mm" if not lens.is_zoom else f"{low:g} to {high:g} mm"
+        return NotUsed(
+            f"{focal:g} mm, but {lens.name} has {span}; correct the lens or focal_mm under "
+            "[[frames]]"
+        )
+    if not lens.is_zoom:
+        return low
+    if not focal:
+        return NotUsed(_ask("the focal length of a zoom is not recorded", f"focal_mm = {low:g}"))
+    # The ring never stops twice at the same tenth; marks stand whole millimetres apart.
+    step = focal if said.focal_mm else round(focal / ZOOM_STEP_MM) * ZOOM_STEP_MM
+    return min(max(step, low), high)

@@ -1,0 +1,130 @@
+"""What a run has to do: which files are new, changed, the same as others, moved or gone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from nightglass.bench.assign import rule_for
+from nightglass.bench.files import FoundFile, fingerprint, hash_file
+from nightglass.bench.jobs import Job
+from nightglass.bench.rows import FrameOnRecord
+from nightglass.gear.benchfile import FrameRule
+
+
+@dataclass
+class Plan:
+    """The work of one run; paths are below frames/."""
+
+    jobs: list[Job] = field(default_factory=list)
+    fingerprints: dict[str, str] = field(default_factory=dict)
+    unchanged: list[FoundFile] = field(default_factory=list)
+    duplicates: list[tuple[FoundFile, str, str]] = field(default_factory=list)
+    """(file, path of the same content, hash)"""
+    moved: list[tuple[FoundFile, str]] = field(default_factory=list)
+    """(file, path under which it is on record)"""
+    missing: list[str] = field(default_factory=list)
+    unreadable: list[tuple[str, str]] = field(default_factory=list)
+
+
+def plan_run(
+    folder: Path,
+    files: Sequence[FoundFile],
+    on_record: Mapping[str, FrameOnRecord],
+    rules: Sequence[FrameRule],
+) -> Plan:
+    """Return what is to be done; reads pieces of new files, and whole ones that may be the same."""
+    plan = Plan()
+    here = {file.path for file in files}
+    plan.missing = [path for path in on_record if path not in here]
+    near = {file.path: rule_for(file.path, rules).near_px for file in files}
+    new: list[FoundFile] = []
+    for file in files:
+        if _is_unchanged(file, on_record, near[file.path], here, folder):
+            plan.unchanged.append(file)
+        else:
+            new.append(file)
+    settled = {file.path for file in plan.unchanged} | set(plan.missing)
+    # What a new file may be the same as: records that stay as they are, by their fingerprint.
+    known = _Contents(folder)
+    for path in sorted(settled):
+        if path in on_record and on_record[path].state == "measured":
+            known.add(on_record[path].fingerprint, path, on_record[path].content_hash)
+    for file in new:
+        _place_new(plan, file, known, on_record, near[file.path])
+    return plan
+
+
+class _Contents:
+    """Files by content: whole files are read only where fingerprints meet."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._by_fingerprint: dict[str, list[tuple[str, str | None]]] = {}
+
+    def add(self, print_: str, path: str, content_hash: str | None = None) -> None:
+        self._by_fingerprint.setdefault(print_, []).append((path, content_hash))
+
+    def same_as(self, print_: str, path: str) -> tuple[str, str] | None:
+        """(path, hash) of a known file with the same content."""
+        others = self._by_fingerprint.get(print_)
+        if not others:
+            return None
+        mine = hash_file(self.folder / path)
+        hashes = ((other, its or hash_file(self.folder / other)) for other, its in others)
+        return next(((other, mine) for other, its in hashes if its == mine), None)
+
+
+def _is_unchanged(
+    file: FoundFile,
+    on_record: Mapping[str, FrameOnRecord],
+    near: tuple[float, float] | None,
+    here: set[str],
+    folder: Path,
+) -> bool:
+    record = on_record.get(file.path)
+    if record is None or record.try_again:
+        return False
+    if record.state == "duplicate":
+        original = on_record.get(record.same_as or "")
+        if original is None or original.path not in here:
+            return False
+        if original.content_hash != record.content_hash:
+            return False
+    elif record.near_px != near:
+        return False
+    if (file.size_bytes, file.modified_ns) == (record.size_bytes, record.modified_ns):
+        return True
+    if not record.content_hash or file.size_bytes != record.size_bytes:
+        return False
+    try:
+        return hash_file(folder / file.path) == record.content_hash
+    except OSError:
+        return False
+
+
+def _place_new(
+    plan: Plan,
+    file: FoundFile,
+    known: _Contents,
+    on_record: Mapping[str, FrameOnRecord],
+    near: tuple[float, float] | None,
+) -> None:
+    on_disk = known.folder / file.path
+    try:
+        print_ = fingerprint(on_disk, file.size_bytes)
+        same = known.same_as(print_, file.path)
+    except OSError as error:
+        plan.unreadable.append((file.path, error.strerror or str(error)))
+        return
+    if same is not None and same[0] in plan.missing:
+        if on_record[same[0]].near_px == near and same[0] not in {old for _, old in plan.moved}:
+            plan.moved.append((file, same[0]))
+            return
+    elif same is not None:
+        plan.duplicates.append((file, *same))
+        return
+    plan.fingerprints[file.path] = print_
+    plan.jobs.append(Job(file.path, str(on_disk), file.size_bytes, file.modified_ns, near))
+    known.add(print_, file.path)
