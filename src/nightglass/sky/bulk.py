@@ -115,7 +115,12 @@ def _measure(z, samples, place, noise, setting, out, profile, ring):  # type: ig
     out[6] = snr
     out[15] = radius
     out[16], out[18] = _peak_share(z, samples, (x, y), black, clipping, p, q)
-    if x < 2 * radius or y < 2 * radius or x > columns - 1 - 2 * radius or y > rows - 1 - 2 * radius:
+    if (
+        x < 2 * radius
+        or y < 2 * radius
+        or x > columns - 1 - 2 * radius
+        or y > rows - 1 - 2 * radius
+    ):
         out[18] = 1.0
     if flux > 0 and snr > 0:
         out[0], out[1] = (x + mx, y + my) if flux > 25 * math.sqrt(variance) else (x, y)
@@ -133,8 +138,8 @@ def _measure(z, samples, place, noise, setting, out, profile, ring):  # type: ig
 @compiled
 def _weighted_centre(z, x0, y0, sigma):  # type: ignore[no-untyped-def]
     rows, columns = z.shape
-    reach = int(math.ceil(2.5 * sigma))
-    cx, cy = int(round(x0)), int(round(y0))
+    reach = math.ceil(2.5 * sigma)
+    cx, cy = round(x0), round(y0)
     total, sx, sy = 0.0, 0.0, 0.0
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
         for u in range(max(cx - reach, 0), min(cx + reach + 1, columns)):
@@ -153,8 +158,8 @@ def _weighted_centre(z, x0, y0, sigma):  # type: ignore[no-untyped-def]
 def _amplitudes(z, x, y, sigma, noise, pattern, p, q):  # type: ignore[no-untyped-def]
     """Height [counts] of a Gaussian fitted to each colour, and the sum of its squared weights."""
     rows, columns = z.shape
-    reach = int(math.ceil(2.5 * sigma))
-    cx, cy = int(round(x)), int(round(y))
+    reach = math.ceil(2.5 * sigma)
+    cx, cy = round(x), round(y)
     product = np.zeros(3)
     square = np.zeros(3)
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
@@ -281,7 +286,7 @@ def _span(z, x, y, radius, pattern, p, q, weight, background, angle, profile):  
 @compiled
 def _peak_share(z, samples, place, black, clipping, p, q):  # type: ignore[no-untyped-def]
     rows, columns = samples.shape
-    cx, cy = int(round(place[0])), int(round(place[1]))
+    cx, cy = round(place[0]), round(place[1])
     share, edge = 0.0, 0.0
     for v in range(cy - 2, cy + 3):
         for u in range(cx - 2, cx + 3):

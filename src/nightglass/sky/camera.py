@@ -18,8 +18,6 @@ from nightglass.optics.projection import Projection, directions, places_mm
 
 Array = NDArray[np.float64]
 
-SIDEREAL_RAD_PER_S = 7.2921150e-5
-"""Earth's rotation; Astronomical Almanac, appendix K (IAU 2009 constants)."""
 PRECESSION_DEGREES_PER_YEAR = 20.0419 / 3600
 """Motion of the celestial pole toward right ascension 0; IAU 1976 constant n = 2004.3109 arcsec
 per century (Lieske et al. 1977, A&A 58, 1), from memory."""

@@ -58,7 +58,7 @@ def drop_hot_pixels(z):  # type: ignore[no-untyped-def]
 def matched(z, sigma_px):  # type: ignore[no-untyped-def]
     """Return the signal-to-noise map of a Gaussian matched filter over z, float32."""
     rows, columns = z.shape
-    reach = int(math.ceil(3 * sigma_px))
+    reach = math.ceil(3 * sigma_px)
     weight = np.empty(2 * reach + 1, dtype=np.float32)
     square = 0.0
     for k in range(2 * reach + 1):

@@ -1,0 +1,157 @@
+"""Which found star is which catalogue star, and the camera that makes them agree."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
+from scipy.stats import binom
+
+from nightglass.sky.camera import Camera, places_px, with_parameters
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+PRIOR_CENTRE_SHARE = 0.02
+"""One deviation of the optical centre from the frame's middle, over half of the diagonal: half a
+millimetre on a full frame. Holds the centre where few stars cannot tell it from the aim."""
+PRIOR_K1, PRIOR_K2 = 0.15, 0.08
+"""One deviation of the distortion terms: a strong wide lens has 0.1 at the corner."""
+PLACE_FLOOR_PX = 0.15
+"""Error of a star's place that does not fall with its light: mosaic, air, catalogue epoch."""
+
+
+@dataclass(frozen=True)
+class Match:
+    """Pairs of indices: found star `found[k]` is catalogue star `catalogue[k]`."""
+
+    found: Indices
+    catalogue: Indices
+    miss_px: Array
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A camera fitted to matched stars."""
+
+    camera: Camera
+    rotation: Array
+    errors: Array
+    """1-sigma of focal_px, centre_x_px, centre_y_px, k1, k2."""
+    aim_err_degrees: float
+    rms_px: float
+    cost: float
+    """Sum of the robust squares, to compare projections with."""
+
+
+def pair_up(
+    camera: Camera,
+    rotation: Array,
+    vectors: Array,
+    found_xy: Array,
+    tolerance_px: float,
+) -> Match:
+    """Return the pairs that are each other's nearest within a tolerance.
+
+    vectors: (n, 3) of catalogue stars; found_xy: (m, 2) places.
+    """
+    # A star behind the camera or far outside is no neighbour of anything.
+    near = vectors @ rotation[2] > -0.2
+    x, y = places_px(camera, rotation, vectors[near])
+    margin = 50.0
+    with np.errstate(invalid="ignore"):
+        inside = (x > -margin) & (x < camera.width_px + margin)
+        inside &= (y > -margin) & (y < camera.height_px + margin)
+    index = np.flatnonzero(near)[inside]
+    if index.size == 0 or found_xy.shape[0] == 0:
+        empty = np.empty(0, dtype=np.intp)
+        return Match(empty, empty, np.empty(0))
+    predicted = np.stack([x[inside], y[inside]], axis=1)
+    distance, star = cKDTree(predicted).query(found_xy, distance_upper_bound=tolerance_px)
+    close = np.flatnonzero(np.isfinite(distance))
+    _, back = cKDTree(found_xy).query(predicted[star[close]])
+    mutual = close[back == close]
+    return Match(mutual, index[star[mutual]], distance[mutual])
+
+
+def fit_camera(
+    camera: Camera, rotation: Array, vectors: Array, places: Array, place_err_px: Array
+) -> Fit:
+    """Return the camera and aim that bring (n, 3) vectors to (n, 2) places; outliers weigh little.
+
+    Free: the aim, focal length, optical centre and two distortion terms, the last four held near
+    an undistorted centred lens by a weak prior. Raises ValueError with fewer than four stars.
+    """
+    if len(places) < 4:
+        raise ValueError(f"{len(places)} stars are matched; fitting a camera takes 4 or more")
+    middle = np.array([(camera.width_px - 1) / 2, (camera.height_px - 1) / 2])
+    prior_err = np.array(
+        [
+            PRIOR_CENTRE_SHARE * camera.half_diagonal_px,
+            PRIOR_CENTRE_SHARE * camera.half_diagonal_px,
+            PRIOR_K1,
+            PRIOR_K2,
+        ]
+    )
+    prior = np.concatenate([middle, [0.0, 0.0]])
+    sigma = np.hypot(place_err_px, PLACE_FLOOR_PX)[:, None]
+    scale = np.array(
+        [1e-3, 1e-3, 1e-3, camera.focal_px * 1e-3, prior_err[0], prior_err[0], 0.01, 0.01]
+    )
+
+    def unpack(p: Array) -> tuple[Camera, Array]:
+        turned: Array = Rotation.from_rotvec(p[:3] * scale[:3]).as_matrix() @ rotation
+        return with_parameters(camera, start + p[3:] * scale[3:]), turned
+
+    def residuals(p: Array) -> Array:
+        trial, aim = unpack(p)
+        x, y = places_px(trial, aim, vectors)
+        miss = (np.stack([x, y], axis=1) - places) / sigma
+        # A star behind a trial camera has no place: a large miss keeps the search finite.
+        miss = np.nan_to_num(miss, nan=1e4)
+        held = (start + p[3:] * scale[3:])[1:]
+        return np.concatenate([miss.ravel(), (held - prior) / prior_err])
+
+    start = np.array(
+        [camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2]
+    )
+    solved = least_squares(residuals, np.zeros(8), loss="soft_l1", f_scale=2.0, max_nfev=60)
+    best, aim = unpack(solved.x)
+    miss = residuals(solved.x)[:-4].reshape(-1, 2) * sigma
+    covariance = np.linalg.pinv(solved.jac.T @ solved.jac)
+    spread = max(1.0, 1.4826 * float(np.median(np.abs(miss / sigma))))
+    err = np.sqrt(np.diag(covariance)) * scale * spread
+    return Fit(
+        camera=best,
+        rotation=aim,
+        errors=err[3:],
+        aim_err_degrees=math.degrees(math.hypot(err[0], err[1])),
+        rms_px=1.4826 * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
+        cost=2 * float(solved.cost),
+    )
+
+
+def chance_log10(
+    tried: int, agreed: int, catalogue: int, tolerance_px: float, camera: Camera
+) -> float:
+    """Return log10 of the probability that at least `agreed` of `tried` places fit by chance.
+
+    Each place has a chance of catalogue x pi tolerance^2 / area of lying near one of the catalogue
+    stars. Four of the agreements are used up by the fit and do not count.
+    """
+    area = float(camera.width_px * camera.height_px)
+    each = -math.expm1(-catalogue * math.pi * tolerance_px**2 / area)
+    counted = agreed - 4
+    if counted <= 0 or tried < agreed:
+        return 0.0
+    return float(binom.logsf(counted - 1, tried - 4, each)) / math.log(10)
+
+
+def with_projection(camera: Camera, kind: str) -> Camera:
+    """Return the camera with another projection and no distortion, to fit anew."""
+    return replace(camera, projection=kind, k1=0.0, k2=0.0)  # type: ignore[arg-type]

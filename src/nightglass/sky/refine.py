@@ -1,0 +1,217 @@
+"""From a first identification to the camera: more stars, tighter places, the right projection."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.optics.projection import PROJECTIONS
+from nightglass.sky.camera import (
+    Camera,
+    places_px,
+    roll_degrees,
+    sky_degrees,
+    unit_vectors,
+    vectors_at,
+    width_degrees,
+)
+from nightglass.sky.catalogue import load_stars
+from nightglass.sky.find import FoundStars
+from nightglass.sky.matching import Fit, Match, chance_log10, fit_camera, pair_up, with_projection
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+ROUNDS_LONG_SIDE = (0.012, 0.007, 0.004, 0.0025)
+"""Tolerances of the first rounds, over the long side; then pixels."""
+ROUNDS_PX = (6.0, 4.0, 3.0)
+MOST_STARS = 1200
+CROWDING = 0.12
+"""Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
+CHECK_STARS = 200
+"""Brightest found stars on which the false-alarm test stands."""
+
+
+@dataclass(frozen=True)
+class Solution:
+    """A solved frame."""
+
+    camera: Camera
+    rotation: Array
+    fit: Fit
+    match: Match
+    """Indices into the found stars and into the catalogue."""
+    rms_px: float
+    chance_log10: float
+    """log10 of the probability of this agreement by chance."""
+    projection_known: bool
+    """False if another projection with its own distortion fits as well."""
+    tried: tuple[str, ...] = ()
+
+    @property
+    def ra_degrees(self) -> float:
+        """Right ascension (ICRS) of the middle of the frame [degrees]."""
+        return self._middle()[0]
+
+    @property
+    def dec_degrees(self) -> float:
+        """Declination (ICRS) of the middle of the frame [degrees]."""
+        return self._middle()[1]
+
+    @property
+    def roll_degrees(self) -> float:
+        """Position angle of the frame's "up" [degrees]."""
+        return roll_degrees(self.rotation)
+
+    @property
+    def width_degrees(self) -> float:
+        """Angle that the middle row spans [degrees]."""
+        return width_degrees(self.camera)
+
+    def _middle(self) -> tuple[float, float]:
+        x, y = (self.camera.width_px - 1) / 2, (self.camera.height_px - 1) / 2
+        ra, dec = sky_degrees(vectors_at(self.camera, self.rotation, x, y))
+        return float(ra), float(dec)
+
+
+@lru_cache(maxsize=1)
+def catalogue_vectors() -> tuple[Array, Array]:
+    """Return unit vectors (n, 3) and G magnitudes (n) of the catalogue, brightest first."""
+    stars = load_stars()
+    order = np.argsort(stars.magnitude, kind="stable")
+    vectors = unit_vectors(stars.ra_degrees[order], stars.dec_degrees[order])
+    return vectors, np.asarray(stars.magnitude[order], dtype=np.float64)
+
+
+def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array) -> Solution | None:
+    """Return the camera refined in rounds from the brightest stars to all; None if it falls apart.
+
+    trusted: indices of the found stars to go by, brightest first.
+    """
+    vectors, _ = catalogue_vectors()
+    xy = np.column_stack([stars.x_px, stars.y_px])
+    err = np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)
+    long_px = max(camera.width_px, camera.height_px)
+    tolerances = [share * long_px for share in ROUNDS_LONG_SIDE]
+    tolerances = [t for t in tolerances if t > ROUNDS_PX[0]] + list(ROUNDS_PX)
+    fit: Fit | None = None
+    for tolerance in tolerances:
+        found, match = _round(vectors, xy, trusted, (camera, rotation), tolerance)
+        if len(match.found) < 5:
+            return None
+        pairs = found[match.found]
+        fit = fit_camera(camera, rotation, vectors[match.catalogue], xy[pairs], err[pairs])
+        camera, rotation = fit.camera, fit.rotation
+        if not _sound(camera):
+            return None
+    if fit is None:
+        return None
+    final = max(2.0, 4 * fit.rms_px)
+    found, match = _round(vectors, xy, trusted, (camera, rotation), final)
+    if len(match.found) < 5:
+        return None
+    pairs = found[match.found]
+    fit = fit_camera(camera, rotation, vectors[match.catalogue], xy[pairs], err[pairs])
+    return Solution(
+        camera=fit.camera,
+        rotation=fit.rotation,
+        fit=fit,
+        match=Match(pairs, match.catalogue, match.miss_px),
+        rms_px=fit.rms_px,
+        chance_log10=_chance(vectors, xy, trusted, fit, final),
+        projection_known=False,
+    )
+
+
+def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> Solution:
+    """Return the solution under the projection that fits best, and whether others are ruled out.
+
+    Each projection gets its own focal length, centre and distortion for the same pairs of stars;
+    one whose robust sum of squares is larger by 25 is ruled out (5 deviations).
+    """
+    vectors, _ = catalogue_vectors()
+    pairs, chosen = solution.match.found, solution.match.catalogue
+    xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
+    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
+    fits = {}
+    for kind in PROJECTIONS:
+        start = solution.camera
+        if kind != start.projection:
+            start = with_projection(start, kind)
+        fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
+    costs = {kind: fit.cost for kind, fit in fits.items()}
+    best = min(costs, key=lambda kind: costs[kind])
+    # Where nothing tells them apart the rectilinear one is meant: most lenses are.
+    if costs["rectilinear"] < costs[best] + 25:
+        best = "rectilinear"
+    known = all(cost > costs[best] + 25 for kind, cost in costs.items() if kind != best)
+    if best == solution.camera.projection:
+        return replace(solution, projection_known=known)
+    again = refine(stars, trusted, fits[best].camera, fits[best].rotation)
+    if again is None or again.chance_log10 > solution.chance_log10 / 2:
+        return replace(solution, projection_known=False)
+    return replace(again, projection_known=known)
+
+
+def stars_in_frame(
+    camera: Camera, rotation: Array, faintest_g: float = math.inf
+) -> tuple[Indices, Array, Array]:
+    """Return catalogue indices (brightest first) and places (x_px, y_px) of the stars in frame."""
+    vectors, magnitude = catalogue_vectors()
+    until = int(np.searchsorted(magnitude, faintest_g, side="right"))
+    return _inside(camera, rotation, vectors[:until])
+
+
+def _inside(camera: Camera, rotation: Array, vectors: Array) -> tuple[Indices, Array, Array]:
+    x0, y0 = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
+    corners_x = np.array([0.0, 1.0, 0.0, 1.0]) * (camera.width_px - 1)
+    corners_y = np.array([0.0, 0.0, 1.0, 1.0]) * (camera.height_px - 1)
+    middle = vectors_at(camera, rotation, x0, y0)
+    corner = vectors_at(camera, rotation, corners_x, corners_y) @ middle
+    # A corner outside the image circle has no direction: then all of the sky is looked at.
+    least = float(np.min(corner)) - 0.01 if np.all(np.isfinite(corner)) else -1.0
+    near = np.flatnonzero(vectors @ middle > least)
+    x, y = places_px(camera, rotation, vectors[near])
+    with np.errstate(invalid="ignore"):
+        inside = (x > -0.5) & (x < camera.width_px - 0.5)
+        inside &= (y > -0.5) & (y < camera.height_px - 0.5)
+    return near[inside], x[inside], y[inside]
+
+
+def _round(
+    vectors: Array,
+    xy: Array,
+    trusted: Indices,
+    view: tuple[Camera, Array],
+    tolerance_px: float,
+) -> tuple[Indices, Match]:
+    """Pair the brightest found with the brightest catalogue stars, no deeper than is safe."""
+    camera, rotation = view
+    area = camera.width_px * camera.height_px
+    depth = int(max(30, CROWDING * area / (math.pi * tolerance_px**2)))
+    index, _, _ = _inside(camera, rotation, vectors)
+    chosen = index[:depth]
+    found = trusted[: min(max(depth, 30), MOST_STARS)]
+    match = pair_up(camera, rotation, vectors[chosen], xy[found], tolerance_px)
+    return found, Match(match.found, chosen[match.catalogue], match.miss_px)
+
+
+def _chance(vectors: Array, xy: Array, trusted: Indices, fit: Fit, tolerance_px: float) -> float:
+    """False-alarm test on the brightest found stars and twice as many catalogue stars."""
+    tested = trusted[:CHECK_STARS]
+    index, _, _ = _inside(fit.camera, fit.rotation, vectors)
+    chosen = index[: 2 * len(tested)]
+    match = pair_up(fit.camera, fit.rotation, vectors[chosen], xy[tested], tolerance_px)
+    return chance_log10(len(tested), len(match.found), len(chosen), tolerance_px, fit.camera)
+
+
+def _sound(camera: Camera) -> bool:
+    """Whether the distortion leaves the picture unfolded and the camera is within what is made."""
+    q = np.linspace(0, 1, 21)
+    grows = 1 + 3 * camera.k1 * q**2 + 5 * camera.k2 * q**4
+    ratio = camera.focal_px / max(camera.width_px, camera.height_px)
+    return bool(np.all(grows > 0.2)) and 0.1 < ratio < 20
