@@ -14,9 +14,9 @@ from nightglass.frame.record import Frame
 PILE_UP_SAMPLES = 50
 TOP_SHARE = 1e-3
 """At least 50 samples in the topmost 0.1 % of the range in use (docs/glossary.md)."""
-LOWEST_CEILING = 0.1
+LOWEST_CEILING = 0.2
 """A frame whose brightest sample lies under this share of the file's range can't show a ceiling:
-its equal dark samples are no pile-up. Every second bit depth lost leaves a quarter."""
+its equal dark samples are no pile-up. Two bits lost (12 in a file that says 14) leave a quarter."""
 BLOCK_ROWS = 128
 
 ColourTop = tuple[tuple[float, int], ...]

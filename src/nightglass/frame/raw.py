@@ -60,6 +60,9 @@ def decode(source: Source, facts: TiffFacts | None) -> RawSamples:
     Raises FrameError for a file that LibRaw doesn't know, can't decode, finds damaged or too
     large, and for mosaics of other colours than red, green and blue.
     """
+    if facts and facts.dng and any(d.misread for d in facts.mosaics):
+        cause = "lossless JPEG in strips or in one oversized tile, which the decoder misreads"
+        raise FrameError(source.name, cause, "write it with tiles that fit, or uncompressed")
     with _decoder(source, facts) as raw:
         metadata = _decoder_metadata(raw)
         directory = facts.largest_raw() if facts and facts.dng else None

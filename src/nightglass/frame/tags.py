@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 CFA = 32803
 LINEAR_RAW = 34892
+RAW_KINDS = (CFA, LINEAR_RAW)
 YCBCR = 6
 ORDINARY = (0, 1, 2, 3)
 """Grey, RGB and palette: images for looking at, or processed ones."""
@@ -24,6 +25,7 @@ MAX_DIRECTORIES = 16
 GAIN_MAP_OPCODE = 9
 """DNG 1.4, chapter 6: opcodes are numbered; 9 is the gain map of lens shading."""
 JPEG_XL = 52546
+LOSSLESS_JPEG = 7
 
 # tifffile reports oddities of damaged files through logging; ours go into FrameError and notes.
 logging.getLogger("tifffile").addHandler(logging.NullHandler())
@@ -47,6 +49,9 @@ class Directory:
     active_area: tuple[int, int, int, int] | None = None
     linearised: bool = False
     gain_map: bool = False
+    misread: bool = False
+    """Lossless JPEG in strips, or in a tile larger than the picture: LibRaw gives wrong samples
+    for it without an error."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ class TiffFacts:
     @property
     def mosaics(self) -> tuple[Directory, ...]:
         """Full-size raw images: mosaics, or linear raw with three planes."""
-        return tuple(d for d in self.directories if d.photometric in (CFA, LINEAR_RAW))
+        return tuple(d for d in self.directories if d.photometric in RAW_KINDS)
 
     def largest_raw(self) -> Directory | None:
         """The raw image with most pixels."""
@@ -113,8 +118,18 @@ def _directory(page: Any) -> Directory:
         white=tuple(np.atleast_1d(_value(tags, 50717, ())).astype(float).tolist()),
         active_area=None if area is None else tuple(int(v) for v in area),  # type: ignore[arg-type]
         linearised=50712 in tags,
+        misread=_misread(tags),
         gain_map=any(_has_gain_map(bytes(data)) for data in opcodes),
     )
+
+
+def _misread(tags: Any) -> bool:
+    width, height = (int(_value(tags, code, 0)) for code in (256, 257))
+    if int(_value(tags, 259, 1)) != LOSSLESS_JPEG or int(_value(tags, 262, -1)) not in RAW_KINDS:
+        return False
+    if 322 in tags:
+        return int(_value(tags, 322, 0)) > width or int(_value(tags, 323, 0)) > height
+    return int(_value(tags, 278, height)) < height
 
 
 def _value(tags: Any, code: int, default: Any) -> Any:

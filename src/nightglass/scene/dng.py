@@ -27,6 +27,7 @@ CFA = 32803
 LINEAR_RAW = 34892
 TILE_PX = 512
 """Lossless JPEG goes into square tiles: LibRaw misreads tifffile's strips without an error."""
+SMALLEST_SIDE_PX = 32
 EXIF_POINTER = 34665
 PLACEHOLDER = 34666
 """tifffile writes no Exif directory: this unused neighbour holds its place and is then renamed."""
@@ -70,7 +71,7 @@ def write_dng(
     layout: dict[str, Any] = {"rowsperstrip": pixels.shape[0]}
     if compression == "lossless jpeg":
         layout = {
-            "tile": (TILE_PX, TILE_PX),
+            "tile": tuple(_tile_side(side) for side in pixels.shape[:2]),
             "compression": "jpeg",
             "compressionargs": {"lossless": True, "bitspersample": 16},
         }
@@ -102,6 +103,11 @@ def _levels(
         raise ValueError(
             f"samples: {samples.dtype} {samples.shape}: allowed is uint16, (rows, columns) or "
             "(rows, columns, 3)"
+        )
+    if min(samples.shape[:2]) < SMALLEST_SIDE_PX:
+        raise ValueError(
+            f"samples: {samples.shape[0]} x {samples.shape[1]} px: the raw decoder takes "
+            f"{SMALLEST_SIDE_PX} px a side or more"
         )
     if not 0 < white_level <= 65535:
         raise ValueError(f"white_level {white_level}: allowed is 1 to 65535")
@@ -152,21 +158,26 @@ def _area(
 def _main_tags(metadata: Metadata) -> list[TiffTag]:
     body = metadata.body or "Unnamed body"
     tags: list[TiffTag] = [
-        (271, "s", 0, body.split()[0]),
-        (272, "s", 0, body),
+        _text(271, body.split()[0]),
+        _text(272, body),
         (50706, "B", 4, bytes((1, 4, 0, 0))),
         (50707, "B", 4, bytes((1, 1, 0, 0))),
-        (50708, "s", 0, body),
+        _text(50708, body),
         # An even response in all colours: the files are measured, not developed.
         (50721, "2i", 9, (1, 1, 0, 1, 0, 1, 0, 1, 1, 1, 0, 1, 0, 1, 0, 1, 1, 1)),
         (50728, "2I", 3, (1, 1, 1, 1, 1, 1)),
         (50778, "H", 1, 21),
     ]
     if metadata.firmware:
-        tags.append((305, "s", 0, metadata.firmware))
+        tags.append(_text(305, metadata.firmware))
     if metadata.body_serial:
-        tags.append((50735, "s", 0, metadata.body_serial))
+        tags.append(_text(50735, metadata.body_serial))
     return tags
+
+
+def _text(code: int, text: str) -> TiffTag:
+    """Bytes, because tifffile takes text in ASCII only."""
+    return (code, "s", 0, text.encode())
 
 
 def _exif_tags(metadata: Metadata) -> list[ExifTag]:
@@ -205,6 +216,12 @@ def _time_tags(metadata: Metadata) -> list[ExifTag]:
         sign, minutes = ("-" if offset < timedelta(0) else "+"), abs(offset) // timedelta(minutes=1)
         tags.append(AsciiTag(36881, f"{sign}{minutes // 60:02d}:{minutes % 60:02d}"))
     return tags
+
+
+def _tile_side(side_px: int) -> int:
+    """Tiles are multiples of 16 px (TIFF 6.0, section 15); LibRaw misreads one that is larger
+    than the picture."""
+    return max(16, min(TILE_PX, side_px // 16 * 16))
 
 
 def _append_exif(path: Path, tags: Sequence[ExifTag]) -> None:
