@@ -105,6 +105,7 @@ def worth(lens: Lens, focal_mm: float, f_number: float) -> Worth:
         eligible=tight <= LIMIT_PERCENT,
         score=Interval(light, light * 0.94, light * 1.06),
         places_measured=tuple(p[0] for p in PLACES),
+        tightness_interval=Interval(tight, tight / 1.06, tight * 1.06) if tight > 0.06 else None,
     )
 
 

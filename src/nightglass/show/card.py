@@ -132,7 +132,6 @@ class LensCard:
     positions: tuple[ZoomPosition, ...]
     zones: tuple[ZoneMark, ...]
     sessions: int | None
-    photons_alone: bool
     fallback: tuple[FallbackTime, ...]
 
     @property
@@ -159,8 +158,6 @@ def lens_card(
         positions=_positions(lens, ranking),
         zones=_zones(result, context.body),
         sessions=result.sessions if result else None,
-        photons_alone=result is not None
-        and any(z.error_source == "photons alone" for z in result.zones),
         fallback=fallback_times(context.body),
     )
 
@@ -206,7 +203,7 @@ def fallback_times(body: Body) -> tuple[FallbackTime, ...]:
 
 def _reason(lens: Lens, ranking: Ranking) -> str:
     for name, reason in ranking.not_ranked:
-        if name == lens.name:
+        if name == lens.name or name.startswith(f"{lens.name} at "):
             return reason
     return "no frames of it on record"
 

@@ -183,10 +183,12 @@ def _notes(card: LensCard) -> tuple[str, ...]:
     words = []
     if card.sessions == 1:
         words.append("Single session")
-    if card.photons_alone:
-        words.append("One repeat: error from photons alone")
     if card.standing:
-        words.extend(card.standing.worth.notes)
+        # The warning above the figures says it already.
+        said = "at limit: "
+        words += [note for note in card.standing.worth.notes if not note.startswith(said)]
+    if card.lens.notes:
+        words.append(f"Your note: {card.lens.notes}")
     return tuple(words)
 
 

@@ -18,7 +18,6 @@ NAME_LENGTH = 44
 """Longer lens names are cut in charts, so that text stays readable at A5."""
 NAMED = 14
 """So many unbeaten settings are named beside the chart; all of them are in the table."""
-_T_95 = 1.96
 _BLUR_TITLE = "blur of the worst place, % of height"
 _DOT = " \N{MIDDLE DOT} "
 
@@ -57,8 +56,8 @@ def front_chart(ranking: Ranking) -> Any:
 
 def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
     worth = standing.worth
-    err = worth.lens_tightness_percent_err
     blur = worth.lens_tightness_percent
+    span = worth.tightness_interval
     word = "over limit" if standing.over_limit else ""
     if worth.at_limit:
         word = "at limit"
@@ -73,8 +72,8 @@ def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
         "high": worth.score.high,
         "score_text": f"{worth.score.value:.0f}",
         "blur": blur,
-        "blur_low": None if err is None else max(blur - _T_95 * err, 0),
-        "blur_high": None if err is None else blur + _T_95 * err,
+        "blur_low": span.low if span else None,
+        "blur_high": span.high if span else None,
         "blur_text": percent(blur) + (f"  {word}" if word else ""),
     }
     return {key: finite(value) for key, value in row.items()}

@@ -162,10 +162,10 @@ def _panel(
     columns = [head["column"] for head in heads]
     rows = list(dict.fromkeys(cell["row"] for cell in cells))
     flat = alt.Scale(paddingInner=0, paddingOuter=0)
-    bare = alt.Axis(title=None, domain=False, ticks=False, labelPadding=10, labelAngle=0)
-    x = alt.X("column:N", sort=columns, scale=flat, axis=bare.copy())
-    x.axis.orient = "top"
-    y = alt.Y("row:N", sort=rows, scale=flat, axis=bare)
+    bare: dict[str, Any] = {"title": None, "domain": False, "ticks": False, "labelPadding": 10}
+    x_axis = alt.Axis(orient="top", labelAngle=0, **bare)
+    x = alt.X("column:N", sort=columns, scale=flat, axis=x_axis)
+    y = alt.Y("row:N", sort=rows, scale=flat, axis=alt.Axis(**bare))
     base = alt.Chart(alt.Data(values=cells)).encode(x=x, y=y)
     tested = base.transform_filter("datum.tested")
     untested = base.transform_filter("!datum.tested")

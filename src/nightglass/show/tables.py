@@ -101,6 +101,7 @@ def _standing_row(standing: Standing) -> dict[str, Any]:
 
 
 def _worth_row(worth: Worth) -> dict[str, Any]:
+    span = worth.tightness_interval
     row = {
         "body": worth.setting.body,
         "lens": worth.setting.lens,
@@ -122,6 +123,8 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "glow_snr": worth.glow,
         "lens_tightness_percent": worth.lens_tightness_percent,
         "lens_tightness_percent_err": worth.lens_tightness_percent_err,
+        "lens_tightness_low_percent": span.low if span else None,
+        "lens_tightness_high_percent": span.high if span else None,
         "tightness_percent": worth.tightness_percent,
         "trail_percent": worth.trail_percent,
         "worst_place": worth.worst_place,

@@ -9,12 +9,14 @@ NOT_RECORDED = "not recorded"
 
 
 def seconds(time_s: float) -> str:
-    """Return a shutter time as a photographer reads it: 20 s, 1.3 s, 1/60 s.
+    """Return a shutter time as a photographer reads it: 20 s, 1.3 s, 1/60 s, or "no limit".
 
-    Raises ValueError for a time of 0 or less, or not finite.
+    Raises ValueError for a time of 0 or less, or not a number.
     """
-    if not 0 < time_s < float("inf"):
-        raise ValueError(f"time_s is {time_s:g}; a shutter time is above 0 seconds and finite")
+    if not time_s > 0:
+        raise ValueError(f"time_s is {time_s:g}; a shutter time is above 0 seconds")
+    if time_s == float("inf"):
+        return "no limit"
     if time_s < 0.295:
         return f"1/{round(1 / time_s)} s"
     return f"{round(time_s, 1) if time_s < 9.95 else round(time_s):g} s"

@@ -1,0 +1,150 @@
+"""The command that makes field cards: nightglass card FOLDER."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nightglass.cli.rank import (
+    FolderArgument,
+    JsonOption,
+    PurposeOption,
+    RemoteOption,
+    with_choices,
+)
+
+if TYPE_CHECKING:
+    from nightglass.gear.benchfile import BenchFile
+    from nightglass.gear.lens import Lens
+    from nightglass.show.card import LensCard
+    from nightglass.show.card_files import CardFiles
+
+LensOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--lens", help="Only this lens (its name or a part of it); may be given several times."
+    ),
+]
+
+
+def card(
+    folder: FolderArgument = Path(),
+    lens: LensOption = None,
+    purpose: PurposeOption = None,
+    remote: RemoteOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.show.card_files import write_cards
+
+    bench = with_choices(read_bench_file(folder), purpose, remote)
+    lenses = chosen_lenses(bench.lenses, lens or ())
+    cards = _cards(bench, lenses)
+    if not any(card.standing for card in cards):
+        reasons = "; ".join(f"{card.lens.name}: {card.reason_not_ranked}" for card in cards)
+        typer.echo(f"No card: no lens could be judged ({reasons})", err=True)
+        typer.echo(
+            f'Next: put raw frames into frames/, then  nightglass measure "{folder}"', err=True
+        )
+        raise typer.Exit(1)
+    out = bench.folder / "out" / "cards"
+    try:
+        written = write_cards(cards, out)
+    except OSError as error:
+        cause = error.strerror or str(error)
+        typer.echo(
+            f"{out}: can't be written ({cause}); free the disk or allow writing there", err=True
+        )
+        raise typer.Exit(1) from None
+    print(_as_json(cards, written) if as_json else "\n".join(_lines(cards, written)))
+
+
+def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, ...]:
+    """Return the lenses that were asked for, all of them without a name.
+
+    A name is the lens's whole name or a part that no other lens has, capitals ignored. Raises
+    ValueError for a name that fits none or several.
+    """
+    if not names:
+        return tuple(lenses)
+    chosen: list[Lens] = []
+    for name in names:
+        wanted = name.casefold().strip()
+        exact = [lens for lens in lenses if lens.name.casefold() == wanted]
+        found = exact or [lens for lens in lenses if wanted and wanted in lens.name.casefold()]
+        if len(found) != 1:
+            known = ", ".join(lens.name for lens in (found or lenses))
+            fault = "fits several lenses" if found else "is not in the bag"
+            raise ValueError(f'--lens "{name}" {fault}; choose one of: {known}')
+        chosen += [lens for lens in found if lens not in chosen]
+    return tuple(chosen)
+
+
+def _cards(bench: BenchFile, lenses: Sequence[Lens]) -> tuple[LensCard, ...]:
+    from nightglass.bench.results import setting_results
+    from nightglass.bench.store import open_store
+    from nightglass.show.card import CardContext, bag_cards
+    from nightglass.verdict.judge import judge
+
+    store = open_store(bench)
+    try:
+        results = setting_results(store, bench)
+    finally:
+        store.close()
+    context = CardContext(bench.body, date.today())
+    return bag_cards(lenses, judge(results, bench), results, context)
+
+
+def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]:
+    from nightglass.show.card_text import card_text
+
+    lines = []
+    for made in cards:
+        text = card_text(made)
+        where = f" {text.setting}" if text.setting else ""
+        figures = (
+            f"{text.big.f_number}, {text.big.remote} with remote, {text.big.dial} without, "
+            f"ISO {text.big.iso}"
+            if made.standing
+            else f"not tested ({made.reason_not_ranked})"
+        )
+        lines.append(f"{text.lens}{where}: {figures}")
+        lines += [f"  warning: {warning}" for warning in text.warnings if made.standing]
+    lines.append("")
+    for files in written:
+        paths = (*files.pictures, files.page, files.print)
+        lines.append(f"{files.name}: {paths[0].parent}/")
+        lines.append("  " + "  ".join(path.name for path in paths))
+    lines.append("")
+    lines.append(
+        f"Next: copy {written[-1].page.name} and {written[-1].pictures[0].name} to your phone, and "
+        f"print {written[-1].print.name} for the day its battery dies."
+    )
+    return lines
+
+
+def _as_json(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> str:
+    from nightglass.show.card_text import card_text
+
+    def files(item: CardFiles) -> dict[str, Any]:
+        return {
+            "pictures": [str(path) for path in item.pictures],
+            "page": str(item.page),
+            "print": str(item.print),
+        }
+
+    document = {
+        "cards": [
+            {**asdict(card_text(made)), "files": files(item)}
+            for made, item in zip(cards, written, strict=False)
+        ],
+        "bag": files(written[-1]) if len(written) > len(cards) else None,
+    }
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
