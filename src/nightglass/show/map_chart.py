@@ -21,7 +21,9 @@ from nightglass.show.chart_style import (
 from nightglass.show.words import NOT_TESTED, f_number, focal, percent
 from nightglass.verdict.records import Ranking, Worth
 
-CELL_PX = (104, 52)
+CELL_PX = (88, 50)
+COLUMNS_BESIDE = 6
+"""With more zoom positions the light stands under the blur, so that text stays readable at A5."""
 _AT_MOST = "\N{LESS-THAN OR EQUAL TO}"
 
 
@@ -47,7 +49,8 @@ def lens_map_chart(lens: str, ranking: Ranking) -> Any:
     heads = [_head(focal_mm, jumps) for focal_mm in _focals(worths)]
     blur = _panel(cells, heads, ("blur_text", "blur_fill", "blur_ink"), "Blur (% of height)")
     light = _panel(cells, heads, ("light_text", "light_fill", "light_ink"), "Light (score)")
-    chart = alt.hconcat(blur, light, spacing=44)
+    beside = len(heads) <= COLUMNS_BESIDE
+    chart = (alt.hconcat if beside else alt.vconcat)(blur, light, spacing=44)
     return styled(chart, shortened(lens, 60), _lines(ranking, worths, jumps))
 
 
@@ -180,7 +183,7 @@ def _panel(
         ),
         untested.mark_text(fontSize=14, color=SOFT, limit=0).encode(text=f"{text}:N"),
         base.transform_filter("datum.over")
-        .mark_point(shape="triangle-up", filled=True, size=90, opacity=1, xOffset=36)
+        .mark_point(shape="triangle-up", filled=True, size=90, opacity=1, xOffset=33)
         .encode(color=alt.Color(f"{ink}:N", scale=None)),
         base.transform_filter("datum.best").mark_rect(fill=None, stroke=INK, strokeWidth=5),
         jump.mark_text(fontSize=15, fontWeight="bold", color=INK, limit=0),

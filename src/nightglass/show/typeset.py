@@ -47,12 +47,16 @@ def drawable(text: str) -> str:
 
 
 def typeset(
-    template: str, data: Mapping[str, Any], kind: Literal["png", "pdf", "svg"], made: date
+    template: str,
+    data: Mapping[str, Any],
+    kind: Literal["png", "pdf", "svg"],
+    made: date,
+    px_per_point: int = 1,
 ) -> list[bytes]:
     """Return a document as bytes: one item per page for PNG and SVG, one item in all for PDF.
 
     template: a file name in the templates folder; it reads data as JSON under the input "data".
-    A point of the page is a pixel of the PNG. made is the time stamp inside a PDF, so that the
+    made is the time stamp inside a PDF, so that the
     same card gives the same bytes. Raises typst.TypstError if the template does not compile.
     """
     compiler = typst.Compiler(
@@ -63,7 +67,9 @@ def typeset(
         sys_inputs={"data": json.dumps(_drawable_tree(data), allow_nan=False)},
     )
     stamp = datetime(made.year, made.month, made.day, tzinfo=UTC)
-    pages = compiler.compile(format=kind, ppi=72 if kind == "png" else None, timestamp=stamp)
+    pages = compiler.compile(
+        format=kind, ppi=72 * px_per_point if kind == "png" else None, timestamp=stamp
+    )
     documents = pages if isinstance(pages, list) else [pages]
     return [document for document in documents if document is not None]
 

@@ -1,0 +1,114 @@
+"""The contact sheet: what was measured, as it was recorded, all spots at one scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.bench.records import SettingResult, ZoneResult
+from nightglass.gear.body import Body
+from nightglass.show.typeset import typeset
+from nightglass.show.words import NOT_TESTED, f_number, focal, percent
+
+BAR_PERCENT = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
+"""Lengths of the scale bar, % of picture height."""
+_FADED = 1 / 400
+"""What is darker than this share of the peak has under a tenth of the range after the root."""
+_MARGIN_PX = 3
+_TILE_POINTS = 132
+"""About this large; a whole number of points per pixel, so that all squares are alike."""
+_STRETCH = (
+    "Unsharpened, one square per pixel. Brightness: square root of light over each spot's own peak."
+)
+
+
+def contact_sheet(
+    results: Sequence[SettingResult], body: Body, title: str, kind: Literal["png", "svg"] = "png"
+) -> bytes:
+    """Return a sheet of the measured spots as PNG or SVG: a row per setting, a column per place.
+
+    All spots have one scale, enlarged without smoothing; the scale bar is in % of picture
+    height, and the stretch is stated. A place without a spot says "not tested". Raises
+    ValueError if no setting has a spot.
+    """
+    stamps = [zone.stamp for r in results for zone in r.zones if zone.stamp is not None]
+    if not stamps:
+        raise ValueError("no setting has a measured spot to show; run nightglass measure first")
+    half = max(_reach(stamp) for stamp in stamps) + _MARGIN_PX
+    places = list(dict.fromkeys(zone.place for result in results for zone in result.zones))
+    lenses = {result.setting.lens for result in results}
+    side_percent = 100 * (2 * half + 1) / body.picture_height_px
+    bar = max((p for p in BAR_PERCENT if p <= 0.7 * side_percent), default=BAR_PERCENT[0])
+    data = {
+        "title": title,
+        "about": _STRETCH,
+        "places": places,
+        "side": 2 * half + 1,
+        "tile": max(round(_TILE_POINTS / (2 * half + 1)), 2) * (2 * half + 1),
+        "bar_share": bar / side_percent,
+        "bar_text": f"{bar:g} % of picture height",
+        "not_tested": NOT_TESTED,
+        "rows": [_row(result, places, half, body, len(lenses) > 1) for result in results],
+    }
+    return typeset("crops.typ", data, kind, date(2000, 1, 1), px_per_point=2)[0]
+
+
+def stretched(stamp: NDArray[np.floating[Any]], half_px: int) -> NDArray[np.uint8]:
+    """Return a stamp as grey levels 0 to 255, shape (2 half + 1, 2 half + 1): the square root of
+    its share of the peak; the centre stays the centre, what is missing is 0.
+
+    Raises ValueError for a stamp that is not square with odd sides or has no light.
+    """
+    rows, columns = stamp.shape
+    if rows != columns or rows % 2 == 0:
+        raise ValueError(f"a stamp must be square with odd sides, not {rows} x {columns}")
+    values = np.nan_to_num(stamp.astype(float), nan=0.0)
+    if not values.max() > 0:
+        raise ValueError("a stamp without light can't be shown")
+    side = 2 * half_px + 1
+    out = np.zeros((side, side))
+    keep = min(half_px, rows // 2)
+    centre = rows // 2
+    cut = values[centre - keep : centre + keep + 1, centre - keep : centre + keep + 1]
+    out[half_px - keep : half_px + keep + 1, half_px - keep : half_px + keep + 1] = cut
+    return np.rint(255 * np.sqrt(np.clip(out / values.max(), 0, 1))).astype(np.uint8)
+
+
+def _reach(stamp: NDArray[np.floating[Any]]) -> int:
+    """How far from the centre [px] a stamp still has light worth a grey level."""
+    values = np.nan_to_num(stamp.astype(float), nan=0.0)
+    rows, columns = np.nonzero(values > _FADED * values.max())
+    if rows.size == 0:
+        return 1
+    centre = stamp.shape[0] // 2
+    return int(max(np.abs(rows - centre).max(), np.abs(columns - centre).max(), 1))
+
+
+def _row(
+    result: SettingResult, places: Sequence[str], half: int, body: Body, with_lens: bool
+) -> dict[str, Any]:
+    setting = result.setting
+    zones = {zone.place: zone for zone in result.zones}
+    label = [f"{focal(setting.focal_mm)}, {f_number(setting.f_number)}"]
+    return {
+        "label": [setting.lens, *label] if with_lens else label,
+        "cells": [_cell(zones.get(place), half, body) for place in places],
+    }
+
+
+def _cell(zone: ZoneResult | None, half: int, body: Body) -> dict[str, Any]:
+    if zone is None or zone.stamp is None:
+        return {"pixels": None, "text": ""}
+    length = zone.length_px
+    scale = 100 / body.picture_height_px
+    if length.value is not None:
+        text = percent(scale * length.value)
+    elif length.at_most is not None:
+        text = f"at most {percent(scale * length.at_most)}"
+    else:
+        text = NOT_TESTED
+    return {"pixels": stretched(zone.stamp, half).ravel().tolist(), "text": text}
