@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from nightglass.bench.combine import Repeats, pooled_scatter
 from nightglass.verdict.gain import gain_interval, gain_percent
 from nightglass.verdict.spread import (
     LogInterval,
@@ -13,10 +14,13 @@ from nightglass.verdict.spread import (
     chosen_quantile,
     difference_interval,
     log_variance,
-    pooled,
     satterthwaite,
     t_quantile,
 )
+
+
+def pooled(groups):
+    return pooled_scatter([Repeats(tuple(group)) for group in groups])
 
 
 def zone(err=0.02, freedom=10.0, power=-1.0, repeats=()):
@@ -61,7 +65,7 @@ def test_interval_of_a_pair_equals_a_two_sample_t_test():
     # general statistics library on the logs must come out.
     a, b = [4.0, 4.4, 4.2, 3.9], [3.0, 3.1, 3.3, 3.2]
     scatter = pooled([a, b])
-    spread = scatter.sigma / 2, scatter.degrees_of_freedom
+    spread = scatter.deviation / 2, scatter.dof
     found = difference_interval([zone(*spread)], [zone(*spread)], 1.0)
     other = stats.ttest_ind(np.log(a), np.log(b)).confidence_interval(0.95)
     assert found.high - found.low == pytest.approx(other.high - other.low, rel=1e-9)
@@ -70,7 +74,7 @@ def test_interval_of_a_pair_equals_a_two_sample_t_test():
 def test_interval_among_three_equals_tukeys_test():
     groups = [[4.0, 4.4, 4.2], [3.0, 3.1, 3.3], [5.0, 5.6, 5.1]]
     scatter = pooled(groups)
-    spread = scatter.sigma / math.sqrt(3), scatter.degrees_of_freedom
+    spread = scatter.deviation / math.sqrt(3), scatter.dof
     found = difference_interval([zone(*spread)], [zone(*spread)], 1.0, compared=3)
     other = stats.tukey_hsd(*[np.log(g) for g in groups]).confidence_interval(0.95)
     assert found.high == pytest.approx((other.high[0, 1] - other.low[0, 1]) / 2, rel=1e-3)
@@ -79,14 +83,14 @@ def test_interval_among_three_equals_tukeys_test():
 def test_pooled_scatter_by_hand():
     # Logs 0, 2 about 1: squares 2 with 1 degree of freedom; logs 0, 0, 3 about 1: 6 with 2.
     scatter = pooled([[1.0, math.e**2], [1.0, 1.0, math.e**3], [7.0]])
-    assert scatter.sigma == pytest.approx(math.sqrt(8 / 3))
-    assert scatter.degrees_of_freedom == 3
+    assert scatter.deviation == pytest.approx(math.sqrt(8 / 3))
+    assert scatter.dof == 3
 
 
 def test_scaling_all_repeats_leaves_their_relative_scatter():
     groups = [[4.0, 4.4, 4.2], [3.0, 3.1]]
     scaled = [[37.5 * v for v in group] for group in groups]
-    assert pooled(scaled).sigma == pytest.approx(pooled(groups).sigma)
+    assert pooled(scaled).deviation == pytest.approx(pooled(groups).deviation)
 
 
 def test_single_frames_have_no_scatter():

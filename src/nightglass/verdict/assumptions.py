@@ -151,9 +151,9 @@ def _blur_and_intervals(pool: PooledRepeats) -> tuple[Assumption, ...]:
     if pool.bench_area is None:
         scatter, source = "photons alone: no setting has two repeats", "one frame per setting"
     else:
-        percent = 100 * pool.bench_area.sigma
+        percent = 100 * pool.bench_area.deviation
         scatter = f"{percent:.1f} % in noise area from frame to frame, pooled per lens"
-        source = f"repeats, {pool.bench_area.degrees_of_freedom:.0f} degrees of freedom"
+        source = f"repeats, {pool.bench_area.dof} degrees of freedom"
     return (
         Assumption(
             "blur between measured places",

@@ -8,14 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nightglass.bench.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.verdict.blur import usable_zones, zone_length_px
-from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, Scatter, ZoneSpread, pooled
-
-LEAST_DEGREES_OF_FREEDOM = 4
-"""A lens's own repeats are pooled alone from here on; below, Student's t is so wide (2.8 and more)
-that the scatter of the whole bench says more."""
+from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 
 @dataclass(frozen=True)
@@ -39,20 +36,23 @@ class PooledRepeats:
 def pool_repeats(results: Sequence[SettingResult]) -> PooledRepeats:
     """Return the relative scatter of repeats, pooled over all settings and places of a lens.
 
-    A lens with fewer than 4 degrees of freedom takes the scatter of the whole bench.
+    A lens with fewer than 4 degrees of freedom takes the scatter of the whole bench: its own
+    would make Student's t so wide (3.2 and more) that it says nothing.
     """
     zones: dict[str, list[ZoneResult]] = {}
     for result in sorted(results, key=lambda r: r.setting):
         zones.setdefault(result.setting.lens, []).extend(usable_zones(result))
     areas, lengths = {}, {}
     for lens, own in zones.items():
-        area, length = pooled(_areas(own)), pooled(_lengths(own))
-        if area and area.degrees_of_freedom >= LEAST_DEGREES_OF_FREEDOM:
+        area, length = pooled_scatter(_areas(own)), pooled_scatter(_lengths(own))
+        if area and area.dof >= POOL_LEAST_DOF:
             areas[lens] = area
-        if length and length.degrees_of_freedom >= LEAST_DEGREES_OF_FREEDOM:
+        if length and length.dof >= POOL_LEAST_DOF:
             lengths[lens] = length
     everything = [zone for own in zones.values() for zone in own]
-    return PooledRepeats(areas, lengths, pooled(_areas(everything)), pooled(_lengths(everything)))
+    return PooledRepeats(
+        areas, lengths, pooled_scatter(_areas(everything)), pooled_scatter(_lengths(everything))
+    )
 
 
 def zone_spreads(
@@ -81,12 +81,12 @@ def zone_spreads(
     return tuple(spreads)
 
 
-def _areas(zones: Sequence[ZoneResult]) -> list[tuple[float, ...]]:
-    return [_positive(zone.noise_area_px.values) for zone in zones]
+def _areas(zones: Sequence[ZoneResult]) -> list[Repeats]:
+    return [Repeats(_positive(zone.noise_area_px.values)) for zone in zones]
 
 
-def _lengths(zones: Sequence[ZoneResult]) -> list[tuple[float, ...]]:
-    return [_positive(zone.length_px.values) for zone in zones]
+def _lengths(zones: Sequence[ZoneResult]) -> list[Repeats]:
+    return [Repeats(_positive(zone.length_px.values)) for zone in zones]
 
 
 def _positive(values: Sequence[float]) -> tuple[float, ...]:
@@ -100,7 +100,7 @@ def _log_err(quantity: Combined, scatter: Scatter | None, frames: int) -> tuple[
         return 0.0, math.inf
     if scatter is not None:
         repeats = max(1, len(quantity.values) or frames)
-        return scatter.sigma / math.sqrt(repeats), scatter.degrees_of_freedom
+        return scatter.deviation / math.sqrt(repeats), float(scatter.dof)
     if quantity.err is None:
         return math.nan, math.inf
     return quantity.err / quantity.value, math.inf

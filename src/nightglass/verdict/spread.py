@@ -1,4 +1,4 @@
-"""How sure a setting's worth is: scatter of repeats, pooled, and the intervals that follow.
+"""How sure a setting's worth is: the intervals that follow from the scatter of repeats.
 
 Everything here is on natural logarithms, so that A over B and B over A agree. Student's t and the
 studentised range: any handbook of statistics; for unequal numbers of repeats the widening for
@@ -10,7 +10,7 @@ and degrees of freedom of a sum of variances are Satterthwaite's (1946, Biometri
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -24,14 +24,6 @@ BOOTSTRAP_DRAWS = 4000
 _MANY = 1e4
 """Degrees of freedom from which the t and range distributions are taken at their limit: their
 quantiles move by under 0.01 % beyond."""
-
-
-@dataclass(frozen=True)
-class Scatter:
-    """A standard deviation of single frames and the degrees of freedom it rests on."""
-
-    sigma: float
-    degrees_of_freedom: float
 
 
 @dataclass(frozen=True)
@@ -59,22 +51,6 @@ class LogInterval:
 
     low: float
     high: float
-
-
-def pooled(groups: Iterable[Sequence[float]]) -> Scatter | None:
-    """Return the scatter of logarithms within groups of repeats; None without two repeats.
-
-    groups: values above 0, each group repeats of one setting at one place. Each group has its own
-    mean; variances are weighed by their degrees of freedom.
-    """
-    squares, freedom = 0.0, 0
-    for group in groups:
-        if len(group) < 2:
-            continue
-        logs = np.log(np.asarray(group, dtype=np.float64))
-        squares += float(np.sum((logs - logs.mean()) ** 2))
-        freedom += len(group) - 1
-    return Scatter(math.sqrt(squares / freedom), float(freedom)) if freedom else None
 
 
 def log_variance(zones: Sequence[ZoneSpread]) -> tuple[float, float]:
