@@ -31,8 +31,8 @@ def rgb(sky):
 @pytest.mark.parametrize("compression", ["none", "lossless jpeg"])
 def test_linear_raw_has_three_planes_never_four(make_dng, compression):
     """3000/3000/5000 in three planes (limit R07)."""
-    noise = np.random.default_rng(6).normal(0, 20, (256, 384, 3))
-    samples = ((3000, 3000, 5000) + noise).round().astype(np.uint16)
+    light = np.random.default_rng(6).normal((3000, 3000, 5000), 20, (256, 384, 3))
+    samples = light.round().astype(np.uint16)
     frame = open_frame(make_dng(samples, black=(500, 510, 520), compression=compression))
     assert frame.kind == "demosaiced"
     assert frame.colours == ("red", "green", "blue")

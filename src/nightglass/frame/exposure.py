@@ -31,12 +31,12 @@ def exposure_times(
         if power_s is None:
             return None, None
         recorded_s = power_s
-    true_s = true_time_s(recorded_s, DIAL_END_S)
+    of_mark_s = true_time_s(recorded_s, DIAL_END_S)
+    true_s = of_mark_s
     if power_s is not None and math.isclose(power_s, recorded_s, rel_tol=MARK_SLACK):
         true_s = power_s
     for step in dial_steps(DIAL_END_S):
-        is_mark = math.isclose(step.marked_s, recorded_s, rel_tol=SAME_POWER)
-        if is_mark or math.isclose(step.true_s, recorded_s, rel_tol=SAME_POWER):
+        if step.true_s == of_mark_s or math.isclose(step.true_s, recorded_s, rel_tol=SAME_POWER):
             return step.marked_s, true_s
     return recorded_s, true_s
 

@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 import exiv2
@@ -46,6 +47,8 @@ ISO_KEYS = (
     "Image.ISOSpeedRatings",
 )
 """Beyond 65534 the old tag stands at 65535 and the value is in one of the newer ones."""
+FIRST_YEAR = 1980
+"""No camera that wrote raw files or Exif is older."""
 MAYBE_LENS = "lens may be {name}: a maker's number that several lenses share"
 
 
@@ -180,9 +183,14 @@ def _completed(metadata: Metadata, decoder: DecoderMetadata) -> Metadata:
         f_number=metadata.f_number or _rounded(decoder.f_number),
         focal_mm=metadata.focal_mm or _rounded(decoder.focal_mm),
         iso=None if iso is None else round(iso),
-        taken_at=metadata.taken_at or decoder.taken_at,
+        taken_at=metadata.taken_at or _after_start(decoder.taken_at),
         lens=metadata.lens or clean_text(decoder.lens),
     )
+
+
+def _after_start(taken: datetime | None) -> datetime | None:
+    """LibRaw's "no time" is the start of the computer's count, 1970 in any zone."""
+    return None if taken is None or taken.year < FIRST_YEAR else taken
 
 
 def _rounded(value: float) -> float | None:

@@ -86,6 +86,8 @@ def read_picture(source: Source) -> Frame:
 
 
 def _one_line(error: BaseException) -> str:
+    if isinstance(error, UnidentifiedImageError):
+        return "its header makes no sense"
     return " ".join(str(error).split())[:120] or type(error).__name__
 
 

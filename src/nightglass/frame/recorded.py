@@ -30,8 +30,8 @@ def number(text: str | None) -> float | None:
         value = float(top) / float(bottom or 1)
     except (ValueError, ZeroDivisionError):
         return None
-    # 65535 is the largest 16-bit number and stands for "not applicable".
-    return value if 0 < value < 65535 else None
+    # The largest 16-bit and 32-bit numbers stand for "not applicable".
+    return value if 0 < value < 2**32 - 1 and value != 65535 else None
 
 
 def signed_number(text: str | None) -> float | None:

@@ -118,8 +118,8 @@ def _levels(
             raise ValueError("three planes: samples (rows, columns, 3) and pattern None")
         values = np.broadcast_to(black.reshape(-1), (3,))
         return [_black_tag(values), (50713, "H", 2, (1, 1)), (50717, "H", 3, (white_level,) * 3)]
-    tile = np.asarray(pattern, dtype=np.uint8)
-    if pattern is None or tile.ndim != 2 or tile.max() > 2:
+    tile = np.asarray([[255]] if pattern is None else pattern, dtype=np.uint8)
+    if tile.ndim != 2 or tile.max() > 2:
         raise ValueError("pattern: a mosaic needs a 2x2 or 6x6 tile of 0 red, 1 green, 2 blue")
     cells = np.atleast_2d(black)
     return [
@@ -190,7 +190,9 @@ def _exif_tags(metadata: Metadata) -> list[ExifTag]:
     if metadata.focal_mm:
         tags.append(RationalTag(37386, Fraction(metadata.focal_mm).limit_denominator(100)))
     if metadata.iso:
-        tags.append(LongTag(34855, metadata.iso))
+        # Beyond 65534 the old tag stands at its end and the newer ones have the value.
+        tags.append(LongTag(34855, min(metadata.iso, 65535)))
+        tags += [LongTag(34864, 2), LongTag(34866, metadata.iso)]
     if metadata.exposure_mode == "manual":
         tags += [LongTag(34850, 1), LongTag(41986, 1)]
     tags += _time_tags(metadata)

@@ -30,7 +30,7 @@ class LongTag:
 
     def packed(self) -> tuple[int, int, bytes]:
         """TIFF type, count and value bytes."""
-        if self.value < 65535:
+        if self.value <= 65535:
             return 3, 1, struct.pack("<H", self.value)
         return 4, 1, struct.pack("<I", self.value)
 
