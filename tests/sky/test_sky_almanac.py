@@ -20,7 +20,7 @@ from nightglass.sky.ephemeris import (
 )
 from nightglass.sky.horizon import Horizon
 from nightglass.sky.horizontal import look, separation_degrees, topocentric_vectors
-from nightglass.sky.phases import illuminated_share, next_new_moon, phase_name, phases
+from nightglass.sky.phases import illuminated_share, next_new_moon, phase_names, phases
 from nightglass.sky.place import Place
 
 MINUTE = timedelta(minutes=1)
@@ -129,7 +129,7 @@ def test_lit_share_of_the_textbook():
     sky = ephemeris(at(1992, 4, 11), at(1992, 4, 13))
     time = np.array([at(1992, 4, 12).timestamp() - 58.2])
     assert illuminated_share(sky, time)[0] == pytest.approx(0.6786, abs=2e-4)
-    assert phase_name(sky, float(time[0])) == "waxing gibbous"
+    assert phase_names(sky, time) == ["waxing gibbous"]
 
 
 @pytest.mark.parametrize(

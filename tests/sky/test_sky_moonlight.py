@@ -6,36 +6,25 @@ import erfa
 import numpy as np
 import pytest
 
+from nightglass.light.atmosphere import nanolamberts
 from nightglass.sky.horizontal import equatorial, horizontal, icrs_from_galactic, unit_vectors
-from nightglass.sky.moonlight import (
-    mag_from_nanolambert,
-    moon_magnitude,
-    moonlight_nanolambert,
-    nanolambert_from_mag,
-    sky_with_moon,
-)
+from nightglass.sky.moonlight import dark_sky_nanolamberts, sky_with_moon
 from nightglass.sky.place import Place
 
 
-def test_the_example_of_the_published_model():
-    # Krisciunas & Schaefer 1991; worked example of the library specsim: 19.855, 389.5 nL
-    light = moonlight_nanolambert(20, 70, 50, 45, 0.15)
-    assert light == pytest.approx(389.5, abs=0.05)
-    assert mag_from_nanolambert(light) == pytest.approx(19.855, abs=1e-3)
+def test_the_darkest_place_of_the_dark_sky_is_the_zenith():
+    # Krisciunas & Schaefer 1991, equations 2 and 3, worked by hand: Z = 60 gives X = 1.8898
+    zenith, lower = dark_sky_nanolamberts([0.0, 60.0], 21.6, 0.2)
+    assert zenith == pytest.approx(nanolamberts(21.6))
+    assert lower / zenith == pytest.approx(1.8898 * 10 ** (-0.4 * 0.2 * 0.8898), rel=1e-4)
 
 
-def test_magnitudes_and_nanolamberts_are_a_pair():
-    # Krisciunas & Schaefer: 79 nL is 21.587
-    assert mag_from_nanolambert(79) == pytest.approx(21.587, abs=1e-3)
-    assert nanolambert_from_mag(22.0) == pytest.approx(54.01, abs=0.01)
-    values = np.array([17.5, 20.0, 22.1])
-    assert mag_from_nanolambert(nanolambert_from_mag(values)) == pytest.approx(values)
-
-
-def test_moon_magnitudes():
-    # Allen 1973, Astrophysical Quantities, p. 144
-    expected = [-12.73, -11.54, -10.13, -7.89]
-    assert moon_magnitude([0, 45, 90, 135]) == pytest.approx(expected, abs=0.01)
+def test_moon_and_dark_sky_add_up():
+    # Worked example of the model (specsim): 389.5 nL of moonlight at Z 20, moon at Z 70, k 0.15
+    sky = sky_with_moon(70, 20, 50, 45, 21.6, 0.15)
+    dark = dark_sky_nanolamberts(20, 21.6, 0.15)
+    assert nanolamberts(sky.moonlit_mag) - dark == pytest.approx(389.5, abs=0.1)
+    assert sky.cost_stops == pytest.approx(np.log2((dark + 389.5) / dark), abs=1e-3)
 
 
 def test_a_moon_that_is_down_costs_nothing():

@@ -121,8 +121,8 @@ def _moon_lines(plan: NightPlan) -> list[str]:
         lines.append(f"  {night.moon_words}")
     if plan.moon_cost_stops is not None:
         lines.append(
-            f"  Moonlight costs up to {plan.moon_cost_stops:.1f} stops at the target "
-            f"({MODEL_ACCURACY}; clear air)"
+            f"  Moonlight costs up to {plan.moon_cost_stops:.1f} stops at the target, "
+            f"in clear air, {MODEL_ACCURACY}"
         )
     return lines
 

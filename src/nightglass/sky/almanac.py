@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
@@ -35,7 +36,7 @@ from nightglass.sky.nightwords import (
     sun_words,
     target_words,
 )
-from nightglass.sky.phases import illuminated_share, phase_name
+from nightglass.sky.phases import illuminated_share, phase_names
 from nightglass.sky.place import Place
 from nightglass.sky.windows import Spans, Window, complement, minus, overlap, windows
 
@@ -120,6 +121,17 @@ class _Tracks:
     target_above: Crossings
 
 
+@dataclass(frozen=True)
+class _SunRange:
+    """Lowest and highest sun of one night's span."""
+
+    start_s: float
+    end_s: float
+    lowest_s: float
+    lowest_degrees: float
+    highest_degrees: float
+
+
 def nights(
     place: Place,
     first: date,
@@ -139,11 +151,14 @@ def nights(
     except OverflowError:
         raise DateOutsideEphemerisError(f"{first} is outside the table of sun and moon") from None
     tracks = _tracks(place, noons, target, horizon or Horizon())
+    ends = [unix_seconds(noon) for noon in noons]
+    suns = [_sun_range(tracks, *pair) for pair in pairwise(ends)]
+    middles = np.array([sun.lowest_s for sun in suns])
+    shares = illuminated_share(tracks.sky, middles)
+    names = phase_names(tracks.sky, middles)
     return tuple(
-        _night(
-            tracks, first + timedelta(days=k), unix_seconds(noons[k]), unix_seconds(noons[k + 1])
-        )
-        for k in range(count)
+        _night(tracks, first + timedelta(days=k), sun, float(shares[k]), names[k])
+        for k, sun in enumerate(suns)
     )
 
 
@@ -206,11 +221,10 @@ def _tracks(place: Place, noons: list[datetime], target: Target, horizon: Horizo
     )
 
 
-def _night(tracks: _Tracks, day: date, start_s: float, end_s: float) -> Night:
+def _night(tracks: _Tracks, day: date, sun: _SunRange, share: float, phase: str) -> Night:
+    start_s, end_s, lowest_s = sun.start_s, sun.end_s, sun.lowest_s
     dark = complement(tracks.sun["astronomical"].spans_up(start_s, end_s), start_s, end_s)
     moonless = minus(dark, tracks.moon.spans_up(start_s, end_s))
-    lowest_s, lowest, highest = _sun_range(tracks, start_s, end_s)
-    middle = np.array([lowest_s])
     evening = {name: _first(c.inside(start_s, lowest_s, False)) for name, c in tracks.sun.items()}
     morning = {name: _last(c.inside(lowest_s, end_s, True)) for name, c in tracks.sun.items()}
     return Night(
@@ -222,27 +236,27 @@ def _night(tracks: _Tracks, day: date, start_s: float, end_s: float) -> Night:
         dusk={name: evening[name] for name in TWILIGHTS},
         dawn={name: morning[name] for name in TWILIGHTS},
         sun_lowest_at=moment(lowest_s),
-        sun_lowest_degrees=lowest,
-        sun_words=sun_words(lowest, highest),
+        sun_lowest_degrees=sun.lowest_degrees,
+        sun_words=sun_words(sun.lowest_degrees, sun.highest_degrees),
         moonrises=_moments(tracks.moon.inside(start_s, end_s, True)),
         moonsets=_moments(tracks.moon.inside(start_s, end_s, False)),
         moon_words=moon_words(dark, moonless, tracks.moon.spans_up(start_s, end_s)),
-        illuminated_share=float(illuminated_share(tracks.sky, middle)[0]),
-        phase_name=phase_name(tracks.sky, lowest_s),
+        illuminated_share=share,
+        phase_name=phase,
         dark=windows(dark),
         moonless=windows(moonless),
         target=_target_night(tracks, start_s, end_s, moonless),
     )
 
 
-def _sun_range(tracks: _Tracks, start_s: float, end_s: float) -> tuple[float, float, float]:
+def _sun_range(tracks: _Tracks, start_s: float, end_s: float) -> _SunRange:
     low, high = np.searchsorted(tracks.grid_s, [start_s, end_s])
     part, heights = tracks.grid_s[low:high], tracks.sun_degrees[low:high]
     times, values = turning_points(part, heights)
     times = np.concatenate([times, part[[0, -1]]])
     values = np.concatenate([values, heights[[0, -1]]])
     k = int(np.argmin(values))
-    return float(times[k]), float(values[k]), float(values.max())
+    return _SunRange(start_s, end_s, float(times[k]), float(values[k]), float(values.max()))
 
 
 def _target_night(tracks: _Tracks, start_s: float, end_s: float, moonless: Spans) -> TargetNight:
@@ -254,34 +268,25 @@ def _target_night(tracks: _Tracks, start_s: float, end_s: float, moonless: Spans
     highest_s = float(times[np.argmax(values)])
     up = tracks.target_above.spans_up(start_s, end_s)
     usable = overlap(up, moonless)
-    best = _best(tracks, usable, highest_s)
-    highest = look(tracks.sky, tracks.target.name, tracks.place, highest_s)
+    # Between its ends a window has one maximum at most: at the transit or at an end.
+    candidates = [highest_s, *(min(max(highest_s, start), end) for start, end in usable)]
+    candidates += [t for window in usable for t in window]
+    seen = look(tracks.sky, tracks.target.name, tracks.place, np.array(candidates))
+    best = 1 + int(np.argmax(seen.altitude_degrees[1:])) if usable else None
     return TargetNight(
         target=tracks.target,
         rises=_moments(tracks.target_above.inside(start_s, end_s, True)),
         sets=_moments(tracks.target_above.inside(start_s, end_s, False)),
         highest_at=moment(highest_s),
-        highest_degrees=float(highest.altitude_degrees[0]),
-        highest_azimuth_degrees=float(highest.azimuth_degrees[0]),
+        highest_degrees=float(seen.altitude_degrees[0]),
+        highest_azimuth_degrees=float(seen.azimuth_degrees[0]),
         up=windows(up),
         up_and_dark=windows(usable),
-        best_at=moment(best[0]) if best else None,
-        best_degrees=best[1] if best else None,
-        best_azimuth_degrees=best[2] if best else None,
+        best_at=moment(candidates[best]) if best else None,
+        best_degrees=float(seen_altitude_degrees(seen.altitude_degrees[best])) if best else None,
+        best_azimuth_degrees=float(seen.azimuth_degrees[best]) if best else None,
         words=target_words(up, usable, moonless, end_s - start_s),
     )
-
-
-def _best(tracks: _Tracks, usable: Spans, highest_s: float) -> tuple[float, float, float] | None:
-    if not usable:
-        return None
-    # Between its ends a window has one maximum at most: at the transit or at an end.
-    candidates = [min(max(highest_s, start), end) for start, end in usable]
-    candidates += [t for window in usable for t in window]
-    seen = look(tracks.sky, tracks.target.name, tracks.place, np.array(candidates))
-    k = int(np.argmax(seen.altitude_degrees))
-    altitude = float(seen_altitude_degrees(seen.altitude_degrees[k]))
-    return candidates[k], altitude, float(seen.azimuth_degrees[k])
 
 
 def _moments(times: list[float]) -> tuple[datetime, ...]:

@@ -35,17 +35,19 @@ def moon_age_degrees(sky: Ephemeris, unix_s: Floats) -> Floats:
     return (_longitude(sky, "moon", unix_s) - _longitude(sky, "sun", unix_s)) % 360.0
 
 
-def phase_name(sky: Ephemeris, unix_s: float) -> str:
-    """Return the name of the moon's phase at a time.
+def phase_names(sky: Ephemeris, unix_s: Floats) -> list[str]:
+    """Return the names of the moon's phases at times (n,).
 
     A principal phase names the half day before and after its moment.
     """
-    before, age, after = moon_age_degrees(sky, unix_s + np.array([-1800.0, 0.0, 1800.0]))
+    before, age, after = (moon_age_degrees(sky, unix_s + d) for d in (-1800.0, 0.0, 1800.0))
     half_day = 12.0 * ((after - before) % 360.0)
-    nearest = round(age / 90)
-    if abs(age - 90 * nearest) < half_day:
-        return PRINCIPAL[nearest % 4]
-    return BETWEEN[int(age // 90)]
+    nearest = np.round(age / 90)
+    at_phase = np.abs(age - 90 * nearest) < half_day
+    return [
+        PRINCIPAL[int(n) % 4] if principal else BETWEEN[int(a // 90)]
+        for n, principal, a in zip(nearest, at_phase, age, strict=True)
+    ]
 
 
 def phases(start: datetime, end: datetime) -> tuple[tuple[datetime, Phase], ...]:

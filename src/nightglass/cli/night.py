@@ -1,0 +1,144 @@
+"""Commands of the night planner: when to go (night, season)."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from datetime import date as Date  # noqa: N812
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.gear.benchfile import Site
+from nightglass.plan.where import Where, where
+
+AtOption = Annotated[
+    str | None,
+    typer.Option("--at", help='Place: "52.1 N 4.4 E"; without it the site of bench.toml.'),
+]
+ZoneOption = Annotated[
+    str | None, typer.Option("--zone", help="Time zone, like Europe/Paris or UTC+2.")
+]
+HeightOption = Annotated[
+    float | None, typer.Option("--height", help="Height of the place above the sea [m].")
+]
+HorizonOption = Annotated[
+    str | None,
+    typer.Option(
+        "--horizon", help='Height of the land [degrees]: "10", "0:5, 60:12, ..." or a file of it.'
+    ),
+]
+TargetOption = Annotated[
+    str,
+    typer.Option("--target", help='Name, or right ascension and declination: "266.4 -29.0".'),
+]
+BenchOption = Annotated[
+    Path, typer.Option("--bench", help="Bench folder whose bench.toml keeps site and gear.")
+]
+SkyOption = Annotated[
+    float | None,
+    typer.Option("--sky", help="Your sky without moon [magnitudes per square arcsecond]."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of text.")]
+
+
+def night(
+    at: AtOption = None,
+    date: Annotated[
+        str | None,
+        typer.Option("--date", help="2027-05-06, 2027-05-06..2027-05-12, 2027-05 or 2027."),
+    ] = None,
+    zone: ZoneOption = None,
+    height: HeightOption = None,
+    horizon: HorizonOption = None,
+    target: TargetOption = "centre of the Milky Way",
+    sky: SkyOption = None,
+    bench: BenchOption = Path(),
+    as_json: JsonOption = False,
+) -> None:
+    """Say when it is dark, where the moon is, and when the Milky Way's centre can be seen."""
+    from nightglass.plan import dates, targets
+    from nightglass.plan.night import SkyAssumed, plan_of
+    from nightglass.show.night_json import night_data
+    from nightglass.show.night_text import night_lines, nights_table
+    from nightglass.sky.almanac import nights
+
+    there = place_of(at, zone, height, horizon, bench)
+    first, count = dates.span(date) if date else (today(there), 1)
+    found = nights(there.place, first, count, targets.target(target), there.horizon)
+    assumed = SkyAssumed() if sky is None else SkyAssumed(dark_zenith_mag=sky)
+    plans = [plan_of(one, there.horizon, assumed) for one in found]
+    if as_json:
+        data = [night_data(plan) for plan in plans]
+        print(json.dumps(data[0] if count == 1 else data, indent=1, ensure_ascii=False))
+    elif count == 1:
+        print("\n".join(night_lines(plans[0])))
+    else:
+        print_table(nights_table(plans))
+        print("\n".join(["", *plans[0].cautions, plans[0].knows_not]))
+
+
+def season(
+    at: AtOption = None,
+    date: Annotated[
+        str | None, typer.Option("--from", help="First night; without it tonight.")
+    ] = None,
+    nights_ahead: Annotated[int, typer.Option("--nights", help="How many nights.")] = 365,
+    out: Annotated[Path, typer.Option("--out", help="Folder for picture, table and calendar.")] = (
+        Path("out")
+    ),
+    zone: ZoneOption = None,
+    height: HeightOption = None,
+    horizon: HorizonOption = None,
+    target: TargetOption = "centre of the Milky Way",
+    bench: BenchOption = Path(),
+    as_json: JsonOption = False,
+) -> None:
+    """Draw a year of nights, choose the ten best and write them as a calendar."""
+    from nightglass.plan import dates, targets
+    from nightglass.plan.season import plan_season
+    from nightglass.show.season_files import season_data, write_season
+    from nightglass.show.season_text import season_lines
+
+    there = place_of(at, zone, height, horizon, bench)
+    first = dates.day(date) if date else today(there)
+    plan = plan_season(there.place, first, nights_ahead, targets.target(target), there.horizon)
+    files = write_season(plan, out)
+    if as_json:
+        print(json.dumps(season_data(plan), indent=1, ensure_ascii=False))
+        return
+    print("\n".join(season_lines(plan)))
+    print("\n".join(f"  written: {path}" for path in files))
+
+
+def place_of(
+    at: str | None, zone: str | None, height: float | None, horizon: str | None, bench: Path
+) -> Where:
+    """Return place and horizon of the options, with the site of bench.toml behind them."""
+    return where(at, zone, height, horizon, site_of(bench))
+
+
+def site_of(bench: Path) -> Site:
+    """Return the site that bench.toml keeps; an empty one without a bench folder."""
+    from nightglass.gear.bag import read_bench_file
+
+    return read_bench_file(bench).site if (bench / "bench.toml").is_file() else Site()
+
+
+def today(there: Where) -> Date:
+    """Return the date of the coming or running night at a place."""
+    return (datetime.now(UTC) - timedelta(hours=12)).astimezone(there.place.zone).date()
+
+
+def print_table(rows: list[list[str]]) -> None:
+    """Print rows of text as a table, the first row as its head."""
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False)
+    for title in rows[0]:
+        table.add_column(title)
+    for row in rows[1:]:
+        table.add_row(*row)
+    Console().print(table)

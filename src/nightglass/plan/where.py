@@ -1,0 +1,60 @@
+"""Place and horizon from what was typed on the command line or kept in bench.toml."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from nightglass.gear.benchfile import Site
+from nightglass.sky.horizon import Horizon, horizon
+from nightglass.sky.place import Place, place
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where the tripod stands, and the land around it."""
+
+    place: Place
+    horizon: Horizon
+
+
+def where(
+    at: str | None,
+    zone_name: str | None = None,
+    height_m: float | None = None,
+    horizon_text: str | None = None,
+    site: Site | None = None,
+) -> Where:
+    """Return place and horizon; what is typed wins over the site of bench.toml.
+
+    horizon_text: a height, a table, or the name of a file that holds one. Raises ValueError when
+    no place is known and for whatever place and horizon refuse.
+    """
+    kept = site or Site()
+    text = at if at is not None else kept.place
+    if text is None:
+        raise ValueError(
+            'no place given; say where, like --at "52.1 N 4.4 E", or keep it in bench.toml under '
+            "[site]"
+        )
+    # Zone and hills of the kept site belong to the kept place only.
+    of_site = kept if at is None or at == kept.place else Site()
+    there = place(
+        text,
+        zone_name if zone_name is not None else of_site.zone,
+        elevation_m=height_m if height_m is not None else (of_site.height_m or 0.0),
+    )
+    if horizon_text is not None:
+        return Where(there, horizon(_file_or_text(horizon_text)))
+    hills = of_site.horizon_degrees
+    if hills is None:
+        return Where(there, Horizon())
+    if isinstance(hills, tuple):
+        return Where(there, horizon(", ".join(f"{a:g}:{h:g}" for a, h in hills)))
+    return Where(there, horizon(f"{hills:g}"))
+
+
+def _file_or_text(text: str) -> str:
+    if len(text) < 200 and "\n" not in text and Path(text).is_file():
+        return Path(text).read_text(encoding="utf-8")
+    return text
