@@ -239,7 +239,6 @@ def test_crafted_maker_note_ends_quickly(count):
     assert int(done.stdout.split()[-1]) < 1e6
 
 
-@pytest.mark.filterwarnings("ignore:Corrupt EXIF data")
 @pytest.mark.parametrize("seed", range(12))
 def test_damaged_exif_is_unknown_metadata_never_an_error(seed):
     """Random bytes inside the Exif block: the picture still opens (limit E08)."""
@@ -251,7 +250,7 @@ def test_damaged_exif_is_unknown_metadata_never_an_error(seed):
     )
     begin = data.index(b"Exif\0\0") + 6
     end = 4 + int.from_bytes(data[begin - 8 : begin - 6], "big")
-    assert begin + 80 < end < len(data)
+    assert begin + 70 < end < len(data)
     for place in generator.integers(begin, end, 12):
         data[place] = generator.integers(0, 256)
     assert open_frame(bytes(data)).samples.shape == (32, 48)

@@ -134,7 +134,7 @@ def _as_samples(source: Source, samples: NDArray[Any]) -> tuple[NDArray[Any], fl
 def _png(source: Source) -> NDArray[Any]:
     """Decode with 16 bits per colour where the file has them; Pillow would leave eight."""
     source.stream.seek(0)
-    with _quiet_size(), Image.open(source.stream) as header:
+    with _quiet(), Image.open(source.stream) as header:
         _check_size(source, *header.size)
     source.stream.seek(0)
     return np.asarray(imagecodecs.png_decode(source.stream.read()))
@@ -142,13 +142,14 @@ def _png(source: Source) -> NDArray[Any]:
 
 def _jpeg(source: Source) -> NDArray[Any]:
     source.stream.seek(0)
-    with _quiet_size(), Image.open(source.stream) as image:
+    with _quiet(), Image.open(source.stream) as image:
         _check_size(source, *image.size)
         return np.asarray(image if image.mode in ("L", "RGB") else image.convert("RGB"))
 
 
-def _quiet_size() -> warnings.catch_warnings[None]:
-    return warnings.catch_warnings(action="ignore", category=Image.DecompressionBombWarning)
+def _quiet() -> warnings.catch_warnings[None]:
+    """Pillow warns of large pictures and odd Exif: size is checked here, Exif read elsewhere."""
+    return warnings.catch_warnings(action="ignore")
 
 
 def _check_size(source: Source, width_px: int, height_px: int) -> None:
