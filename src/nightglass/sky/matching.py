@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
@@ -22,6 +22,10 @@ PRIOR_CENTRE_SHARE = 0.02
 millimetre on a full frame. Holds the centre where few stars cannot tell it from the aim."""
 PRIOR_K1, PRIOR_K2 = 0.15, 0.08
 """One deviation of the distortion terms: a strong wide lens has 0.1 at the corner."""
+TURN = 2.0
+"""Misses beyond 2 deviations count by their size, not its square."""
+LEAST_LOG10 = -300.0
+"""Below it the floating-point logarithm ends."""
 PLACE_FLOOR_PX = 0.15
 """Error of a star's place that does not fall with its light: mosaic, air, catalogue epoch."""
 
@@ -120,10 +124,10 @@ def fit_camera(
     start = np.array(
         [camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2]
     )
-    solved = least_squares(residuals, np.zeros(8), loss="soft_l1", f_scale=2.0, max_nfev=60)
-    best, aim = unpack(solved.x)
-    miss = residuals(solved.x)[:-4].reshape(-1, 2) * sigma
-    covariance = np.linalg.pinv(solved.jac.T @ solved.jac)
+    solved, normal, cost = _robust_least_squares(residuals, np.zeros(8))
+    best, aim = unpack(solved)
+    miss = residuals(solved)[:-4].reshape(-1, 2) * sigma
+    covariance = np.linalg.pinv(normal)
     spread = max(1.0, 1.4826 * float(np.median(np.abs(miss / sigma))))
     err = np.sqrt(np.diag(covariance)) * scale * spread
     return Fit(
@@ -132,8 +136,47 @@ def fit_camera(
         errors=err[3:],
         aim_err_degrees=math.degrees(math.hypot(err[0], err[1])),
         rms_px=1.4826 * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
-        cost=2 * float(solved.cost),
+        cost=cost,
     )
+
+
+def _robust_least_squares(
+    residuals: Callable[[Array], Array], start: Array
+) -> tuple[Array, Array, float]:
+    """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), J^T W J, and the sum.
+
+    Levenberg's damping on the normal equations: eight parameters and thousands of stars, where a
+    decomposition of the whole Jacobian costs a hundred times as much.
+    """
+
+    def total(r: Array) -> float:
+        return float(np.sum(2 * TURN**2 * (np.sqrt(1 + (r / TURN) ** 2) - 1)))
+
+    p = start.copy()
+    r = residuals(p)
+    cost, damping = total(r), 1e-4
+    normal = np.eye(p.size)
+    for _ in range(40):
+        step = 1e-4
+        jacobian = np.stack(
+            [(residuals(p + step * unit) - r) / step for unit in np.eye(p.size)], axis=1
+        )
+        weighted = jacobian / np.sqrt(1 + (r / TURN) ** 2)[:, None]
+        normal = weighted.T @ jacobian
+        slope = weighted.T @ r
+        before = cost
+        while damping < 1e8:
+            trial = p - np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope)
+            r_trial = residuals(trial)
+            cost_trial = total(r_trial)
+            if cost_trial <= cost:
+                p, r, cost = trial, r_trial, cost_trial
+                damping = max(damping / 10, 1e-9)
+                break
+            damping *= 10
+        if before - cost < 1e-6 * before + 1e-9:
+            break
+    return p, normal, cost
 
 
 def chance_log10(
@@ -149,7 +192,8 @@ def chance_log10(
     counted = agreed - 4
     if counted <= 0 or tried < agreed:
         return 0.0
-    return float(binom.logsf(counted - 1, tried - 4, each)) / math.log(10)
+    found = float(binom.logsf(counted - 1, tried - 4, each)) / math.log(10)
+    return max(found, LEAST_LOG10)
 
 
 def with_projection(camera: Camera, kind: str) -> Camera:

@@ -26,10 +26,13 @@ from nightglass.sky.matching import Fit, Match, chance_log10, fit_camera, pair_u
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-ROUNDS_LONG_SIDE = (0.012, 0.007, 0.004, 0.0025)
-"""Tolerances of the first rounds, over the long side; then pixels."""
+ROUNDS = ((0.012, 0.45, 60), (0.007, 0.6, 80), (0.005, 0.75, 120), (0.004, 0.9, 160))
+ROUNDS += ((0.0025, 1.01, 200), (0.0015, 1.01, 250))
+"""Tolerance over the long side, field radius and most stars of the first rounds: from the middle,
+where distortion is small, outward."""
 ROUNDS_PX = (6.0, 4.0, 3.0)
-MOST_STARS = 1200
+MOST_STARS = 800
+WORST_RMS_PX = 2.0
 CROWDING = 0.12
 """Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
 CHECK_STARS = 200
@@ -96,11 +99,16 @@ def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array)
     xy = np.column_stack([stars.x_px, stars.y_px])
     err = np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)
     long_px = max(camera.width_px, camera.height_px)
-    tolerances = [share * long_px for share in ROUNDS_LONG_SIDE]
-    tolerances = [t for t in tolerances if t > ROUNDS_PX[0]] + list(ROUNDS_PX)
+    rounds = [(t * long_px, r, n) for t, r, n in ROUNDS if t * long_px > ROUNDS_PX[0]]
+    rounds += [(t, 1.01, 400) for t in ROUNDS_PX]
     fit: Fit | None = None
-    for tolerance in tolerances:
-        found, match = _round(vectors, xy, trusted, (camera, rotation), tolerance)
+    for tolerance, field_radius, most in rounds:
+        if fit is not None:
+            # Never tighter than what the last round left.
+            tolerance = max(tolerance, 3 * fit.rms_px)
+        found, match = _round(
+            vectors, xy, trusted, (camera, rotation), (tolerance, field_radius, most)
+        )
         if len(match.found) < 5:
             return None
         pairs = found[match.found]
@@ -108,10 +116,10 @@ def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array)
         camera, rotation = fit.camera, fit.rotation
         if not _sound(camera):
             return None
-    if fit is None:
+    if fit is None or fit.rms_px > WORST_RMS_PX:
         return None
     final = max(2.0, 4 * fit.rms_px)
-    found, match = _round(vectors, xy, trusted, (camera, rotation), final)
+    found, match = _round(vectors, xy, trusted, (camera, rotation), (final, 1.01, MOST_STARS))
     if len(match.found) < 5:
         return None
     pairs = found[match.found]
@@ -187,15 +195,25 @@ def _round(
     xy: Array,
     trusted: Indices,
     view: tuple[Camera, Array],
-    tolerance_px: float,
+    reach: tuple[float, float, int],
 ) -> tuple[Indices, Match]:
-    """Pair the brightest found with the brightest catalogue stars, no deeper than is safe."""
+    """Pair the brightest found with the brightest catalogue stars, no deeper than is safe.
+
+    reach: tolerance [px], field radius, most found stars.
+    """
     camera, rotation = view
-    area = camera.width_px * camera.height_px
+    tolerance_px, field_radius, most = reach
+    radius_px = field_radius * camera.half_diagonal_px
+    area = min(camera.width_px * camera.height_px, math.pi * radius_px**2)
     depth = int(max(30, CROWDING * area / (math.pi * tolerance_px**2)))
-    index, _, _ = _inside(camera, rotation, vectors)
-    chosen = index[:depth]
-    found = trusted[: min(max(depth, 30), MOST_STARS)]
+    # The brightest of the whole sky that are sure to hold the brightest of this frame.
+    deepest = int(min(len(vectors), 40 * depth + 20000))
+    index, x, y = _inside(camera, rotation, vectors[:deepest])
+    near = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) < radius_px
+    chosen = index[near][:depth]
+    places = xy[trusted]
+    close = np.hypot(places[:, 0] - camera.centre_x_px, places[:, 1] - camera.centre_y_px)
+    found = trusted[close < radius_px][: min(max(depth, 30), most)]
     match = pair_up(camera, rotation, vectors[chosen], xy[found], tolerance_px)
     return found, Match(match.found, chosen[match.catalogue], match.miss_px)
 

@@ -30,6 +30,11 @@ CENTRAL_DEGREES = 100.0
 """A fisheye is identified by its central part, flattened; beyond it the flat picture runs away."""
 PATTERN_STARS = 60
 SURE_SNR = 6.0
+FLAT_RATIOS = (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2)
+"""Focal lengths over the long side: 8 to 85 mm over sensors 23 to 36 mm wide, in steps that the
+search's own tolerance of 22 % bridges; the usual ones first."""
+ROUND_RATIOS = (0.42, 0.33, 0.52, 0.26, 0.65, 0.8)
+"""The same for fisheyes."""
 SEARCH_SECONDS = 6.0
 
 
@@ -76,12 +81,12 @@ def solve(
             (),
             "expose longer, open the aperture, focus on a star, or wait for the clouds to pass",
         )
-    for guess in _guesses(width_px, height_px, hint or Hint()):
+    for guess, checked in _guesses(width_px, height_px, hint or Hint()):
         if time.monotonic() - search.started > SEARCH_SECONDS:
             search.tried.append("time ran out")
             break
-        candidate = _identify(stars, trusted, guess)
-        search.tried.append(_words(guess))
+        candidate = _identify(stars, trusted, guess, checked)
+        search.tried.append(f"{_words(guess)}, {checked} stars")
         if candidate is None:
             continue
         refined = refine(stars, trusted, *candidate)
@@ -118,20 +123,25 @@ def pattern_stars(stars: FoundStars) -> NDArray[np.intp]:
     return chosen[np.argsort(-stars.snr[chosen], kind="stable")]
 
 
-def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[Camera]:
+def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera, int]]:
+    """Cameras to try, each with the number of stars whose patterns are looked up.
+
+    Few stars first: where the brightest points are stars, that takes milliseconds.
+    """
     kinds: tuple[Projection, ...] = (hint.projection,) if hint.projection else PROJECTIONS
-    if hint.focal_px:
-        for kind in kinds:
-            yield plain_camera(width_px, height_px, hint.focal_px, kind)
     long_px = max(width_px, height_px)
-    if "rectilinear" in kinds:
-        # 8 to 85 mm over sensors 23 to 36 mm wide: 131 to 10.5 degrees; steps of 19 %.
-        for ratio in (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2):
-            yield plain_camera(width_px, height_px, ratio * long_px)
-    for kind in kinds:
-        if kind != "rectilinear":
-            for ratio in (0.42, 0.33, 0.52, 0.26, 0.65, 0.8):
-                yield plain_camera(width_px, height_px, ratio * long_px, kind)
+    flat = [r * long_px for r in FLAT_RATIOS] if "rectilinear" in kinds else []
+    round_ = [(kind, r * long_px) for kind in kinds if kind != "rectilinear" for r in ROUND_RATIOS]
+    hinted = [(kind, hint.focal_px) for kind in kinds] if hint.focal_px else []
+    for checked, kinds_too in ((13, False), (18, False), (24, False), (13, True), (20, True)):
+        for kind, focal in hinted:
+            yield plain_camera(width_px, height_px, focal, kind), checked
+        if not kinds_too:
+            for focal in flat:
+                yield plain_camera(width_px, height_px, focal), checked
+        else:
+            for kind, focal in round_:
+                yield plain_camera(width_px, height_px, focal, kind), checked
 
 
 def _words(camera: Camera) -> str:
@@ -139,7 +149,7 @@ def _words(camera: Camera) -> str:
 
 
 def _identify(
-    stars: FoundStars, trusted: NDArray[np.intp], guess: Camera
+    stars: FoundStars, trusted: NDArray[np.intp], guess: Camera, checked: int
 ) -> tuple[Camera, Array] | None:
     """Return a first camera and rotation from the patterns, or None; mirrored is no answer."""
     x, y = stars.x_px[trusted], stars.y_px[trusted]
@@ -167,8 +177,9 @@ def _identify(
         fov_max_error_deg=0.22 * field_degrees,
         image_width=math.ceil(side),
         image_height=math.ceil(side),
-        solve_timeout_ms=400,
-        match_threshold=1e-3,
+        solve_timeout_ms=1500,
+        pattern_checking_stars=checked,
+        match_threshold=1e-4,
     )
     if not isinstance(answer, tetra3rs.SolveResult) or answer.parity_flip:
         return None
