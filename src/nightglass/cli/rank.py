@@ -128,6 +128,7 @@ def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
 
 def write_files(ranking: Ranking, bench: BenchFile, charts: bool) -> tuple[list[Path], str | None]:
     """Write table and charts to out/; return the files, and one line if that failed."""
+    from nightglass.show.chart_files import write_charts
     from nightglass.show.tables import ranking_rows, to_csv, to_json
 
     out = bench.folder / "out"
@@ -142,24 +143,11 @@ def write_files(ranking: Ranking, bench: BenchFile, charts: bool) -> tuple[list[
         (out / "ranking.json").write_text(to_json(ranking), encoding="utf-8")
         written.append(out / "ranking.json")
         if charts and ranking.standings:
-            written += _draw(ranking, out)
+            written += write_charts(ranking, out)
     except OSError as error:
         cause = error.strerror or str(error)
         return written, f"{out}: can't be written ({cause}); free the disk or allow writing there"
     return written, None
-
-
-def _draw(ranking: Ranking, out: Path) -> Iterator[Path]:
-    from nightglass.show.chart_style import save_chart
-    from nightglass.show.charts import front_chart, ranking_chart
-    from nightglass.show.map_chart import lens_map_chart
-    from nightglass.show.words import file_stem
-
-    yield from save_chart(ranking_chart(ranking), out / "ranking")
-    yield from save_chart(front_chart(ranking), out / "light_and_tightness")
-    taken: set[str] = set()
-    for lens in sorted({worth.setting.lens for worth in ranking.worths}):
-        yield from save_chart(lens_map_chart(lens, ranking), out / f"map-{file_stem(lens, taken)}")
 
 
 def _print_table(ranking: Ranking) -> None:

@@ -90,7 +90,7 @@ class StarCount:
     powers: tuple[float, ...]
     """d ln(stars) / d ln(noise area of the untrailed spot), one per zone."""
     untested_share: float
-    """Share of the frame that no zone speaks for: no star is counted there."""
+    """Share of the image that no zone speaks for: no star is counted there."""
     beyond_counts: bool
     """True if a place goes deeper than the star counts: it is counted to their end."""
 
@@ -100,8 +100,9 @@ def frame_light(
 ) -> FrameLight:
     """Return the light of a setting at the cells of the frame.
 
-    Places that the projection does not show get nothing. Raises ValueError for a focal length,
-    f-number or time of 0 or less.
+    Places that the projection does not show, or that look sideways or back (90 degrees and more
+    off the axis, where cos(theta) has no meaning), get nothing. Raises ValueError for a focal
+    length, f-number or time of 0 or less.
     """
     if not exposure_s > 0:
         raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0 seconds")
@@ -182,7 +183,7 @@ def star_count(
         stars=stars,
         lost_to_cap=float(lost[tested].sum()),
         powers=tuple(float(p) for p in powers),
-        untested_share=1 - np.count_nonzero(tested) / (COLUMNS * ROWS),
+        untested_share=float(1 - tested.mean()),
         beyond_counts=bool(np.any(deep[tested])),
     )
 
