@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 Counts = NDArray[np.uint16]
 
-FINER = 16
-"""Noise of the dark parts is drawn in sixteenths of a count and then cut to whole counts."""
+FINER = 256
+"""Noise of the dark parts is drawn in this many parts of a count and then cut to whole counts."""
 LEVELS = 65536
 """The dark noise is drawn from this many equally likely values of a normal distribution: it ends
 at 4.3 sigma, which no measure of a spot can tell, and costs a tenth of drawing it exactly."""

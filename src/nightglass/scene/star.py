@@ -66,7 +66,8 @@ class FineSpot:
 def fine_spot(star: Star, pitch_um: float, colours: tuple[int, ...] = (0, 1, 2)) -> FineSpot:
     """Return the star's light on a grid fine enough that it never aliases."""
     finest = 0.5 * min(min(WAVELENGTHS_UM[c]) for c in colours) * star.pupil.f_number
-    steps = max(LEAST_STEPS, math.ceil(pitch_um / finest))
+    # A fast length, else no number of pixels makes the whole grid fast.
+    steps = scipy.fft.next_fast_len(max(LEAST_STEPS, math.ceil(pitch_um / finest)))
     pixels = _window_px(star, pitch_um, steps)
     column, row = round(star.x_px), round(star.y_px)
     shifts = {0: star.red_shift_px, 1: (0.0, 0.0), 2: star.blue_shift_px}
