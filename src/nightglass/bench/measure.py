@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.bench.assign import NotUsed, belongs_to, unmatched_rules
+from nightglass.bench.errors import BenchError
 from nightglass.bench.files import FRAMES_FOLDER, find_files
 from nightglass.bench.jobs import MEASURER, OPENER, Outcome
 from nightglass.bench.plan import Plan, plan_run
@@ -19,10 +20,6 @@ from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile
 
 GROWS = "it changed while it was read; left for the next run"
-
-
-class BenchError(Exception):
-    """A bench that can't be measured: one line with the cause and what to do."""
 
 
 @dataclass(frozen=True)

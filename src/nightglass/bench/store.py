@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 
+from nightglass.bench.errors import StoreError
 from nightglass.bench.plain import plain, unpack_light
 from nightglass.bench.rows import (
     SPOT_FIELDS,
@@ -31,10 +32,6 @@ STORE_VARIABLE = "NIGHTGLASS_STORE"
 """Environment variable that names another database for all benches of this machine."""
 WAIT_S = 30.0
 """How long a writer waits for another one."""
-
-
-class StoreError(Exception):
-    """The store can't be opened, read or written: one line with the cause and what to do."""
 
 
 def store_address(bench: BenchFile) -> str:

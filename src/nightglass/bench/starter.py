@@ -1,0 +1,53 @@
+"""A bench to start from: body and lens as one frame records them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from nightglass.bench.errors import BenchError
+from nightglass.frame.open import open_frame
+from nightglass.gear.body import Body, Mosaic
+from nightglass.gear.lens import Lens
+
+
+def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Lens, ...]]:
+    """Return body and lens of a frame, for a bench.toml to start from.
+
+    Files do not tell the pixel pitch, so it has to be given. Raises BenchError without it, or if
+    the file does not record what is needed; FrameError if it can't be read.
+    """
+    frame = open_frame(file)
+    recorded = frame.metadata
+    if pitch_um is None:
+        raise BenchError(
+            f"{file}: files do not tell the pixel pitch; give --pitch-um, the sensor's width in "
+            f"mm x 1000 / {frame.width_px}"
+        )
+    if not recorded.body or not recorded.lens or not recorded.focal_mm or not recorded.f_number:
+        raise BenchError(
+            f"{file}: body, lens, focal length or f-number is not recorded; leave out --from and "
+            "fill in bench.toml by hand"
+        )
+    mosaic: Mosaic = "bayer" if frame.pattern.shape == (2, 2) else "6x6"
+    if frame.kind != "mosaic":
+        mosaic = "none"
+    body = Body(
+        recorded.body,
+        pitch_um,
+        frame.width_px,
+        frame.height_px,
+        mosaic,
+        serial=recorded.body_serial,
+        firmware=recorded.firmware,
+    )
+    focal, wide_open = recorded.focal_mm, recorded.f_number
+    lens = Lens(
+        recorded.lens,
+        focal,
+        focal,
+        wide_open,
+        wide_open,
+        serial=recorded.lens_serial,
+        notes="focal_mm and f_number are those of one frame: put in the lens's own",
+    )
+    return body, (lens,)

@@ -1,0 +1,62 @@
+"""nightglass new: a bench folder to fill in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.doors import FAILED, print_json
+
+SHEET_NAME = "HOW-TO-SHOOT.txt"
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder to make, or an existing one.")],
+    name: Annotated[str, typer.Option("--name", help="Name of the bench.")] = "",
+    frame: Annotated[
+        Path | None, typer.Option("--from", help="A raw frame whose body and lens to take over.")
+    ] = None,
+    pitch_um: Annotated[
+        float | None,
+        typer.Option("--pitch-um", help="Pixel pitch: sensor width in mm x 1000 / pixels across."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
+) -> None:
+    """Make a bench folder: bench.toml to fill in, frames/ and a sheet with the shooting protocol.
+
+    Nothing that is there already is changed.
+    """
+    from nightglass.gear.bag import BENCH_FILE_NAME, parse_bench
+    from nightglass.gear.protocol import how_to_shoot
+    from nightglass.gear.template import EXAMPLE_BODY, EXAMPLE_LENSES, bench_template
+
+    if frame is None:
+        text = bench_template(EXAMPLE_BODY, EXAMPLE_LENSES, name)
+    else:
+        from nightglass.bench.starter import gear_from_frame
+
+        text = bench_template(*gear_from_frame(frame, pitch_um), name)
+    bench = parse_bench(text)
+    file = folder / BENCH_FILE_NAME
+    if file.exists():
+        typer.echo(
+            f"{file}: there already; nothing was changed. Edit it, or name another folder", err=True
+        )
+        raise typer.Exit(FAILED)
+    made = [folder / "frames"]
+    made[0].mkdir(parents=True, exist_ok=True)
+    sheet = folder / SHEET_NAME
+    for path, words in ((file, text), (sheet, how_to_shoot(bench.body, bench.lenses))):
+        if not path.exists():
+            # "x": another program may have written it since we looked.
+            with path.open("x", encoding="utf-8", newline="\n") as stream:
+                stream.write(words)
+            made.append(path)
+    if as_json:
+        print_json({"made": [str(path) for path in made]})
+        return
+    for path in made:
+        print(f"made: {path}")
+    print(f"Next: fill in {file}, read {sheet}, and copy raw frames into {made[0]}")
