@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import pickle
@@ -238,3 +239,36 @@ def test_samples_outlive_the_decoder(make_dng, sky):
         [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
     )
     assert int(done.stdout) == int(sky.sum(dtype=np.int64))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_flipped_header_bytes_give_a_frame_or_one_frame_error(make_dng, seed):
+    """60 damaged headers each: nothing but FrameError comes out, none takes a second."""
+    samples = np.random.default_rng(7).normal(1000, 20, (64, 96)).round().astype(np.uint16)
+    data = make_dng(samples, black=[[500, 501], [502, 503]]).read_bytes()
+    generator = np.random.default_rng(seed)
+    for _ in range(60):
+        changed = bytearray(data)
+        for place in generator.integers(4, 700, 4):
+            changed[place] = generator.integers(0, 256)
+        began = time.perf_counter()
+        with contextlib.suppress(FrameError):
+            assert open_frame(bytes(changed)).samples.ndim in (2, 3)
+        assert time.perf_counter() - began < 1
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads peak memory in /proc")
+def test_opening_costs_the_decoders_mosaic_and_one_copy(make_dng):
+    """12 Mpx uncompressed: peak at most 4 bytes per pixel above the decoder's 2 and libraries."""
+    samples = np.random.default_rng(9).integers(500, 540, (3000, 4000)).astype(np.uint16)
+    path = make_dng(samples)
+    code = (
+        "import sys, re; from nightglass.frame.open import open_frame\n"
+        "import numpy as np; np.median(np.ones(9)); peak = lambda: int(re.search("
+        "r'VmHWM:\\s+(\\d+)', open('/proc/self/status').read())[1])\n"
+        "before = peak(); frame = open_frame(sys.argv[1]); print(peak() - before)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
+    )
+    assert int(done.stdout) * 1024 / samples.size < 2 + 4

@@ -141,6 +141,16 @@ def test_fits_without_an_image_or_with_blank_pixels_is_refused(sky):
         open_frame(blank)
 
 
+@pytest.mark.parametrize("share", [0.2, 0.9])
+def test_cut_off_fits_is_refused(sky, share, recwarn):
+    buffer = io.BytesIO()
+    fits.PrimaryHDU(sky).writeto(buffer)
+    data = buffer.getvalue()
+    with pytest.raises(FrameError, match="damaged or of an unknown kind"):
+        open_frame(data[: int(share * len(data))])
+    assert not recwarn.list
+
+
 def test_picture_of_many_planes_is_refused(tmp_path, sky):
     path = tmp_path / "five.tif"
     tifffile.imwrite(path, np.dstack([sky] * 5), photometric="minisblack", planarconfig="contig")

@@ -7,7 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
+from nightglass.frame.levels import (
+    pooled_clipping,
+    top_samples,
+    with_clipping,
+)
 from nightglass.frame.open import open_frame
 from nightglass.frame.record import Frame
 from nightglass.frame.window import colour_map, window
@@ -58,7 +62,6 @@ def test_frame_without_clipped_samples_takes_the_files_level(make_dng, sky):
 def test_fifty_samples_make_a_pile_up(tiles, sky, count, source):
     samples = sky.copy()
     reds = samples[::2, ::2]
-    reds.reshape(-1)[:0] = 0
     places = np.unravel_index(np.arange(count) * 7, reds.shape)
     reds[places] = 13000
     clipping = pooled_clipping([top_samples(frame_of(samples, tiles["bayer"]))])
@@ -169,3 +172,18 @@ def test_three_planes_have_no_colour_map(sky):
     np.testing.assert_allclose(light[..., 0] - light[..., 2], 20)
     with pytest.raises(ValueError, match="take plane k of window"):
         colour_map(frame, 0, 0, 5, 5)
+
+
+def test_opened_frames_pool_by_what_they_kept(make_dng, sky):
+    """The file's own level survives opening, so that one frame's pile-up binds no other."""
+    tops = []
+    for k in range(3):
+        samples = sky.copy()
+        samples[20 + 2 * k, 0:40:2] = 12000
+        frame = open_frame(make_dng(samples, name=f"{k}.dng"))
+        assert frame.clipping_from == "file"
+        tops.append(top_samples(frame))
+        assert tops[-1] is frame.top
+    assert pooled_clipping(tops).levels == (12000, 16383, 16383)
+    clipped = open_frame(make_dng(clip_block(sky, 13584)))
+    assert clipped.top.file_clipping == (16383, 16383, 16383)

@@ -152,6 +152,20 @@ def test_makers_six_by_six_black_without_a_dark_border_says_so(tiles, left, lit)
     assert notes == ("black is one number for all colours in this file",)
 
 
+def test_makers_bayer_levels_are_by_colour_code(tiles):
+    """Makers' files: LibRaw's lists go by colour code, and the second green is code 3."""
+    from nightglass.frame.black import mosaic_black
+
+    raw = FakeRaw(np.zeros((60, 84), dtype=np.uint16), 0, 0, 0)
+    raw.black_level_per_channel = [100, 110, 120, 130]
+    raw.camera_white_level_per_channel = [15000, 15100, 15200, 17000]
+    raw.raw_color = lambda row, column: [[0, 1], [3, 2]][row % 2][column % 2]
+    black, clipping, notes = mosaic_black(raw, tiles["bayer"], None)
+    assert black.tolist() == [[100, 110], [130, 120]]
+    assert clipping.tolist() == [[15000, 15100], [16383, 15200]]
+    assert notes == ()
+
+
 def test_place_map_repeats_from_the_visible_corner(tiles):
     tile = tiles["6x6"]
     whole = place_map(tile, 0, 0, 30, 30)

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from nightglass.frame.record import Frame
+from nightglass.frame.record import ColourTop, Frame
+from nightglass.frame.record import TopSamples as TopSamples
 
 PILE_UP_SAMPLES = 50
 TOP_SHARE = 1e-3
@@ -18,21 +19,6 @@ LOWEST_CEILING = 0.2
 """A frame whose brightest sample lies under this share of the file's range can't show a ceiling:
 its equal dark samples are no pile-up. Two bits lost (12 in a file that says 14) leave a quarter."""
 BLOCK_ROWS = 128
-
-ColourTop = tuple[tuple[float, int], ...]
-
-
-@dataclass(frozen=True)
-class TopSamples:
-    """The brightest samples of one frame, per colour: what clipping levels are made of.
-
-    black, file_clipping: counts per colour. values: per colour, pairs of count value and number
-    of samples in the topmost 0.1 % of the range that this frame uses, rising.
-    """
-
-    black: tuple[float, ...]
-    file_clipping: tuple[float, ...]
-    values: tuple[ColourTop, ...]
 
 
 @dataclass(frozen=True)
@@ -46,9 +32,11 @@ class Clipping:
 def top_samples(frame: Frame) -> TopSamples:
     """Return the brightest samples per colour number, before any clipping level is known.
 
-    The frame's own clipping must still be the file's. Colours that the pattern lacks give an
-    empty entry. Works in blocks of rows: no map of the whole frame is made.
+    A frame that open_frame gave has kept them, with the file's own level. Colours that the
+    pattern lacks give an empty entry. Works in blocks of rows: no map of the whole frame is made.
     """
+    if frame.top is not None:
+        return frame.top
     colours = 3 if frame.samples.ndim == 3 else int(frame.pattern.max()) + 1
     black, ceiling = (_per_colour(frame, tile, colours) for tile in (frame.black, frame.clipping))
     highest = _highest(frame, colours)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from nightglass.frame.levels import Clipping, pooled_clipping, top_samples, with_clipping
+from dataclasses import replace
+
+from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
 from nightglass.frame.metadata import read_metadata
 from nightglass.frame.picture import is_picture, read_picture
 from nightglass.frame.raw import decode
@@ -22,8 +24,8 @@ def open_frame(source: PictureSource) -> Frame:
     with opened(source) as file:
         frame = _read(file)
         file.check_unchanged()
-    clipping: Clipping = pooled_clipping([top_samples(frame)])
-    return with_clipping(frame, clipping)
+    top = top_samples(frame)
+    return replace(with_clipping(frame, pooled_clipping([top])), top=top)
 
 
 def _read(file: Source) -> Frame:

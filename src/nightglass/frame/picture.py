@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Any
 
@@ -174,23 +175,30 @@ def _fits(source: Source) -> tuple[NDArray[Any], tuple[str, ...], Metadata]:
     from astropy.io import fits
 
     source.stream.seek(0)
-    units = fits.open(source.stream, mode="readonly", memmap=False, lazy_load_hdus=True)
+    with _quiet(), _left_open(fits.open(source.stream, mode="readonly", memmap=False)) as units:
+        try:
+            unit = next((u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2), None)
+            if unit is None:
+                raise FrameError(source.name, "no image in the FITS file", "export it again")
+            _check_size(source, unit.header["NAXIS1"], unit.header["NAXIS2"])
+            samples = np.array(unit.data, dtype=np.float32)
+        except fits.VerifyError as error:
+            raise ValueError(f"FITS header: {error}") from error
+        header = unit.header
+    notes = [NO_MOSAIC, "rows counted as stored: FITS shows them from the bottom up"]
+    if "BAYERPAT" in header:
+        notes.append("its header names a mosaic, which is not used: give the raw file")
+    planes_last = np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples
+    return planes_last, tuple(notes), _fits_metadata(header)
+
+
+@contextmanager
+def _left_open(units: Any) -> Iterator[Any]:
+    """Let go of a FITS reader without closing the file under it."""
     try:
-        unit = next((u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2), None)
-        if unit is None:
-            raise FrameError(source.name, "no image in the FITS file", "export it again")
-        _check_size(source, unit.header["NAXIS1"], unit.header["NAXIS2"])
-        samples = np.array(unit.data, dtype=np.float32)
-        metadata = _fits_metadata(unit.header)
-        notes = [NO_MOSAIC, "rows counted as stored: FITS shows them from the bottom up"]
-        if "BAYERPAT" in unit.header:
-            notes.append("its header names a mosaic, which is not used: give the raw file")
-    except fits.VerifyError as error:
-        raise ValueError(f"FITS header: {error}") from error
+        yield units
     finally:
         units.close(closed=False)
-    planes_last = np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples
-    return planes_last, tuple(notes), metadata
 
 
 def _fits_metadata(header: Mapping[str, Any]) -> Metadata:

@@ -36,6 +36,22 @@ class Metadata:
     notes: tuple[str, ...] = ()
 
 
+ColourTop = tuple[tuple[float, int], ...]
+
+
+@dataclass(frozen=True)
+class TopSamples:
+    """The brightest samples of one frame, per colour: what clipping levels are made of.
+
+    black, file_clipping: counts per colour. values: per colour, pairs of count value and number
+    of samples in the topmost 0.1 % of the range that this frame uses, rising.
+    """
+
+    black: tuple[float, ...]
+    file_clipping: tuple[float, ...]
+    values: tuple[ColourTop, ...]
+
+
 @dataclass(frozen=True)
 class Frame:
     """Samples as the decoder gave them, copied once, with what is needed to make light of them.
@@ -60,6 +76,8 @@ class Frame:
     clipping_from: Literal["data", "file"] = "file"
     notes: tuple[str, ...] = ()
     """Plain words on what the reader should know: gain map not applied, black not in the file..."""
+    top: TopSamples | None = None
+    """Brightest samples as opened: pooled over frames of one body, ISO and mode (levels.py)."""
 
     @property
     def height_px(self) -> int:
