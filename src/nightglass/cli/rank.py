@@ -98,6 +98,8 @@ def print_ranking(ranking: Ranking, folder: Path) -> None:
 
 def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
     """Yield what stands below the table, line by line."""
+    if ranking.standings:
+        yield "Merged: stars bright enough, but so close to others that they are not counted."
     for standing in ranking.standings:
         for note in standing.worth.notes:
             yield f"{_setting(standing.worth)}: {note}"
@@ -176,6 +178,8 @@ def table_row(standing: Standing) -> dict[str, str]:
 
     worth, times = standing.worth, standing.worth.times
     marks = ["over your limit"] * standing.over_limit + ["at limit"] * worth.at_limit
+    if any(note.startswith("not tested") for note in worth.notes):
+        marks.append("not tested everywhere")
     if standing.tied_with:
         marks.append(f"shares its place with {', '.join(standing.tied_with)}")
     blur, span = percent(worth.lens_tightness_percent).removesuffix(" %"), worth.tightness_interval
@@ -189,7 +193,7 @@ def table_row(standing: Standing) -> dict[str, str]:
         "time": f"{seconds(times.remote_s)} remote\n{seconds(times.dial_marked_s)} dial",
         "blur, % of height": _with_interval(blur, span, "{:.3f}".format),
         "with trail": percent(worth.tightness_percent).removesuffix(" %"),
-        "stars": f"{worth.stars:,.0f}".replace(",", " "),
+        "stars (merged)": f"{_thousands(worth.stars)}\n({_thousands(worth.stars_lost_to_cap)})",
         "glow": f"{worth.glow:.0f}",
         "score": _with_interval(f"{worth.score.value:.0f}", worth.score, "{:.0f}".format),
         "gain over the next": _with_interval(gained, gain, signed_percent),
@@ -200,6 +204,10 @@ def _with_interval(text: str, interval: Interval | None, form: Callable[[float],
     if interval is None or interval.low is None or interval.high is None:
         return text
     return f"{text}\n{form(interval.low)} to {form(interval.high)}"
+
+
+def _thousands(number: float) -> str:
+    return f"{number:,.0f}".replace(",", "\N{THIN SPACE}")
 
 
 def _setting_only(worth: Worth) -> str:

@@ -1,0 +1,281 @@
+"""Score, reference, places, ties, gains and the unbeaten list, on worths made up for the case."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from nightglass.gear.benchfile import ScoreChoice
+from nightglass.gear.lens import LensSetting
+from nightglass.verdict.front import unbeaten
+from nightglass.verdict.holds import order_holds
+from nightglass.verdict.ranking import best_of_each_lens, standings
+from nightglass.verdict.records import Interval, Times, Worth
+from nightglass.verdict.score import (
+    Judged,
+    check_weights,
+    pick_reference,
+    score_of,
+    with_scores,
+)
+from nightglass.verdict.spread import ZoneSpread, chosen_quantile
+
+TIMES = Times(30.0, 30.0, 30.0, 32.0, math.log2(32 / 30))
+
+
+def make(lens, stars, glow=100.0, blur=0.2, f_number=2.8, err=0.02, freedom=20.0, limit=0.25):
+    """A setting whose stars scatter by `err` in their logarithm."""
+    worth = Worth(
+        LensSetting("Loan body", lens, 20.0, f_number), TIMES, 32.0, "dial", 800, stars, 0.0, glow,
+        blur, 0.01 * blur, "centre", blur + 0.1, 0.17, False, blur <= limit,
+        Interval(math.nan, None, None), ("centre",),
+    )  # fmt: skip
+    return Judged(worth, (ZoneSpread("centre", -1.0, err, freedom, blur, err / 2),))
+
+
+def rank(judged, a=0.5, b=0.5, named=None):
+    reference = pick_reference(judged, ScoreChoice(a, b), named)
+    scored = with_scores(judged, reference, a, b)
+    return scored, standings(best_of_each_lens(scored), a)
+
+
+def test_score_by_hand():
+    # 4 times the stars and 9 times the glow: 100 x sqrt(4) x sqrt(9) = 600; with a = 1 and b = 0
+    # 400; with a = 0.25 and b = 0.75: 100 x 4^0.25 x 9^0.75 = 100 x 1.41421 x 5.19615.
+    better, reference = make("Wren", 4000, 900).worth, make("Heron", 1000, 100).worth
+    assert score_of(better, reference, 0.5, 0.5) == pytest.approx(600)
+    assert score_of(better, reference, 1, 0) == pytest.approx(400)
+    assert score_of(better, reference, 0.25, 0.75) == pytest.approx(734.847, rel=1e-5)
+
+
+def test_reference_is_the_best_eligible_and_scores_100():
+    judged = [make("Wren", 1000), make("Heron", 3000, blur=0.4), make("Plover", 2000)]
+    scored, _ = rank(judged)
+    by_lens = {item.worth.setting.lens: item.worth.score for item in scored}
+    assert by_lens["Plover"] == Interval(100, 100, 100)
+    assert by_lens["Heron"].value == pytest.approx(100 * math.sqrt(1.5))
+
+
+def test_a_named_reference_scores_100_and_leaves_the_order():
+    judged = [make("Wren", 1000), make("Heron", 3000), make("Plover", 2000)]
+    _, best = rank(judged)
+    scored, ranked = rank(judged, named=judged[0].worth.setting)
+    assert next(i for i in scored if i.worth.setting.lens == "Wren").worth.score.value == 100
+    assert [s.worth.setting for s in ranked] == [s.worth.setting for s in best]
+    assert [s.place for s in ranked] == [s.place for s in best]
+
+
+def test_a_reference_that_was_not_measured_lists_those_that_were():
+    named = LensSetting("Loan body", "Dipper", 20.0, 2.8)
+    with pytest.raises(
+        ValueError, match=r"Dipper at 20 mm f/2.8 was not measured; measured are: Wren at"
+    ):
+        rank([make("Wren", 1000)], named=named)
+
+
+def test_interval_of_a_score_by_hand():
+    # Two settings of 2 % each: the ratio scatters by 2.83 %, half of it enters with a = 1/2. t of
+    # 20 degrees of freedom is 2.086 (NIST e-Handbook 1.3.6.7.2, from memory).
+    scored, _ = rank([make("Wren", 1000), make("Heron", 2000)])
+    score = next(i.worth.score for i in scored if i.worth.setting.lens == "Wren")
+    half = 0.5 * 2.086 * math.hypot(0.02, 0.02)
+    assert score.low == pytest.approx(score.value * math.exp(-half), rel=1e-4)
+    assert score.high == pytest.approx(score.value * math.exp(half), rel=1e-4)
+
+
+def test_lenses_within_their_scatter_share_a_place():
+    _, ranked = rank([make("Wren", 1000), make("Heron", 1010), make("Plover", 500)])
+    assert [(s.worth.setting.lens, s.place) for s in ranked] == [
+        ("Heron", 1), ("Wren", 1), ("Plover", 3),
+    ]  # fmt: skip
+    assert ranked[0].tied_with == ("Wren",)
+    assert ranked[1].tied_with == ("Heron",)
+    assert ranked[2].tied_with == ()
+
+
+def test_gain_over_the_next_is_named_signed_and_widened_by_choice():
+    _, ranked = rank([make("Wren", 1000), make("Heron", 2250), make("Plover", 500)])
+    first = ranked[0]
+    assert first.next_lower == "Wren"
+    # sqrt(2250 / 1000) = 1.5: 50 up to 75 is +50 %.
+    assert first.gain_over_next_percent.value == pytest.approx(50)
+    half = 0.5 * chosen_quantile(3, 20) * math.hypot(0.02, 0.02)
+    assert first.gain_over_next_percent.low == pytest.approx(100 * (1.5 * math.exp(-half) - 1))
+    assert half > 0.5 * 2.086 * math.hypot(0.02, 0.02)
+    assert ranked[-1].gain_over_next_percent is None
+    assert ranked[-1].next_lower is None
+
+
+def test_place_and_gain_agree():
+    # Over the whole range of distances: the next is one place lower exactly if the interval of
+    # the gain lies above zero.
+    for stars in range(1000, 1300, 10):
+        _, ranked = rank([make("Wren", 1000), make("Heron", stars), make("Plover", 400)])
+        above = ranked[0].gain_over_next_percent.low > 0
+        assert (ranked[1].place == 2) == above
+
+
+def test_over_limit_lenses_stand_below_by_tightness_whatever_their_light():
+    judged = [
+        make("Wren", 9000, blur=0.5),
+        make("Wren", 7000, blur=0.4, f_number=4.0),
+        make("Heron", 100),
+        make("Plover", 9000, blur=0.3),
+    ]
+    _, ranked = rank(judged)
+    assert [s.worth.setting.lens for s in ranked] == ["Heron", "Plover", "Wren"]
+    assert [s.place for s in ranked] == [1, 2, 3]
+    assert [s.over_limit for s in ranked] == [False, True, True]
+    assert ranked[2].worth.setting.f_number == 4.0
+    assert all(s.gain_over_next_percent is None for s in ranked)
+
+
+def test_best_setting_of_a_lens_is_eligible_before_bright():
+    judged = [make("Wren", 9000, blur=0.26, f_number=2.0), make("Wren", 1000, blur=0.25)]
+    _, ranked = rank(judged)
+    assert ranked[0].worth.setting.f_number == 2.8
+
+
+def test_without_an_eligible_lens_the_tightest_is_the_reference():
+    _, ranked = rank([make("Wren", 900, blur=0.5), make("Heron", 400, blur=0.3)])
+    assert ranked[0].worth.setting.lens == "Heron"
+    assert ranked[0].worth.score.value == 100
+    assert ranked[0].over_limit
+
+
+def test_unknown_scatter_orders_by_value_without_an_interval():
+    _, ranked = rank([make("Wren", 1000, err=math.nan), make("Heron", 1010, err=math.nan)])
+    assert [s.place for s in ranked] == [1, 2]
+    assert ranked[0].gain_over_next_percent.low is None
+
+
+def test_equal_settings_share_a_place_even_without_scatter():
+    _, ranked = rank([make("Wren", 1000, err=math.nan), make("Heron", 1000, err=math.nan)])
+    assert [s.place for s in ranked] == [1, 1]
+
+
+@given(st.permutations(range(6)))
+def test_order_of_input_does_not_matter(order):
+    judged = [make(f"Lens {k}", 500 + 37 * ((k * 5) % 6), blur=0.2 + 0.02 * k) for k in range(6)]
+    _, ranked = rank(judged)
+    _, other = rank([judged[k] for k in order])
+    assert ranked == other
+
+
+@given(st.floats(0.01, 100), st.floats(0.01, 100))
+def test_scaling_all_stars_or_glow_changes_nothing(stars, glow):
+    plain = [make("Wren", 1000, 90), make("Heron", 1400, 100), make("Plover", 800, 150)]
+    scaled = [make(i.worth.setting.lens, i.worth.stars * stars, i.worth.glow * glow) for i in plain]
+    first, second = rank(plain)[1], rank(scaled)[1]
+    assert [s.place for s in first] == [s.place for s in second]
+    for one, two in zip(first, second, strict=True):
+        assert one.worth.score.value == pytest.approx(two.worth.score.value)
+
+
+@pytest.mark.parametrize(("a", "b"), [(-1, 0.5), (0.5, 1.5), (math.nan, 0.5)])
+def test_absurd_weights_are_refused(a, b):
+    with pytest.raises(ValueError, match=r"the weight of the (stars|glow) is allowed from 0 to 1"):
+        check_weights(a, b)
+
+
+def test_two_weights_of_zero_are_refused():
+    with pytest.raises(ValueError, match="a and b are both 0: nothing would count"):
+        check_weights(0, 0)
+
+
+def test_nothing_to_compare_with_is_refused():
+    with pytest.raises(ValueError, match="no setting was measured"):
+        pick_reference([], ScoreChoice())
+
+
+def test_a_reference_without_stars_is_refused():
+    with pytest.raises(ValueError, match="records no stars or no glow; name another reference"):
+        score_of(make("Wren", 10).worth, make("Heron", 0).worth, 0.5, 0.5)
+
+
+def test_unbeaten_settings_by_hand():
+    # (score, blur): B is beaten by A (more light, tighter); D by C.
+    points = {
+        "A": (1000, 0.2),
+        "B": (900, 0.3),
+        "C": (1500, 0.4),
+        "D": (1400, 0.4),
+        "E": (100, 0.1),
+    }
+    judged = [make(name, stars, blur=blur) for name, (stars, blur) in points.items()]
+    scored, _ = rank(judged)
+    front = unbeaten([item.worth for item in scored])
+    assert [w.setting.lens for w in front] == ["C", "A", "E"]
+
+
+def test_equal_settings_leave_each_other_standing():
+    scored, _ = rank([make("Wren", 1000), make("Heron", 1000)])
+    assert len(unbeaten([item.worth for item in scored])) == 2
+
+
+@given(st.lists(st.tuples(st.integers(1, 20), st.integers(1, 20)), min_size=1, max_size=20))
+def test_unbeaten_by_comparing_all_pairs(points):
+    judged = [make(f"Lens {k}", s, blur=b / 50) for k, (s, b) in enumerate(points)]
+    worths = [i.worth for i in with_scores(judged, judged[0], 0.5, 0.5)]
+    front = {w.setting for w in unbeaten(worths)}
+    for (stars, blur), worth in zip(points, worths, strict=True):
+        beaten = any(s >= stars and b <= blur and (s > stars or b < blur) for s, b in points)
+        assert (worth.setting in front) == (not beaten)
+
+
+def test_order_always_holds_for_lenses_far_apart_at_any_weight():
+    judged = [make("Wren", 9000, 900, blur=0.1), make("Heron", 900, 90, blur=0.1)]
+    scored, ranked = rank(judged)
+    held = order_holds(scored, ranked)
+    assert (held.first_place_share, held.whole_order_share, held.trials) == (1.0, 1.0, 2000)
+
+
+def test_weights_that_swap_two_lenses_hold_as_often_as_they_are_drawn():
+    # Wren has e times the stars, Heron e^(1/2) times the glow: Wren leads where a > (1 - a) / 2,
+    # a > 1/3; drawn evenly from 0.25 to 0.75 that is 5/6 of trials. No scatter, no limit in reach.
+    judged = [
+        make("Wren", 1000 * math.e, 100, blur=0.05, err=0.0),
+        make("Heron", 1000, 100 * math.exp(0.5), blur=0.05, err=0.0),
+    ]
+    scored, ranked = rank(judged)
+    held = order_holds(scored, ranked, trials=20_000)
+    # Three standard errors of a share of 5/6 in 20,000 draws.
+    assert held.whole_order_share == pytest.approx(5 / 6, abs=3 * math.sqrt(5 / 36 / 20_000))
+
+
+def test_limits_that_shut_a_lens_out_hold_as_often_as_they_are_drawn():
+    # Wren leads by light at any weight but needs a limit of 0.2 or more: 0.15 to 0.4 evenly, 80 %.
+    judged = [
+        make("Wren", 2000, 200, blur=0.2, err=0.0),
+        make("Heron", 1000, 100, blur=0.1, err=0.0),
+    ]
+    scored, ranked = rank(judged)
+    held = order_holds(scored, ranked, trials=20_000)
+    assert held.first_place_share == pytest.approx(0.8, abs=3 * math.sqrt(0.16 / 20_000))
+
+
+def test_lenses_that_share_a_place_may_swap():
+    judged = [make("Wren", 1000, blur=0.1), make("Heron", 1001, blur=0.1)]
+    scored, ranked = rank(judged)
+    held = order_holds(scored, ranked)
+    assert held.whole_order_share == 1.0
+    assert "lenses that share a place may swap" in held.how
+
+
+def test_trials_are_seeded_and_do_not_depend_on_input_order():
+    judged = [make("Wren", 1000), make("Heron", 1100), make("Plover", 1050, blur=0.3)]
+    scored, ranked = rank(judged)
+    assert order_holds(scored, ranked) == order_holds(scored[::-1], ranked)
+    assert order_holds(scored, ranked) != order_holds(scored, ranked, seed=21)
+
+
+def test_one_lens_has_no_order_to_hold():
+    scored, ranked = rank([make("Wren", 1000)])
+    assert order_holds(scored, ranked) is None
+
+
+def test_no_trials_are_refused():
+    scored, ranked = rank([make("Wren", 1000), make("Heron", 900)])
+    with pytest.raises(ValueError, match="trials is 0; at least 1, 2000 by default"):
+        order_holds(scored, ranked, trials=0)
