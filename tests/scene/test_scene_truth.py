@@ -80,7 +80,13 @@ def test_lateral_colour_of_the_wide_zoom_is_found(tmp_path: Path) -> None:
     write_frame(shot, tmp_path)
     spots = {s.colour: s for s in measure_frame(open_frame(tmp_path / shot.file_name)).spots}
     fine = fine_spot(star(shot), BODY.pitch_um)
-    red, blue = (math.hypot(*colour_offset_px(fine, colour)) for colour in (0, 2))
+    outward = math.atan2(shot.y_px - CENTRE_PX[1], shot.x_px - CENTRE_PX[0])
+    true = {}
+    for colour in (0, 2):
+        dx, dy = colour_offset_px(fine, colour)
+        true[colour] = dx * math.cos(outward) + dy * math.sin(outward)
+    assert true[0] > 0.7
+    assert true[2] < -0.8
     green = spots["green"]
-    assert green.colour_offset_red_px == pytest.approx(red, abs=0.25)
-    assert green.colour_offset_blue_px == pytest.approx(blue, abs=0.25)
+    assert green.colour_offset_red_radial_px == pytest.approx(true[0], abs=0.25)
+    assert green.colour_offset_blue_radial_px == pytest.approx(true[2], abs=0.25)
