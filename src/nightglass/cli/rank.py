@@ -27,6 +27,10 @@ RemoteOption = Annotated[
     typer.Option("--remote/--dial", help="How the shutter is released. Without it: bench.toml."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of a table.")]
+RulesOption = Annotated[
+    bool,
+    typer.Option("--rules", help="Also print what every common rule allows, side by side."),
+]
 ChartsOption = Annotated[bool, typer.Option("--charts/--no-charts", help="Draw SVG and PNG.")]
 
 
@@ -34,6 +38,7 @@ def rank(
     folder: FolderArgument = Path(),
     purpose: PurposeOption = None,
     remote: RemoteOption = None,
+    rules: RulesOption = False,
     as_json: JsonOption = False,
     charts: ChartsOption = True,
 ) -> None:
@@ -56,6 +61,8 @@ def rank(
         print(to_json(ranking))
     else:
         print_ranking(ranking, folder)
+        if rules:
+            _print_rules(ranking, bench)
     written, fault = write_files(ranking, bench, charts)
     if not as_json:
         print("\n".join(f"written: {path}" for path in written))
@@ -170,6 +177,22 @@ def _print_table(ranking: Ranking) -> None:
     limit = f"{ranking.limit_percent:.3g} % of picture height: {ranking.limit_purpose}"
     console.print(Text(f"Best setting of each lens; blur limit {limit}\n"))
     console.print(table)
+
+
+def _print_rules(ranking: Ranking, bench: BenchFile) -> None:
+    from nightglass.show.words import percent
+    from nightglass.verdict.times import all_rules
+
+    for standing in ranking.standings:
+        worth = standing.worth
+        blur_px = worth.lens_tightness_percent / 100 * bench.body.picture_height_px
+        setting = worth.setting
+        print(f"\n{_setting(worth)}: what each rule allows, and its trail at the frame centre")
+        for rule in all_rules(bench.time, bench.body, setting.focal_mm, setting.f_number, blur_px):
+            print(
+                f"  {rule.limit_s:6.1f} s  {percent(rule.trail_percent):>8} of height  {rule.name}"
+                f"  [{rule.source}]"
+            )
 
 
 def table_row(standing: Standing) -> dict[str, str]:

@@ -1,0 +1,179 @@
+"""nightglass rank: what a person sees, and the files that are left behind."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+
+import numpy as np
+import pytest
+
+import nightglass.bench.results
+from nightglass.bench.records import Combined, SettingResult, ZoneResult
+from nightglass.cli.main import run
+from nightglass.gear.lens import LensSetting
+
+BENCH = """
+[body]
+name = "Loan body"
+pitch_um = 6.05
+width_px = 3872
+height_px = 2592
+read_noise_e = { 800 = 3.1, 1600 = 2.4 }
+
+[[lens]]
+name = "Wren 12 mm f/2"
+focal_mm = 12
+f_number = 2.0
+
+[[lens]]
+name = "Heron 20 mm f/1.8"
+focal_mm = 20
+f_number = 1.8
+
+[[lens]]
+name = "Plover [24] mm f/2.2"
+focal_mm = 24
+f_number = 2.2
+"""
+
+
+def zone(place, x, y, lengths):
+    half = 20
+    grid_y, grid_x = np.mgrid[-half : half + 1, -half : half + 1]
+    mean = float(np.mean(lengths))
+    spot = np.exp(-0.5 * (grid_x**2 + grid_y**2) / (mean / 3.29) ** 2)
+    areas = tuple(4 * math.pi * (v / 3.29) ** 2 for v in lengths)
+    none = Combined(None, None)
+    return ZoneResult(
+        place, x, y, math.hypot(x - 1935.5, y - 1295.5) / math.hypot(1936, 1296), len(lengths),
+        0, 0, Combined(mean, 0.1, None, lengths), Combined(mean, 0.1, None, lengths),
+        none, none, none, Combined(float(np.mean(areas)), 1.0, None, areas), none,
+        Combined(0.0, 1.0), none, none, none, "repeats", (spot / spot.sum()).astype(np.float32),
+    )  # fmt: skip
+
+
+def setting(lens, focal_mm, f_number, length):
+    lengths = (length, 1.02 * length, 0.98 * length)
+    return SettingResult(
+        LensSetting("Loan body", lens, focal_mm, f_number),
+        (
+            zone("centre", 1935.5, 1295.5, lengths),
+            zone("corner", 300.0, 200.0, tuple(1.1 * v for v in lengths)),
+        ),
+    )
+
+
+RESULTS = (
+    setting("Wren 12 mm f/2", 12, 2.0, 5.0),
+    setting("Wren 12 mm f/2", 12, 2.8, 4.0),
+    setting("Heron 20 mm f/1.8", 20, 1.8, 9.0),
+)
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    folder = tmp_path / "my bench é"
+    folder.mkdir()
+    (folder / "bench.toml").write_text(BENCH, encoding="utf-8")
+    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: RESULTS)
+    return folder
+
+
+def test_table_and_everything_below_it(bench, capsys):
+    assert run(["rank", str(bench), "--no-charts"]) == 0
+    shown = capsys.readouterr().out
+    for words in (
+        "Best setting of each lens; blur limit 0.25 % of picture height",
+        "Wren 12 mm f/2",
+        "over your limit",
+        "30 s dial",
+        "remote",
+        "No other setting beats these in both light (score) and tightness (blur):",
+        "The first place holds in",
+        "Plover [24] mm f/2.2: not tested: no frame gave a measurement",
+        "Assumed:",
+        "brightness of the sky beside the Milky Way: 21.6",
+        f'Next: make the field card with  nightglass card "{bench}"',
+    ):
+        assert words in shown
+
+
+def test_a_score_is_never_shown_without_blur(bench, capsys):
+    run(["rank", str(bench), "--no-charts"])
+    shown = capsys.readouterr().out
+    for line in shown.splitlines():
+        if "score " in line and "Assumed" not in line and line.startswith("  "):
+            assert "blur" in line or "x (stars)" in line
+    head = next(line for line in shown.splitlines() if line.startswith("place"))
+    assert "blur, % of height" in head
+    assert "score" in head
+
+
+def test_files_hold_the_same_verdict(bench, capsys):
+    run(["rank", str(bench), "--no-charts"])
+    rows = list(csv.DictReader(io.StringIO((bench / "out/ranking.csv").read_text("utf-8"))))
+    assert [row["lens"] for row in rows] == ["Wren 12 mm f/2", "Heron 20 mm f/1.8"]
+    assert rows[1]["over_limit"] == "yes"
+    document = json.loads((bench / "out/ranking.json").read_text("utf-8"))
+    assert document["limit_percent"] == 0.25
+    assert len(document["settings"]) == 3
+    assert document["assumptions"]
+
+
+def test_json_is_one_document_and_nothing_else(bench, capsys):
+    assert run(["rank", str(bench), "--json", "--no-charts"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["standings"][0]["lens"] == "Wren 12 mm f/2"
+    assert document["standings"][0]["lens_tightness_percent"] > 0
+
+
+def test_charts_are_drawn_as_svg_and_png(bench, capsys):
+    assert run(["rank", str(bench)]) == 0
+    for stem in ("ranking", "light_and_tightness"):
+        assert (bench / "out" / f"{stem}.svg").read_text("utf-8").lstrip().startswith("<svg")
+        assert (bench / "out" / f"{stem}.png").read_bytes().startswith(b"\x89PNG")
+    assert "ranking.png" in capsys.readouterr().out
+
+
+def test_purpose_and_release_can_be_said(bench, capsys):
+    assert run(["rank", str(bench), "--for", "phone", "--remote", "--no-charts"]) == 0
+    shown = capsys.readouterr().out
+    assert "blur limit 0.128 % of picture height: phone" in shown
+    assert "with a remote release" in shown
+
+
+def test_unknown_purpose_lists_the_allowed_ones(bench, capsys):
+    assert run(["rank", str(bench), "--for", "poster"]) == 1
+    assert '"poster" is not understood as a purpose; allowed: "phone"' in capsys.readouterr().err
+
+
+def test_rules_side_by_side(bench, capsys):
+    run(["rank", str(bench), "--rules", "--no-charts"])
+    shown = capsys.readouterr().out
+    for rule in ("500 rule in 35 mm terms", "300 rule", "NPF, simplified", "NPF, full, k = 1"):
+        assert rule in shown
+
+
+def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
+    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: ())
+    assert run(["rank", str(bench)]) == 1
+    shown = capsys.readouterr().out
+    assert "Nothing can be ranked yet." in shown
+    assert f'nightglass measure "{bench}"' in shown
+
+
+def test_a_folder_without_bench_toml_is_named(tmp_path, capsys):
+    assert run(["rank", str(tmp_path)]) == 2
+    assert "no bench.toml here" in capsys.readouterr().err
+
+
+def test_out_that_is_a_file_is_told_in_one_line_after_the_ranking(bench, capsys):
+    (bench / "out").write_text("in the way")
+    assert run(["rank", str(bench), "--no-charts"]) == 1
+    shown = capsys.readouterr()
+    assert "Wren 12 mm f/2" in shown.out
+    assert "can't be written" in shown.err
+    assert "free the disk or allow writing there" in shown.err
