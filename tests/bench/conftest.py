@@ -29,6 +29,7 @@ def bench(tmp_path):
 def measure(bench):
     """Measure that bench with the fakes."""
     from bench_fakes import MEASURER, OPENER
+
     from nightglass.bench.measure import measure_folder
 
     def run(folder=None, **options):
