@@ -16,7 +16,8 @@ from nightglass.gear.bag import parse_bench
 from nightglass.scene.club import BLACK, BODY, CLIPPING, CLUB, HERON, WREN
 from nightglass.scene.clubfile import bench_toml
 from nightglass.scene.plan import REPEATS, plan
-from nightglass.scene.stage import is_whole, render, star, write_frame
+from nightglass.scene.shoot import render, star
+from nightglass.scene.stage import is_whole, write_frame
 from nightglass.scene.star import fine_spot
 from nightglass.scene.truth import truth
 

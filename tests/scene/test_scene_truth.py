@@ -16,7 +16,8 @@ import pytest
 from nightglass.frame.open import open_frame
 from nightglass.scene.club import BODY
 from nightglass.scene.plan import plan
-from nightglass.scene.stage import star, write_frame
+from nightglass.scene.shoot import star
+from nightglass.scene.stage import write_frame
 from nightglass.scene.star import fine_spot
 from nightglass.scene.truth import colour_offset_px, truth
 from nightglass.spot.measure import measure_frame
