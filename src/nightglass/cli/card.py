@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nightglass.cli.doors import print_json
 from nightglass.cli.rank import (
     FolderArgument,
     JsonOption,
@@ -63,7 +63,10 @@ def card(
             f"{out}: can't be written ({cause}); free the disk or allow writing there", err=True
         )
         raise typer.Exit(1) from None
-    print(_as_json(cards, written) if as_json else "\n".join(_lines(cards, written)))
+    if as_json:
+        print_json(_document(cards, written))
+    else:
+        print("\n".join(_lines(cards, written)))
 
 
 def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, ...]:
@@ -130,7 +133,7 @@ def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]
     return lines
 
 
-def _as_json(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> str:
+def _document(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> dict[str, Any]:
     from nightglass.show.card_text import card_text
 
     def files(item: CardFiles) -> dict[str, Any]:
@@ -140,11 +143,10 @@ def _as_json(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> str:
             "print": str(item.print),
         }
 
-    document = {
+    return {
         "cards": [
             {**asdict(card_text(made)), "files": files(item)}
             for made, item in zip(cards, written, strict=False)
         ],
         "bag": files(written[-1]) if len(written) > len(cards) else None,
     }
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
