@@ -12,6 +12,7 @@ from nightglass.bench.records import Combined
 from nightglass.optics.extent import extent, trailed
 from nightglass.verdict.blur import (
     _trails_around,
+    equator_aim,
     ring_weights,
     tightness,
     trailed_area_factor,
@@ -151,6 +152,12 @@ def test_nothing_is_guessed_far_from_measured_places(build):
     assert np.isnan(centre[0]).tolist() == [False, False, True, True]
     corner = ring_weights((build.zone("top left"),), np.array([0.0, 0.5, 0.6, 1.0]))
     assert np.isnan(corner[0]).tolist() == [True, True, False, False]
+
+
+def test_an_upright_sensor_is_aimed_with_its_long_side_east_to_west(build):
+    upright = replace(build.body, width_px=2592, height_px=3872)
+    assert equator_aim(build.body).roll_degrees == 0
+    assert equator_aim(upright).roll_degrees == 90
 
 
 def test_inputs_stay_unchanged(build):

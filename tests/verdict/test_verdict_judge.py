@@ -96,6 +96,20 @@ def test_one_repeat_only_is_said(build, bench):
     assert ranking.standings[0].gain_over_next_percent.low is not None
 
 
+def test_repeats_at_limit_are_not_called_one_repeat(build, bench):
+    zones = (build.zone("centre", (3.0, 3.0, 3.0), at_most_px=3.9),)
+    worth = judge([replace(build.setting(build.wren), zones=zones)], bench).worths[0]
+    assert not any("one repeat only" in note for note in worth.notes)
+
+
+def test_sessions_are_said(build, bench):
+    twice = replace(build.setting(build.wren), sessions=2)
+    stated = {a.name: a.value for a in judge([twice], bench).assumptions}
+    assert stated["sessions"] == "every setting was measured in 2 sessions or more"
+    mixed = judge([twice, build.setting(build.heron)], bench)
+    assert "in a single session" in {a.name: a.value for a in mixed.assumptions}["sessions"]
+
+
 def test_one_repeat_without_any_error_has_no_interval(build, bench):
     def blind(zone):
         return replace(

@@ -32,9 +32,16 @@ GLOSSARY = "definition, glossary"
 
 
 def assumptions(
-    bench_file: BenchFile, limit: PurposeLimit, worths: Sequence[Worth], pool: PooledRepeats
+    bench_file: BenchFile,
+    limit: PurposeLimit,
+    worths: Sequence[Worth],
+    pool: PooledRepeats,
+    sessions: int = 1,
 ) -> tuple[Assumption, ...]:
-    """Return what a ranking rests on: time, limit, score, sky, sensor, lenses, blur, intervals."""
+    """Return what a ranking rests on: time, limit, score, sky, sensor, lenses, blur, intervals.
+
+    sessions: the fewest sessions in which a judged setting was measured.
+    """
     return (
         *_time(bench_file),
         *_limit(limit, bench_file),
@@ -42,7 +49,7 @@ def assumptions(
         *_sky(bench_file),
         *_sensor(bench_file, worths),
         *_glass(bench_file, worths),
-        *_blur_and_intervals(pool),
+        *_blur_and_intervals(pool, sessions),
     )
 
 
@@ -147,7 +154,7 @@ def _glass(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, 
     return tuple(rows)
 
 
-def _blur_and_intervals(pool: PooledRepeats) -> tuple[Assumption, ...]:
+def _blur_and_intervals(pool: PooledRepeats, sessions: int) -> tuple[Assumption, ...]:
     if pool.bench_area is None:
         scatter, source = "photons alone: no setting has two repeats", "one frame per setting"
     else:
@@ -161,6 +168,19 @@ def _blur_and_intervals(pool: PooledRepeats) -> tuple[Assumption, ...]:
             "assumed; farther than 0.3 in field radius from a measured place: not tested",
         ),
         Assumption("scatter of repeats", scatter, source),
+        Assumption(
+            "sessions",
+            "at least one setting was measured in a single session: how it repeats on another day "
+            "is not in its interval"
+            if sessions < 2
+            else f"every setting was measured in {sessions} sessions or more",
+            "frames on record",
+        ),
+        Assumption(
+            "smallest gain that shows",
+            "about 10 % in signal-to-noise; a third of a stop is 26 % of light",
+            "common practice",
+        ),
         Assumption(
             "intervals",
             "95 %, on the log of the ratio, Student's t; between ranked lenses widened for having "

@@ -149,7 +149,7 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Values, angle_degrees: Value
     angle = np.radians(angle_degrees)[:, None]
     lag = trail_px[:, None] * shares
     rows, columns = farthest + lag * np.sin(angle), farthest + lag * np.cos(angle)
-    along = map_coordinates(correlation, [rows, columns], order=3, mode="nearest")
+    along = map_coordinates(correlation, [rows, columns], order=3, mode="mirror")
     mean = (along * (1 - shares) * _WEIGHTS).sum(axis=1)
     return np.maximum(1.0, correlation[farthest, farthest] / np.maximum(mean, 1e-12))
 

@@ -42,13 +42,13 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
     measured, or a setting that was handed in twice.
     """
     check_weights(bench_file.score.a, bench_file.score.b)
-    body = bench_file.body
     limit = purpose_limit(bench_file.purpose, _shape(bench_file))
     usable, refused = _sorted_out(results, bench_file)
     pool = pool_repeats(usable)
     judged = [_judged(result, bench_file, limit.limit_percent, pool) for result in usable]
     not_ranked = (*refused, *_untested(bench_file, usable, refused))
-    stated = assumptions(bench_file, limit, [item.worth for item in judged], pool)
+    sessions = min((result.sessions for result in usable), default=1)
+    stated = assumptions(bench_file, limit, [item.worth for item in judged], pool, sessions)
     if not judged:
         return Ranking((), (), (), None, limit.limit_percent, limit.words, None, stated, not_ranked)
     a, b = bench_file.score.a, bench_file.score.b
@@ -58,7 +58,7 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
     worths = tuple(item.worth for item in scored)
     return Ranking(
         standings=ranked,
-        worths=tuple(sorted(worths, key=lambda w: (w.setting.body != body.name, w.setting))),
+        worths=tuple(sorted(worths, key=lambda worth: worth.setting)),
         unbeaten=unbeaten(worths),
         reference=reference.worth.setting,
         limit_percent=limit.limit_percent,
@@ -185,7 +185,8 @@ def _notes(
         notes.append("at limit: the blur counts with its 95 % upper bound")
     elif any(zone.length_px.value is None for zone in zones):
         notes.append("at limit in some places: counted there with the 95 % upper bound")
-    if all(math.isinf(s.degrees_of_freedom) for s in spreads):
+    single = all(zone.frames <= 1 for zone in zones)
+    if single and all(math.isinf(s.degrees_of_freedom) for s in spreads):
         notes.append("one repeat only: error bar from photons alone")
     unsized = [zone.place for zone in result.zones if zone not in zones]
     if unsized:
