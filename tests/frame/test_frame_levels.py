@@ -113,6 +113,23 @@ def test_uneven_ceiling_is_taken_at_its_lower_edge(tiles, sky):
     assert 13580 <= level <= 13581
 
 
+@pytest.mark.parametrize("level", [6000, 14000])
+def test_bright_even_light_is_no_ceiling(tiles, level):
+    """A lit wall of 2 Mpx with photon noise: its brightest samples thin out, nothing piles up."""
+    noise = np.random.default_rng(5).normal(level, np.sqrt(level), (1200, 1700))
+    frame = frame_of(noise.round().astype(np.uint16), tiles["bayer"])
+    assert pooled_clipping([top_samples(frame)]).clipping_from == "file"
+
+
+def test_even_disc_of_a_defocused_star_is_no_ceiling(tiles, sky):
+    """A disc of 45 px at 60 % of full scale, gain 12 electrons per count: the least noise."""
+    rows, columns = np.mgrid[:300, :420]
+    inside = np.hypot(rows - 151.3, columns - 203.8) < 22.5
+    light = 9500 + np.random.default_rng(6).normal(0, np.sqrt(9500 / 12), sky.shape)
+    frame = frame_of(np.where(inside, light.round(), sky).astype(np.uint16), tiles["bayer"])
+    assert pooled_clipping([top_samples(frame)]).clipping_from == "file"
+
+
 def test_dark_frame_of_equal_samples_is_no_ceiling(tiles):
     samples = np.full((60, 84), 512, dtype=np.uint16)
     assert pooled_clipping([top_samples(frame_of(samples, tiles["bayer"]))]).clipping_from == "file"

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from nightglass.frame.metadata import read_metadata
+from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.open import open_frame
 from nightglass.frame.raw import DecoderMetadata
 from nightglass.frame.recorded import clean_text, number, signed_number, taken_at
@@ -196,7 +196,7 @@ def test_second_reader_fills_what_exif_lacks():
     """No Exif that libexiv2 can read: LibRaw's few fields, under the same rules (limit E01)."""
     decoder = DecoderMetadata(30.0, 2.799999952316284, 12.0, 1600.0, datetime(2026, 3, 4), "Wren")
     with opened(b"\0\0\0\x18ftypcrx " + bytes(500)) as source:
-        helped, alone = read_metadata(source, decoder), read_metadata(source)
+        helped, alone = read_metadata(read_exif(source), decoder), read_metadata(read_exif(source))
     assert (helped.exposure_marked_s, helped.exposure_true_s) == (30, 32)
     assert (helped.f_number, helped.focal_mm, helped.iso, helped.lens) == (2.8, 12, 1600, "Wren")
     assert (helped.taken_at, helped.zone_known) == (datetime(2026, 3, 4), False)
@@ -210,13 +210,13 @@ def test_unreadable_and_absent_metadata_are_told_apart(sky):
     Image.fromarray((sky >> 8).astype(np.uint8)).save(buffer, "PNG")
     assert open_frame(buffer).metadata.notes == ("no metadata in the file",)
     with opened(b"neither picture nor Exif " * 9) as source:
-        assert read_metadata(source).notes[0].startswith("metadata can't be read (")
+        assert read_metadata(read_exif(source)).notes[0].startswith("metadata can't be read (")
 
 
 def test_decoder_zeros_are_not_recorded():
     nothing = DecoderMetadata(0.0, 0.0, 0.0, 65535.0, datetime(1970, 1, 1), "n/a")
     with opened(jpeg_with([])) as source:
-        found = read_metadata(source, nothing)
+        found = read_metadata(read_exif(source), nothing)
     assert (found.exposure_marked_s, found.f_number, found.focal_mm) == (None, None, None)
     assert (found.iso, found.taken_at, found.lens) == (None, None, None)
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import mmap
 import os
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -52,46 +50,50 @@ FIRST_YEAR = 1980
 MAYBE_LENS = "lens may be {name}: a maker's number that several lenses share"
 
 
-def read_metadata(source: Source, decoder: DecoderMetadata | None = None) -> Metadata:
+@dataclass(frozen=True)
+class Exif:
+    """What libexiv2 read: raw fields by key, the lens behind a maker's number, what went wrong."""
+
+    fields: Recorded
+    lens_by_number: str | None = None
+    problem: str | None = None
+
+
+def read_exif(source: Source) -> Exif:
+    """Return the Exif fields of a file as they stand; never raises for odd metadata.
+
+    The whole file is in memory meanwhile: call it before decoding.
+    """
+    # Bytes, not a memory map: a card pulled out while a map is read would end the process.
+    source.stream.seek(0)
+    data = source.stream.read()
+    with _lock:
+        return _exif(data)
+
+
+def read_metadata(exif: Exif, decoder: DecoderMetadata | None = None) -> Metadata:
     """Return what is recorded in a file; whatever is 0, 0/0, 65535 or blank is None.
 
-    decoder: what LibRaw read, used field by field where Exif has nothing. Never raises for odd
-    metadata: what can't be read is a note.
+    decoder: what LibRaw read, used field by field where Exif has nothing. What can't be read is
+    a note.
     """
-    with _buffer(source) as data, _lock:
-        fields, lens_by_number, problem = _fields(data)
     notes = []
-    if problem:
-        notes.append(f"metadata can't be read ({problem})")
-    metadata = _from_exif(fields)
+    if exif.problem:
+        notes.append(f"metadata can't be read ({exif.problem})")
+    metadata = _from_exif(exif.fields)
     if decoder is not None:
         completed = _completed(metadata, decoder)
-        if not fields and completed != metadata:
+        if not exif.fields and completed != metadata:
             notes.append("metadata from the raw decoder alone")
         metadata = completed
-    if metadata.lens is None and lens_by_number is not None:
-        notes.append(MAYBE_LENS.format(name=lens_by_number))
+    if metadata.lens is None and exif.lens_by_number is not None:
+        notes.append(MAYBE_LENS.format(name=exif.lens_by_number))
     if metadata == Metadata() and not notes:
         notes.append("no metadata in the file")
     return replace(metadata, notes=tuple(notes))
 
 
-@contextmanager
-def _buffer(source: Source) -> Iterator[Any]:
-    """Give the file's bytes to libexiv2 without reading them: pages come as they are touched."""
-    if source.path is None:
-        source.stream.seek(0)
-        yield source.stream.read()
-        return
-    with mmap.mmap(source.stream.fileno(), 0, access=mmap.ACCESS_READ) as mapped:
-        yield mapped
-
-
-def _fields(data: Any) -> tuple[dict[str, str], str | None, str | None]:
-    """Raw Exif fields, the lens that the maker's number stands for, and what went wrong.
-
-    The error is returned as text: an exception on its way up would keep the buffer in use.
-    """
+def _exif(data: bytes) -> Exif:
     try:
         image = exiv2.ImageFactory.open(data)
         image.readMetadata()
@@ -101,8 +103,8 @@ def _fields(data: Any) -> tuple[dict[str, str], str | None, str | None]:
         lens = None if named is None else clean_text(named.print(exif))
     except exiv2.Exiv2Error as error:
         # The bindings give an error code and a text.
-        return {}, None, str(error.args[-1]).strip()
-    return fields, lens, None
+        return Exif({}, problem=str(error.args[-1]).strip())
+    return Exif(fields, lens)
 
 
 def _wanted(exif: Any) -> Iterator[Any]:

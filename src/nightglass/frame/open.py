@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
-from nightglass.frame.metadata import read_metadata
+from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
 from nightglass.frame.raw import decode
 from nightglass.frame.record import Frame
@@ -32,6 +32,8 @@ def _read(file: Source) -> Frame:
     facts = tiff_facts(file.stream)
     if is_picture(file, facts):
         return read_picture(file)
+    # Before decoding: the bytes of the file and its samples need not be in memory together.
+    exif = read_exif(file)
     raw = decode(file, facts)
     return Frame(
         samples=raw.samples,
@@ -39,7 +41,7 @@ def _read(file: Source) -> Frame:
         black=raw.black,
         clipping=raw.clipping,
         kind=raw.kind,
-        metadata=read_metadata(file, raw.metadata),
+        metadata=read_metadata(exif, raw.metadata),
         file=file.name,
         content_hash=file.content_hash,
         notes=raw.notes,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from nightglass.frame.errors import FrameError
-from nightglass.frame.metadata import read_metadata
+from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.record import Frame, Metadata
 from nightglass.frame.recorded import clean_text, number
 from nightglass.frame.source import Source
@@ -83,7 +83,7 @@ def read_picture(source: Source) -> Frame:
     except DAMAGE as error:
         cause = f"the picture is damaged or of an unknown kind ({_one_line(error)})"
         raise FrameError(source.name, cause, "export it again, or use the raw file") from error
-    return _frame(source, samples, notes, metadata or read_metadata(source))
+    return _frame(source, samples, notes, metadata or read_metadata(read_exif(source)))
 
 
 def _one_line(error: BaseException) -> str:
