@@ -82,7 +82,9 @@ def within(net: Image, step_px: float, x_px: float, y_px: float, radius_px: floa
     """
     flux, x, y, xx, xy, yy, square = _moments(net, step_px, x_px, y_px, radius_px)
     if not flux > 0:
-        raise ValueError("no light inside the aperture: the sum above the background is not above 0")
+        raise ValueError(
+            "no light inside the aperture: the sum above the background is not above 0"
+        )
     angle = 0.5 * math.atan2(2 * xy, xx - yy)
     along = span(net, step_px, (x_px, y_px), radius_px, angle)
     across = span(net, step_px, (x_px, y_px), radius_px, angle + math.pi / 2)
@@ -125,7 +127,9 @@ def quantiles(
     shares: tuple[float, ...],
 ) -> tuple[float, ...]:
     """Return where along a direction [px from centre_px] the light reaches the given shares."""
-    profile = _profile(net, step_px, *centre_px, radius_px, math.cos(angle_rad), math.sin(angle_rad))
+    profile = _profile(
+        net, step_px, *centre_px, radius_px, math.cos(angle_rad), math.sin(angle_rad)
+    )
     return tuple(_crossings(profile, shares, start_px=-radius_px - 1.0))
 
 
@@ -193,7 +197,9 @@ def fit_plane(
     return float(coefficients[0]), float(coefficients[1]), float(coefficients[2])
 
 
-def _crossings(profile: NDArray[np.float64], shares: tuple[float, ...], start_px: float) -> list[float]:
+def _crossings(
+    profile: NDArray[np.float64], shares: tuple[float, ...], start_px: float
+) -> list[float]:
     total = np.cumsum(profile)
     total /= total[-1]
     edges = start_px + BIN_PX * (1 + np.arange(total.size))

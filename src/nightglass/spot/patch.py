@@ -1,0 +1,131 @@
+"""The part of a frame around a spot: samples above black, colours, clipping, background."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.frame.record import Frame
+from nightglass.frame.window import colour_map, place_map, window
+from nightglass.optics.extent import RING_INNER, RING_OUTER, fit_plane
+from nightglass.spot.rebuild import Floats
+
+MAD_TO_SIGMA = 1.482602
+"""Standard deviation over median absolute deviation of a Gaussian."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A window of the frame; arrays are (rows, columns), (top_px, left_px) its first sample."""
+
+    light: Floats
+    """Counts above black, background still in it; places outside the frame hold NaN."""
+    colour: NDArray[np.uint8]
+    places: NDArray[np.int64]
+    pattern: NDArray[np.uint8]
+    clipped: NDArray[np.bool_]
+    top_px: int
+    left_px: int
+
+
+@dataclass(frozen=True)
+class Background:
+    """Plane and noise of each colour in the ring around a spot (index = colour number)."""
+
+    planes: tuple[tuple[float, float, float], ...]
+    """Level and slopes per px, from the centre of the spot."""
+    noise: Floats
+    """(3,) standard deviation of one sample [counts]."""
+    level_err: Floats
+    """(3,) error of the level [counts]."""
+    crowded: bool
+
+
+def cut(frame: Frame, x_px: float, y_px: float, half_px: int, plane: int | None = None) -> Patch:
+    """Return the square patch of 2 half_px + 1 samples around a place; NaN outside the frame.
+
+    plane: which plane of a three-plane frame; its samples are then all of one colour.
+    """
+    side = 2 * half_px + 1
+    top, left = round(y_px) - half_px, round(x_px) - half_px
+    t, l = max(top, 0), max(left, 0)
+    b, r = min(top + side, frame.height_px), min(left + side, frame.width_px)
+    inside = (slice(t - top, b - top), slice(l - left, r - left))
+    light = np.full((side, side), np.nan)
+    if b <= t or r <= l:
+        raise ValueError(f"({x_px:.0f}, {y_px:.0f}) lies outside the frame; give a place inside it")
+    seen = window(frame, t, l, b - t, r - l)
+    light[inside] = seen if plane is None else seen[..., plane]
+    rows, columns = np.arange(top, top + side), np.arange(left, left + side)
+    p, q = frame.pattern.shape
+    places = (rows % p)[:, None] * q + (columns % q)[None, :]
+    pattern = frame.pattern if plane is None else np.full((p, q), plane, dtype=np.uint8)
+    range_of = (frame.clipping - frame.black).ravel()
+    limit = range_of[places] if plane is None else np.full(places.shape, range_of[plane])
+    clipped = np.nan_to_num(light, nan=0.0) >= limit - 0.5
+    return Patch(light, pattern.ravel()[places], places, pattern, clipped, top, left)
+
+
+def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Background:
+    """Return planes and noise of every colour in the ring from 1.2 to 2 radii."""
+    rows, columns = np.indices(patch.light.shape)
+    dx, dy = columns + patch.left_px - x_px, rows + patch.top_px - y_px
+    apart = np.hypot(dx, dy)
+    ring = (apart >= RING_INNER * radius_px) & (apart <= RING_OUTER * radius_px)
+    ring &= np.isfinite(patch.light)
+    planes, noise, level_err, crowd = [], np.zeros(3), np.zeros(3), 0
+    for c in range(3):
+        use = ring & (patch.colour == c)
+        n = int(np.count_nonzero(use))
+        if n < 12:
+            planes.append((0.0, 0.0, 0.0))
+            continue
+        plane = fit_plane(dx[use], dy[use], patch.light[use])
+        left = patch.light[use] - (plane[0] + plane[1] * dx[use] + plane[2] * dy[use])
+        # A quarter of a count: the finest step that a decoder's whole numbers can hide.
+        noise[c] = max(MAD_TO_SIGMA * float(np.median(np.abs(left))), 0.25)
+        level_err[c] = noise[c] / math.sqrt(n)
+        crowd += int(np.count_nonzero(left > 8 * noise[c]))
+        planes.append(plane)
+    return Background(tuple(planes), noise, level_err, crowd >= 12)
+
+
+def above_background(patch: Patch, ground: Background, x_px: float, y_px: float) -> Floats:
+    """Return the patch's light less each colour's plane; 0 outside the frame."""
+    rows, columns = np.indices(patch.light.shape)
+    dx, dy = columns + patch.left_px - x_px, rows + patch.top_px - y_px
+    planes = np.array(ground.planes)[patch.colour]
+    net = patch.light - (planes[..., 0] + planes[..., 1] * dx + planes[..., 2] * dy)
+    return np.nan_to_num(net, nan=0.0)
+
+
+def without_hot_pixels(
+    net: Floats, noise: Floats, patch: Patch, ratio: Floats
+) -> tuple[Floats, int]:
+    """Return the light with lone bright samples replaced by their neighbours, and how many.
+
+    A sample is hot where it stands above four times the brightest of its eight neighbours (all
+    scaled to one colour) and 12 sigma above background, unless it lies at the brightest place of
+    the smoothed spot: a star's own nucleus is no hot pixel.
+    """
+    scaled = net / ratio[patch.colour]
+    sigma = noise[patch.colour] / ratio[patch.colour]
+    around = _shifted_stack(scaled)
+    highest = around.max(axis=0)
+    lone = (scaled > 4 * np.maximum(highest, 0)) & (scaled > 12 * sigma)
+    core = np.unravel_index(np.argmax(around.sum(axis=0) + scaled), scaled.shape)
+    rows, columns = np.indices(scaled.shape)
+    lone &= np.hypot(rows - core[0], columns - core[1]) > 2.0
+    fixed = np.where(lone, np.median(around, axis=0), scaled) * ratio[patch.colour]
+    return fixed, int(np.count_nonzero(lone))
+
+
+def _shifted_stack(values: Floats) -> Floats:
+    padded = np.pad(values, 1, mode="edge")
+    h, w = values.shape
+    return np.stack(
+        [padded[i : i + h, j : j + w] for i in range(3) for j in range(3) if (i, j) != (1, 1)]
+    )

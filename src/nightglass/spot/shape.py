@@ -1,0 +1,187 @@
+"""The rebuilt spot of one colour, and how its measures move with what is not known.
+
+What a single frame can't tell (the exact brightness ratios of the colours, their offsets, how
+smooth the spot is between the samples) is varied; the scatter of the measures under these
+variations, scaled by what simulations showed, is the error of the method.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from nightglass.optics.extent import (
+    APERTURE_LEAST_PX,
+    APERTURE_LENGTHS,
+    quantiles,
+    within,
+)
+from nightglass.spot.patch import Background, Patch, above_background, background
+from nightglass.spot.rebuild import MARGIN, Floats, Kernels, Ties, kernels, predict
+from nightglass.spot.ties import KnownTies, fit_ties
+
+SMOOTH_PX, SHARP_PX = 1.5, 0.8
+"""Smoothness of the prediction, and the other one with which it is compared.
+Chosen by design/spot_rebuild.py."""
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Measures of one colour, and how they scatter with what the frame can't tell (1-sigma)."""
+
+    values: dict[str, float]
+    scatter: dict[str, float]
+    light: Floats
+    """Rebuilt light above background on whole pixels, (rows, columns), aperture and margin."""
+    left_px: int
+    top_px: int
+    ties: Ties
+    ground: Background
+    net: Floats
+
+
+def steps_for(radius_px: float) -> int:
+    """Return how many sub-pixel places per axis a spot of this aperture is rebuilt on."""
+    return 3 if radius_px < 14 else 2 if radius_px < 30 else 1
+
+
+@dataclass(frozen=True)
+class _Rebuild:
+    patch: Patch
+    net: Floats
+    steps: int
+    radial_rad: float
+
+    def image(self, kernel: Kernels, ratio: Floats) -> Floats:
+        return predict(self.net / ratio[self.patch.colour], self.patch.places, kernel)
+
+    def measure(
+        self, image: Floats, x_px: float, y_px: float, radius_px: float
+    ) -> dict[str, float]:
+        """Return the values by name, places in raw pixels of the frame."""
+        # Raw coordinates of the first sub-pixel sample.
+        back = MARGIN - (self.steps - 1) / (2 * self.steps)
+        x0, y0 = self.patch.left_px + back, self.patch.top_px + back
+        step = 1 / self.steps
+        found = within(image, step, x_px - x0, y_px - y0, radius_px)
+        centre = (found.x_px, found.y_px)
+        low, middle, high = quantiles(
+            image, step, centre, radius_px, self.radial_rad, (0.05, 0.5, 0.95)
+        )
+        return found.__dict__ | {
+            "x_px": found.x_px + x0,
+            "y_px": found.y_px + y0,
+            "lean": (high + low - 2 * middle) / (high - low),
+        }
+
+
+def grow(
+    patch: Patch, x_px: float, y_px: float, target: int, largest_px: float
+) -> tuple[float, float, float] | None:
+    """Return centre and aperture radius, grown outward from 5 px; None if larger than allowed.
+
+    A quick pass on whole pixels. Raises ValueError when the light inside sums to zero or less.
+    """
+    radius = APERTURE_LEAST_PX
+    kernel = kernels(patch.pattern, Ties(np.ones(3), np.zeros((3, 2)), np.zeros(3)), SMOOTH_PX)
+    length, area = 3.0, 9.0
+    for _ in range(40):
+        ground = background(patch, x_px, y_px, radius)
+        net = above_background(patch, ground, x_px, y_px)
+        inside = distance(patch, x_px, y_px) <= radius
+        known = fit_ties(patch, net, inside, target, length, area)
+        rebuild = _Rebuild(patch, net, 1, 0.0)
+        found = rebuild.measure(rebuild.image(kernel, known.ties.ratio), x_px, y_px, radius)
+        x_px, y_px = found["x_px"], found["y_px"]
+        length, area = found["length_px"], found["noise_area_px"]
+        wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
+        if abs(wanted - radius) < 0.02 * radius:
+            break
+        radius = wanted
+        if radius > largest_px:
+            return None
+    return x_px, y_px, radius
+
+
+def distance(patch: Patch, x_px: float, y_px: float) -> Floats:
+    """Return the distance [px] of every sample of a patch from a place."""
+    rows, columns = np.indices(patch.light.shape)
+    return np.hypot(columns + patch.left_px - x_px, rows + patch.top_px - y_px)
+
+
+def measure_shape(
+    patch: Patch,
+    start: tuple[float, float, float],
+    target: int,
+    optical_centre_px: tuple[float, float],
+    unused: tuple[int, ...] = (),
+) -> Shape:
+    """Return the shape of one colour, from a start (x, y, aperture radius) [px].
+
+    unused: colours whose samples must not fill gaps (clipped ones). Raises ValueError when the
+    light inside sums to zero or less.
+    """
+    x, y, radius = start
+    steps = steps_for(radius)
+    length, area = radius / APERTURE_LENGTHS, 0.5 * (radius / APERTURE_LENGTHS) ** 2
+    for round_ in range(4):
+        ground = background(patch, x, y, radius)
+        net = above_background(patch, ground, x, y)
+        rebuild = _Rebuild(
+            patch, net, steps, math.atan2(y - optical_centre_px[1], x - optical_centre_px[0])
+        )
+        if round_ < 2:
+            inside = distance(patch, x, y) <= radius
+            known = fit_ties(patch, net, inside, target, length, area, unused)
+            kernel = kernels(patch.pattern, known.ties, SMOOTH_PX, steps)
+        image = rebuild.image(kernel, known.ties.ratio)
+        found = rebuild.measure(image, x, y, radius)
+        x, y = found["x_px"], found["y_px"]
+        length, area = found["length_px"], found["noise_area_px"]
+        wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
+        if round_ > 0 and abs(wanted - radius) < 0.004 * radius:
+            break
+        radius = wanted
+    whole = image.reshape(image.shape[0] // steps, steps, image.shape[1] // steps, steps)
+    return Shape(
+        values=found,
+        scatter=_scatter(rebuild, kernel, known, found, target),
+        light=whole.mean(axis=(1, 3)),
+        left_px=patch.left_px + MARGIN,
+        top_px=patch.top_px + MARGIN,
+        ties=known.ties,
+        ground=ground,
+        net=net,
+    )
+
+
+def _scatter(
+    rebuild: _Rebuild, kernel: Kernels, known: KnownTies, found: dict[str, float], target: int
+) -> dict[str, float]:
+    """Return the root of the summed squares of what each unknown does to each value."""
+    x, y, radius = found["x_px"], found["y_px"], found["aperture_px"]
+    pattern, ties = rebuild.patch.pattern, known.ties
+    images = [rebuild.image(kernels(pattern, ties, SHARP_PX, rebuild.steps), ties.ratio)]
+    for c in range(3):
+        if c == target or ties.trust[c] > 0 or not np.any(pattern == c):
+            continue
+        ratio = ties.ratio.copy()
+        ratio[c] *= math.exp(known.log_ratio_err)
+        images.append(rebuild.image(kernel, ratio))
+        for axis in range(2):
+            moved = ties.offset_px.copy()
+            moved[c, axis] += known.offset_err_px
+            shifted = kernels(
+                pattern, Ties(ties.ratio, moved, ties.trust), SMOOTH_PX, rebuild.steps
+            )
+            images.append(rebuild.image(shifted, ties.ratio))
+    total = dict.fromkeys(found, 0.0)
+    for image in images:
+        for name, value in rebuild.measure(image, x, y, radius).items():
+            step = value - found[name]
+            if name == "angle_degrees":
+                step = (step + 90) % 180 - 90
+            total[name] += step * step
+    return {name: math.sqrt(value) for name, value in total.items()}

@@ -1,0 +1,63 @@
+"""What simulations showed about the method: its bias, its scatter, and where it ends.
+
+Every number here comes from design/spot_trust.py, which draws spots, measures them and prints
+these tables; docs/method.md says what was reached.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+LIMIT_PX = {("bayer", "green"): 3.0, ("6x6", "green"): 3.6, ("bayer", "other"): 4.3}
+"""Length under which a spot is at limit (docs/glossary.md)."""
+LIMIT_6X6_OTHER_PX = 5.0
+"""Red and blue of a 6x6 mosaic: our own choice, two samples in nine pixels."""
+LIMIT_FULL_PX = 2.2
+"""Grey or already demosaiced: every pixel is a sample."""
+AT_MOST_FACTOR = 1.3
+"""Upper bound over measured plus 2 errors."""
+LARGEST_BOUND_PX = 4.5
+
+LENGTHS_PX = np.array([2.0, 3.0, 4.0, 6.0, 10.0, 20.0, 45.0])
+BIAS_PX = np.array([0.09, 0.08, 0.06, 0.05, 0.04, 0.03, 0.02])
+"""Measured minus true length and width: filling from moved colours widens a spot."""
+BASE_PX = np.array([0.14, 0.13, 0.11, 0.09, 0.06, 0.05, 0.05])
+"""Scatter of length and width that the variations don't show."""
+SCATTER_SCALE = 1.0
+"""Scatter of the measures over their scatter under the variations."""
+
+
+def limit_px(mosaic: str, colour: str) -> float:
+    """Return the length [px] under which this colour is at limit on this mosaic."""
+    if mosaic == "none":
+        return LIMIT_FULL_PX
+    if colour == "green":
+        return LIMIT_PX[mosaic, "green"]
+    return LIMIT_PX["bayer", "other"] if mosaic == "bayer" else LIMIT_6X6_OTHER_PX
+
+
+def bias_px(length_px: float) -> float:
+    """Return how much too large a length is measured, on average."""
+    return float(np.interp(length_px, LENGTHS_PX, BIAS_PX))
+
+
+def method_err(name: str, length_px: float, scatter: float) -> float:
+    """Return the 1-sigma error of the method for a measure, from its scatter under variations."""
+    base = float(np.interp(length_px, LENGTHS_PX, BASE_PX)) * BASE_OF.get(name, 0.0)
+    return math.hypot(base, SCATTER_SCALE * scatter)
+
+
+BASE_OF = {
+    "length_px": 1.0,
+    "width_px": 1.0,
+    "ee50_px": 0.8,
+    "ee80_px": 0.8,
+    "x_px": 0.5,
+    "y_px": 0.5,
+    "lean": 0.15,
+    "angle_degrees": 6.0,
+    "noise_area_px": 2.0,
+}
+"""Base scatter of the other measures, in their own unit per px of that of the length."""
