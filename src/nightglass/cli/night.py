@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, datetime, timedelta
 from datetime import date as Date  # noqa: N812
 from pathlib import Path
@@ -10,6 +9,8 @@ from typing import Annotated
 
 import typer
 
+from nightglass.cli import night_gear as gear
+from nightglass.cli.doors import print_json
 from nightglass.gear.benchfile import Site
 from nightglass.plan.where import Where, where
 
@@ -71,7 +72,7 @@ def night(
     plans = [plan_of(one, there.horizon, assumed) for one in found]
     if as_json:
         data = [night_data(plan) for plan in plans]
-        print(json.dumps(data[0] if count == 1 else data, indent=1, ensure_ascii=False))
+        print_json(data[0] if count == 1 else data)
     elif count == 1:
         print("\n".join(night_lines(plans[0])))
     else:
@@ -106,7 +107,7 @@ def season(
     plan = plan_season(there.place, first, nights_ahead, targets.target(target), there.horizon)
     files = write_season(plan, out)
     if as_json:
-        print(json.dumps(season_data(plan), indent=1, ensure_ascii=False))
+        print_json(season_data(plan))
         return
     print("\n".join(season_lines(plan)))
     print("\n".join(f"  written: {path}" for path in files))
@@ -132,13 +133,74 @@ def today(there: Where) -> Date:
 
 
 def print_table(rows: list[list[str]]) -> None:
-    """Print rows of text as a table, the first row as its head."""
-    from rich.console import Console
-    from rich.table import Table
+    """Print rows of text in aligned columns, the first row as their head."""
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    for row in rows:
+        print(
+            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        )
 
-    table = Table(box=None, pad_edge=False)
-    for title in rows[0]:
-        table.add_column(title)
-    for row in rows[1:]:
-        table.add_row(*row)
-    Console().print(table)
+
+def tonight(
+    aim: Annotated[
+        str,
+        typer.Option(
+            "--aim",
+            help='Azimuth and height, "180 25", or "centre of the Milky Way in the left third".',
+        ),
+    ] = "centre of the Milky Way in the middle",
+    at: AtOption = None,
+    date: Annotated[str | None, typer.Option("--date", help="Evening of the night.")] = None,
+    time: Annotated[
+        str | None, typer.Option("--time", help="Local clock, 23:15; without it the best time.")
+    ] = None,
+    lens: gear.LensOption = None,
+    focal: gear.FocalOption = None,
+    aperture: gear.ApertureOption = None,
+    sensor: gear.SensorOption = None,
+    pixels: gear.PixelsOption = None,
+    portrait: gear.PortraitOption = None,
+    roll: Annotated[float, typer.Option("--roll", help="Camera turned clockwise [degrees].")] = 0,
+    trail: gear.LimitOption = None,
+    zone: ZoneOption = None,
+    height: HeightOption = None,
+    horizon: HorizonOption = None,
+    bench: BenchOption = Path(),
+    out: Annotated[Path | None, typer.Option("--out", help="Folder for the picture.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Give the longest times for one frame of tonight's sky, and draw its trails."""
+    from nightglass.light.defaults import TRAIL_LIMIT
+    from nightglass.plan import aim as aims
+    from nightglass.plan import dates
+    from nightglass.plan.land import land_focus
+    from nightglass.plan.tonight import plan_tonight
+    from nightglass.show.night_tonight import tonight_data, tonight_lines
+    from nightglass.sky.almanac import nights
+    from nightglass.sky.ephemeris import MILKY_WAY_CENTRE
+
+    there = place_of(at, zone, height, horizon, bench)
+    chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
+    wish = aims.aim_wish(aim, roll)
+    evening = dates.day(date) if date else today(there)
+    if time is not None:
+        moment = aims.local_time(time, there.place, evening)
+    else:
+        star = wish.target or MILKY_WAY_CENTRE
+        (night_found,) = nights(there.place, evening, 1, star, there.horizon)
+        moment = aims.best_time(night_found)
+    limit = TRAIL_LIMIT.value if trail is None else trail
+    plan = plan_tonight(chosen.shot, there.place, moment, wish, there.horizon, limit, roll)
+    if as_json:
+        print_json(tonight_data(plan))
+    else:
+        shot = chosen.shot
+        focus = land_focus(shot.focal_mm, shot.f_number, shot.width_mm, shot.height_mm)
+        print("\n".join([*tonight_lines(plan), "", f"  Land: {focus.words}", *chosen.notes]))
+    if out is not None:
+        from nightglass.show.night_frame import tonight_picture
+        from nightglass.show.night_svg import write_svg_png
+
+        written = write_svg_png(tonight_picture(plan), out / "tonight.svg", out / "tonight.png")
+        if not as_json:
+            print("\n".join(f"  written: {path}" for path in written))

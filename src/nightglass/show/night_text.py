@@ -60,17 +60,22 @@ def nights_table(plans: list[NightPlan]) -> list[list[str]]:
 
 def zone_line(place: Place, at: datetime) -> str:
     """Return which clock is meant, and how the zone was found."""
-    local = at.astimezone(place.zone)
-    name = local.tzname() or place.zone_name
-    offset = local.strftime("%z")
     how = {
         "given": "",
         "nearest town of the zone table": " (guessed from the nearest town of the zone table; "
         "name yours with --zone)",
         "longitude": " (whole hour nearest to the longitude; name yours with --zone)",
     }[place.zone_from]
+    return f"Times are local: {zone_words(place, at)}{how}; UTC in brackets."
+
+
+def zone_words(place: Place, at: datetime) -> str:
+    """Return the zone's name and its offset at a moment."""
+    local = at.astimezone(place.zone)
+    name = local.tzname() or place.zone_name
+    offset = local.strftime("%z")
     title = place.zone_name if name == place.zone_name else f"{place.zone_name}, {name}"
-    return f"Times are local: {title}, UTC{offset[:3]}:{offset[3:]}{how}; UTC in brackets."
+    return f"{title}, UTC{offset[:3]}:{offset[3:]}"
 
 
 def clock(at: datetime, place: Place) -> str:

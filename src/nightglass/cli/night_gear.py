@@ -1,0 +1,170 @@
+"""Body and lens setting of the planner's commands: from the bench, or as typed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nightglass.gear.body import Body
+from nightglass.gear.lens import Lens
+from nightglass.plan.camera import Shot
+
+if TYPE_CHECKING:
+    from nightglass.bench.records import SettingResult
+    from nightglass.gear.benchfile import BenchFile
+
+LensOption = Annotated[str | None, typer.Option("--lens", help="Lens of the bench, by its name.")]
+FocalOption = Annotated[float | None, typer.Option("--focal", help="Focal length [mm].")]
+ApertureOption = Annotated[float | None, typer.Option("--f", help="Marked f-number.")]
+SensorOption = Annotated[
+    str | None, typer.Option("--sensor", help='Without a bench: "36x24" mm, long side first.')
+]
+PixelsOption = Annotated[
+    str | None, typer.Option("--pixels", help='Without a bench: "6000x4000", long side first.')
+]
+PortraitOption = Annotated[
+    bool | None, typer.Option("--portrait/--landscape", help="How the camera is held.")
+]
+LimitOption = Annotated[
+    float | None,
+    typer.Option("--trail", help="Longest trail, % of picture height, anywhere in the sky."),
+]
+
+SENSOR_TAKEN, PIXELS_TAKEN = "36x24", "6000x4000"
+"""Taken when neither bench nor option says more; printed then."""
+
+
+@dataclass(frozen=True)
+class GearChoice:
+    """What to plan with, and how it was found."""
+
+    shot: Shot
+    lens: Lens | None
+    limit_percent: float | None
+    """Largest blur that counts as good on the bench, % of picture height."""
+    result: SettingResult | None
+    notes: tuple[str, ...]
+
+
+def gear_choice(
+    bench: Path,
+    lens: str | None,
+    focal: float | None,
+    aperture: float | None,
+    sensor: str | None,
+    pixels: str | None,
+    portrait: bool | None,
+) -> GearChoice:
+    """Return the setting of a bench's lens or the typed one.
+
+    Raises ValueError for a lens that the bench does not know, a setting without focal length or
+    f-number, and a sensor that is none.
+    """
+    if lens is None:
+        return _typed(bench, focal, aperture, sensor, pixels, bool(portrait))
+    from nightglass.gear.bag import read_bench_file
+
+    file = read_bench_file(bench)
+    known = file.lens(lens)
+    if known is None:
+        names = ", ".join(one.name for one in file.lenses)
+        raise ValueError(f'no lens "{lens}" in bench.toml; it knows {names}')
+    notes: list[str] = []
+    result = None
+    if aperture is None or focal is None:
+        result, said = _best_of(file, known)
+        notes.append(said)
+        if result is not None:
+            focal = focal if focal is not None else result.setting.focal_mm
+            aperture = aperture if aperture is not None else result.setting.f_number
+    focal = focal if focal is not None else known.focal_mm_min
+    aperture = aperture if aperture is not None else known.f_number_min_wide
+    if not known.focal_mm_min <= focal <= known.focal_mm_max:
+        raise ValueError(
+            f"{known.name} has {known.focal_mm_min:g} to {known.focal_mm_max:g} mm, not {focal:g}"
+        )
+    shot = Shot(file.body, focal, aperture, known.projection, bool(portrait))
+    return GearChoice(shot, known, file.purpose.limit_percent, result, tuple(notes))
+
+
+def _typed(
+    bench: Path,
+    focal: float | None,
+    aperture: float | None,
+    sensor: str | None,
+    pixels: str | None,
+    portrait: bool,
+) -> GearChoice:
+    if focal is None or aperture is None:
+        raise ValueError(
+            "no setting to plan for; name a lens of the bench (--lens) or type --focal and --f"
+        )
+    notes: list[str] = []
+    if sensor is None and pixels is None and (bench / "bench.toml").is_file():
+        from nightglass.gear.bag import read_bench_file
+
+        body = read_bench_file(bench).body
+    else:
+        if sensor is None or pixels is None:
+            notes.append(
+                f"Taken: a sensor of {sensor or SENSOR_TAKEN} mm, {pixels or PIXELS_TAKEN} pixels "
+                "(type --sensor and --pixels)."
+            )
+        body = typed_body(sensor or SENSOR_TAKEN, pixels or PIXELS_TAKEN)
+    return GearChoice(
+        Shot(body, focal, aperture, portrait=portrait), None, None, None, tuple(notes)
+    )
+
+
+def typed_body(sensor: str, pixels: str) -> Body:
+    """Return a body of "36x24" mm and "6000x4000" pixels; ValueError where they do not fit."""
+    width_mm, height_mm = _pair(sensor, "sensor", "36x24")
+    width_px, height_px = _pair(pixels, "pixels", "6000x4000")
+    pitch_x, pitch_y = 1000 * width_mm / width_px, 1000 * height_mm / height_px
+    if abs(pitch_x / pitch_y - 1) > 0.03:
+        raise ValueError(
+            f"a sensor of {sensor} mm with {pixels} pixels has pixels of {pitch_x:.2f} by "
+            f"{pitch_y:.2f} um; they should be square: check the order of the sides"
+        )
+    return Body("typed", (pitch_x + pitch_y) / 2, round(width_px), round(height_px))
+
+
+def wide_shot(shot: Shot, focal: float | None, aperture: float | None) -> Shot | None:
+    """Return the wide frame to hold a panorama against; None when no focal length was typed."""
+    if focal is None:
+        return None
+    return replace(shot, focal_mm=focal, f_number=aperture or shot.f_number, portrait=False)
+
+
+def _pair(text: str, what: str, like: str) -> tuple[float, float]:
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?)\s*[x×X*]\s*(\d+(?:\.\d*)?)\s*", text)
+    if not match or float(match[1]) <= 0 or float(match[2]) <= 0:
+        raise ValueError(f'{what} "{text}" is not two sides; write {like}')
+    return float(match[1]), float(match[2])
+
+
+def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str]:
+    """The lens's best setting on the bench, or why there is none."""
+    widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
+    if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
+        return None, widest
+    from nightglass.bench.results import setting_results
+    from nightglass.bench.store import open_store
+    from nightglass.verdict.judge import judge
+
+    store = open_store(file)
+    try:
+        results = setting_results(store, file)
+    finally:
+        store.close()
+    ranking = judge(results, file)
+    for standing in ranking.standings:
+        setting = standing.worth.setting
+        if setting.lens == lens.name:
+            found = next((r for r in results if r.setting == setting), None)
+            return found, f"Best setting of {lens.name} on the bench (place {standing.place})."
+    return None, widest

@@ -1,0 +1,177 @@
+"""The camera on its tripod: where it points, and what its frame shows of the sky.
+
+Directions on the ground are unit vectors (north, east, up); in the camera (right, down, ahead), as
+nightglass.optics.projection has them. Places in the frame are (x, y) in mm from its centre as the
+camera is held: in portrait the frame is upright.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from nightglass.gear.body import Body
+from nightglass.optics.projection import Projection, directions, places_mm
+from nightglass.sky.trail import Aim
+
+Values = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Shot:
+    """Body and lens setting as they are held."""
+
+    body: Body
+    focal_mm: float
+    f_number: float
+    """As marked."""
+    projection: Projection = "rectilinear"
+    portrait: bool = False
+
+    def __post_init__(self) -> None:
+        if not (self.focal_mm > 0 and self.f_number > 0):
+            raise ValueError(
+                f"focal length {self.focal_mm:g} mm, f/{self.f_number:g}: both must be above 0"
+            )
+
+    @property
+    def width_mm(self) -> float:
+        """Side of the frame that lies level."""
+        return min(self._sides) if self.portrait else max(self._sides)
+
+    @property
+    def height_mm(self) -> float:
+        """Side of the frame that stands upright."""
+        return max(self._sides) if self.portrait else min(self._sides)
+
+    @property
+    def picture_height_mm(self) -> float:
+        """Short side: what "% of height" refers to."""
+        return min(self._sides)
+
+    @property
+    def _sides(self) -> tuple[float, float]:
+        return self.body.width_mm, self.body.height_mm
+
+    @property
+    def text(self) -> str:
+        """The setting in words."""
+        held = "portrait" if self.portrait else "landscape"
+        return f"{self.focal_mm:g} mm, f/{self.f_number:g}, {held}"
+
+
+@dataclass(frozen=True)
+class Pointing:
+    """Where the optical axis looks: height and azimuth; roll turns the camera clockwise."""
+
+    altitude_degrees: float
+    azimuth_degrees: float
+    roll_degrees: float = 0.0
+
+    def axes(self) -> Values:
+        """Return the camera's axes on the ground, rows right, down, ahead: (3, 3)."""
+        a, azimuth = math.radians(self.altitude_degrees), math.radians(self.azimuth_degrees)
+        roll = math.radians(self.roll_degrees)
+        right = np.array([-math.sin(azimuth), math.cos(azimuth), 0.0])
+        down = np.array(
+            [
+                math.sin(a) * math.cos(azimuth),
+                math.sin(a) * math.sin(azimuth),
+                -math.cos(a),
+            ]
+        )
+        ahead = ground_vectors(self.altitude_degrees, self.azimuth_degrees)
+        return np.stack(
+            [
+                math.cos(roll) * right + math.sin(roll) * down,
+                math.cos(roll) * down - math.sin(roll) * right,
+                ahead,
+            ]
+        )
+
+
+def ground_vectors(altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike) -> Values:
+    """Return unit vectors (..., 3) (north, east, up) of directions."""
+    h = np.radians(np.asarray(altitude_degrees, dtype=np.float64))
+    a = np.radians(np.asarray(azimuth_degrees, dtype=np.float64))
+    h, a = np.broadcast_arrays(h, a)
+    return np.stack([np.cos(h) * np.cos(a), np.cos(h) * np.sin(a), np.sin(h)], axis=-1)
+
+
+def altitude_azimuth(vectors: ArrayLike) -> tuple[Values, Values]:
+    """Return (altitude, azimuth) in degrees of ground vectors (..., 3)."""
+    v = np.asarray(vectors, dtype=np.float64)
+    altitude = np.degrees(np.arctan2(v[..., 2], np.hypot(v[..., 0], v[..., 1])))
+    return altitude, np.degrees(np.arctan2(v[..., 1], v[..., 0])) % 360.0
+
+
+def seen_from(
+    shot: Shot, pointing: Pointing, x_mm: ArrayLike, y_mm: ArrayLike
+) -> tuple[Values, Values]:
+    """Return (altitude, azimuth) of places of the frame [degrees]; nan outside the image."""
+    inside = directions(x_mm, y_mm, shot.focal_mm, shot.projection)
+    return altitude_azimuth(inside @ pointing.axes())
+
+
+def place_in_frame(
+    shot: Shot, pointing: Pointing, altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike
+) -> tuple[Values, Values]:
+    """Return (x_mm, y_mm) of directions; nan for what the projection does not show."""
+    vectors = ground_vectors(altitude_degrees, azimuth_degrees) @ pointing.axes().T
+    return places_mm(vectors, shot.focal_mm, shot.projection)
+
+
+def sky_aim(pointing: Pointing, latitude_degrees: float) -> Aim:
+    """Return the aim for nightglass.sky.trail: declination and roll of a pointing at a latitude."""
+    phi = math.radians(latitude_degrees)
+    pole = pointing.axes() @ np.array([math.cos(phi), 0.0, math.sin(phi)])
+    declination = math.degrees(math.asin(max(-1.0, min(1.0, float(pole[2])))))
+    return Aim(declination, math.degrees(math.atan2(-pole[0], -pole[1])))
+
+
+def pointing_for(
+    shot: Shot,
+    target: tuple[float, float],
+    share: tuple[float, float],
+    roll_degrees: float = 0.0,
+) -> Pointing:
+    """Return the pointing that puts a target at a place of the frame.
+
+    target: (altitude, azimuth) in degrees. share: (x, y) from -1 (left, top) to 1 (right,
+    bottom). Raises ValueError where no camera height does it (targets near the zenith).
+    """
+    x, y = share[0] * shot.width_mm / 2, share[1] * shot.height_mm / 2
+    c = directions(x, y, shot.focal_mm, shot.projection)
+    if np.any(np.isnan(c)):
+        raise ValueError("that place of the frame lies outside the lens's image circle")
+    roll = math.radians(roll_degrees)
+    # The same direction with the roll undone: right of and below a level camera's axis.
+    right = math.cos(roll) * c[0] - math.sin(roll) * c[1]
+    down = math.sin(roll) * c[0] + math.cos(roll) * c[1]
+    reach = math.hypot(down, c[2])
+    sine = math.sin(math.radians(target[0])) / reach
+    if abs(sine) > 1:
+        raise ValueError(
+            f"no level camera puts a target {target[0]:.0f}° high at that place of the frame; "
+            "bring it nearer to the middle, or give the aim itself"
+        )
+    altitude = math.atan2(down, c[2]) + math.asin(sine)
+    forward = down * math.sin(altitude) + c[2] * math.cos(altitude)
+    azimuth = target[1] - math.degrees(math.atan2(right, forward))
+    return Pointing(math.degrees(altitude), azimuth % 360.0, roll_degrees)
+
+
+def place_words(shot: Shot, x_mm: float, y_mm: float) -> str:
+    """Return where in the frame a place lies, in words: "upper left corner", "centre"."""
+    across = 2 * x_mm / shot.width_mm
+    along = 2 * y_mm / shot.height_mm
+    side = "left" if across < -1 / 3 else "right" if across > 1 / 3 else ""
+    height = "upper" if along < -1 / 3 else "lower" if along > 1 / 3 else ""
+    if side and height:
+        return f"{height} {side} corner"
+    if side or height:
+        return f"{side or height} edge"
+    return "centre"
