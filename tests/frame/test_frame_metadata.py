@@ -177,7 +177,9 @@ def test_lens_by_number_is_only_a_maybe(monkeypatch):
     monkeypatch.setattr("nightglass.frame.metadata.exiv2.lensName", lambda _exif: Named())
     found = metadata_of(RationalTag(FOCAL, (60, 1)))
     assert found.lens is None
-    assert found.notes == ("lens may be Dipper 11-18 mm f/3.2: a maker's number that several lenses share",)
+    assert found.notes == (
+        "lens may be Dipper 11-18 mm f/3.2: a maker's number that several lenses share",
+    )
     assert metadata_of(AsciiTag(LENS, "Heron 20 mm f/1.8")).notes == ()
 
 
