@@ -104,7 +104,7 @@ def test_anchors_are_large_enough_for_gloves(bag):
     html, page = page_of(bag)
     anchors = [a["href"] for tag, a in page.tags if tag == "a"]
     identities = {a["id"] for _, a in page.tags if "id" in a}
-    assert len(anchors) == len(bag.lenses)
+    assert len(anchors) == 2 * len(bag.lenses)  # to each lens, and back to the list
     assert {href[1:] for href in anchors} <= identities
     assert "min-height:22mm" in html
     assert 22 * 96 / 25.4 / (360 / 68.0) >= 15.0

@@ -110,6 +110,16 @@ def test_no_bar_is_made_up_where_the_spread_is_not_known(bag, tmp_path):
     assert first.worth.setting.lens in texts(root)
 
 
+def test_one_uncertain_lens_does_not_squeeze_the_others(bag):
+    first, second, *rest = bag.ranking.standings
+    wild = replace(second.worth, score=replace(second.worth.score, high=5000.0))
+    ranking = replace(bag.ranking, standings=(first, replace(second, worth=wild), *rest))
+    spec = ranking_chart(ranking).to_dict()
+    axis = spec["hconcat"][1]["layer"][0]["encoding"]["x"]["scale"]["domain"]
+    assert axis[1] == pytest.approx(2.5 * 100 * 1.02)
+    assert any("goes on: its lens needs more repeats" in t for t in spec["title"]["subtitle"])
+
+
 def _grid_lines(groups) -> int:
     return sum(
         len(list(g.iter(f"{SVG}line"))) for g in groups if "role-axis" in (g.get("class") or "")

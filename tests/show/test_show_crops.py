@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from nightglass.show.crops import BAR_PERCENT, contact_sheet, stretched
+from nightglass.show.crops import BAR_PERCENT, contact_sheet, stretched, write_sheets
 
 
 def heron(bag):
@@ -55,6 +55,17 @@ def test_sheet_says_scale_stretch_and_gaps(bag):
     assert len(images) == 2 + 5 * (len(results) - 1)
     sizes = {(n.get("width"), n.get("height")) for n in images}
     assert len(sizes) == 1
+
+
+def test_a_sheet_per_lens_is_written(bag, tmp_path):
+    some = [r for r in bag.results if r.setting.lens.startswith(("Heron", "Plover"))]
+    none = replace(some[0], zones=(), setting=replace(some[0].setting, lens="Godwit 50 mm"))
+    files = list(write_sheets([*some, none], bag.body, tmp_path))
+    assert [path.name for path in files] == [
+        "spots_Heron-20-mm-f-1-8.png",
+        "spots_Plover-24-mm-f-2-2.png",
+    ]
+    assert all(Image.open(path).format == "PNG" for path in files)
 
 
 def test_bar_lengths_are_round_numbers():

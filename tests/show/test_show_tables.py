@@ -11,7 +11,6 @@ import pytest
 from nightglass.show.tables import (
     finite,
     ranking_rows,
-    screen_rows,
     setting_rows,
     to_csv,
     to_json,
@@ -104,14 +103,6 @@ def test_a_lens_name_can_not_become_a_formula(bag, start):
     [row] = csv.DictReader(io.StringIO(to_csv(ranking_rows(ranking)), newline=""))
     assert row["lens"] == "'" + name
     assert json.loads(to_json(ranking))["standings"][0]["lens"] == name
-
-
-def test_screen_rows_are_short_words(bag):
-    rows = screen_rows(bag.ranking)
-    assert rows[0]["place"] == "1"
-    assert rows[0]["score"].startswith("100 (94 to ")
-    assert rows[0]["over the next"].startswith("+")
-    assert rows[-1]["over the next"] == ""
 
 
 def test_finite_makes_plain_values():

@@ -67,7 +67,7 @@ def _glance(text: CardText) -> str:
     return _DOT.join((text.big.f_number, text.big.remote, text.big.dial))
 
 
-def _section(card: LensCard, text: CardText, number: int) -> str:
+def _section(card: LensCard, text: CardText, number: int, back: str) -> str:
     blocks = [
         "".join(f'<p class="warning">{_WARN}{escape(w)}</p>' for w in text.warnings)
         + f'<div class="second">{_second(text)}{_frame(card)}</div>',
@@ -88,7 +88,7 @@ def _section(card: LensCard, text: CardText, number: int) -> str:
     return (
         f'<section id="lens-{number}"><header><h2>{escape(text.lens)}</h2><p>'
         f"<span>{escape(text.setting)}</span><span>{escape(text.standing)}</span></p></header>"
-        f"{_four(text)}{body}</section>"
+        f"{_four(text)}{body}{back}</section>"
     )
 
 

@@ -18,6 +18,8 @@ NAME_LENGTH = 44
 """Longer lens names are cut in charts, so that text stays readable at A5."""
 NAMED = 14
 """So many unbeaten settings are named beside the chart; all of them are in the table."""
+LONGEST_BAR = 2.5
+"""A bar beyond this many times the largest value runs out of the chart, and that is said."""
 _BLUR_TITLE = "blur of the worst place, % of height"
 _DOT = " \N{MIDDLE DOT} "
 
@@ -99,6 +101,9 @@ def _ranking_lines(ranking: Ranking) -> list[str]:
             f"order in {100 * ranking.order_holds.whole_order_share:.0f} % of "
             f"{ranking.order_holds.trials} trials."
         )
+    best = max(standing.worth.score.value for standing in ranking.standings)
+    if any((s.worth.score.high or 0) > LONGEST_BAR * best for s in ranking.standings):
+        lines.append("A bar that runs out of the chart goes on: its lens needs more repeats.")
     lines += [f"Not ranked: {name}, {reason}." for name, reason in ranking.not_ranked[:3]]
     return lines
 
@@ -138,18 +143,26 @@ def _measured(rows: list[dict[str, Any]], fields: tuple[str, str, str], x: Any) 
     """Point, interval and its end strokes, one row per lens."""
     value, low, high = fields
     base = alt.Chart(alt.Data(values=rows)).encode(y=_row_axis())
-    known = base.transform_filter(f"datum.{low} !== null")
+    known = base.transform_filter(f"datum.{low} !== null && datum.{high} !== null")
     marks = _state_marks()
     ends = [
-        known.mark_tick(thickness=3, size=16).encode(x=f"{end}:Q", color=marks["color"])
+        known.mark_tick(thickness=3, size=16, clip=True).encode(x=f"{end}:Q", color=marks["color"])
         for end in (low, high)
     ]
     return [
         base.mark_rule(color=LINE, strokeWidth=1).encode(y=_row_axis()),
-        known.mark_rule(strokeWidth=3).encode(x=x(low), x2=f"{high}:Q", color=marks["color"]),
+        known.mark_rule(strokeWidth=3, clip=True).encode(
+            x=x(low), x2=f"{high}:Q", color=marks["color"]
+        ),
         *ends,
         base.mark_point(size=190, filled=True, opacity=1).encode(x=x(value), **marks),
     ]
+
+
+def _reach(rows: list[dict[str, Any]], high: str, value: str) -> float:
+    """The largest value to draw: one uncertain lens must not squeeze all others together."""
+    ends = max(row[high] or row[value] for row in rows)
+    return float(min(ends, LONGEST_BAR * max(row[value] for row in rows)))
 
 
 def _labels(rows: list[dict[str, Any]], field: str, x: Any) -> list[Any]:
@@ -163,7 +176,7 @@ def _labels(rows: list[dict[str, Any]], field: str, x: Any) -> list[Any]:
 
 
 def _score_panel(rows: list[dict[str, Any]]) -> Any:
-    top = max(row["high"] or row["score"] for row in rows)
+    top = _reach(rows, "high", "score")
     scale = alt.Scale(domain=[0, max(top * 1.02, 1)], nice=True)
 
     def x(field: str) -> Any:
@@ -176,7 +189,7 @@ def _score_panel(rows: list[dict[str, Any]]) -> Any:
 
 
 def _blur_panel(rows: list[dict[str, Any]], limit_percent: float) -> Any:
-    top = max(max(row["blur_high"] or row["blur"] for row in rows), limit_percent) * 1.3
+    top = max(_reach(rows, "blur_high", "blur"), limit_percent) * 1.3
     scale = alt.Scale(domain=[0, top], nice=False)
 
     def x(field: str) -> Any:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.show.typeset import typeset
-from nightglass.show.words import NOT_TESTED, f_number, focal, percent
+from nightglass.show.words import NOT_TESTED, f_number, file_stem, focal, percent
 
 BAR_PERCENT = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 """Lengths of the scale bar, % of picture height."""
@@ -55,6 +56,22 @@ def contact_sheet(
         "rows": [_row(result, places, half, body, len(lenses) > 1) for result in results],
     }
     return typeset("crops.typ", data, kind, date(2000, 1, 1), px_per_point=2)[0]
+
+
+def write_sheets(results: Sequence[SettingResult], body: Body, folder: Path) -> Iterator[Path]:
+    """Write a contact sheet per lens as PNG into an existing folder; yield each file.
+
+    A lens without a measured spot gets none. Raises OSError where the folder can't be written.
+    """
+    taken: set[str] = set()
+    for lens in sorted({result.setting.lens for result in results}):
+        mine = sorted(
+            (result for result in results if result.setting.lens == lens), key=lambda r: r.setting
+        )
+        if any(zone.stamp is not None for result in mine for zone in result.zones):
+            path = folder / f"spots_{file_stem(lens, taken)}.png"
+            path.write_bytes(contact_sheet(mine, body, lens))
+            yield path
 
 
 def stretched(stamp: NDArray[np.floating[Any]], half_px: int) -> NDArray[np.uint8]:

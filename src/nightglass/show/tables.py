@@ -1,4 +1,4 @@
-"""The verdict as plain data: rows for a screen, CSV for a spreadsheet, JSON for programs."""
+"""The verdict as plain data: rows, CSV for a spreadsheet, JSON for programs."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.show.words import focal, percent, seconds, signed_percent
-from nightglass.verdict.records import Interval, Ranking, Standing, Worth
+from nightglass.verdict.records import Ranking, Standing, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
@@ -65,11 +64,6 @@ def to_json(ranking: Ranking) -> str:
         "not_ranked": [{"name": name, "reason": reason} for name, reason in ranking.not_ranked],
     }
     return json.dumps(finite(document), indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def screen_rows(ranking: Ranking) -> list[dict[str, str]]:
-    """Return the ranking as short texts, column by column as a reader sees them."""
-    return [_screen_row(standing) for standing in ranking.standings]
 
 
 def finite(value: Any) -> Any:
@@ -150,43 +144,6 @@ def _reason(standing: Standing) -> str:
     if standing.worth.iso is None:
         reasons.append("no ISO: read noise not known")
     return "; ".join(reasons)
-
-
-def _screen_row(standing: Standing) -> dict[str, str]:
-    worth = standing.worth
-    words = [
-        "over your limit" if standing.over_limit else "",
-        "at limit" if worth.at_limit else "",
-        f"tied with {', '.join(standing.tied_with)}" if standing.tied_with else "",
-    ]
-    sign = "\N{LESS-THAN OR EQUAL TO}" if worth.at_limit else ""
-    return {
-        "place": str(standing.place),
-        "lens": worth.setting.lens,
-        "at": f"{focal(worth.setting.focal_mm)}, f/{worth.setting.f_number:g}",
-        "with remote": seconds(worth.times.remote_s),
-        "no remote": seconds(worth.times.dial_marked_s),
-        "ISO": "not tested" if worth.iso is None else str(worth.iso),
-        "score": _with_interval(worth.score),
-        "blur, % of height": sign + percent(worth.lens_tightness_percent).removesuffix(" %"),
-        "over the next": _gain(standing.gain_over_next_percent),
-        "remarks": ", ".join(word for word in words if word),
-    }
-
-
-def _with_interval(score: Interval) -> str:
-    if score.low is None or score.high is None:
-        return f"{score.value:.0f}"
-    return f"{score.value:.0f} ({score.low:.0f} to {score.high:.0f})"
-
-
-def _gain(gain: Interval | None) -> str:
-    if gain is None:
-        return ""
-    if gain.low is None or gain.high is None:
-        return signed_percent(gain.value)
-    low, high = signed_percent(gain.low), signed_percent(gain.high)
-    return f"{signed_percent(gain.value)} ({low} to {high})"
 
 
 def _cell(value: Any) -> Any:

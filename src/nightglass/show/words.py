@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from nightglass.gear.lens import LensSetting
-
 NOT_TESTED = "not tested"
 NOT_RECORDED = "not recorded"
 
@@ -49,15 +47,6 @@ def ordinal(place: int) -> str:
     """Return 1st, 2nd, 3rd, 11th."""
     tail = "th" if 10 <= place % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(place % 10, "th")
     return f"{place}{tail}"
-
-
-def setting_name(setting: LensSetting, zoom: bool) -> str:
-    """Return a setting in words: the lens, its focal length where it can zoom, the f-number.
-
-    A marked f-number that the lens name already ends with is still said: the setting is the pair.
-    """
-    middle = f" at {focal(setting.focal_mm)}" if zoom else ""
-    return f"{setting.lens}{middle}, {f_number(setting.f_number)}"
 
 
 def file_stem(name: str, taken: set[str]) -> str:
