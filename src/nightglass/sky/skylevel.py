@@ -125,8 +125,8 @@ def _tiles(samples, pattern, tile):  # type: ignore[no-untyped-def]
 def _clipped(values):  # type: ignore[no-untyped-def]
     """Mean and deviation of the values near the median, corrected for the cut."""
     n = values.size
-    middle = _select(values, n // 2)
-    lower = _select(values[: n // 2 + 1], n // 4)
+    middle = select(values, n // 2)
+    lower = select(values[: n // 2 + 1], n // 4)
     # At least one count: rounding makes a quiet sky look noiseless.
     deviation = max((middle - lower) / 0.6745, 0.6)
     mean = middle
@@ -150,7 +150,7 @@ def _clipped(values):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _select(values, k):  # type: ignore[no-untyped-def]
+def select(values, k):  # type: ignore[no-untyped-def]
     """The k-th smallest value; the array is partly sorted in place (Hoare's quickselect)."""
     low, high = 0, values.size - 1
     while low < high:

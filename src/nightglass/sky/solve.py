@@ -35,7 +35,7 @@ FLAT_RATIOS = (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2)
 search's own tolerance of 22 % bridges; the usual ones first."""
 ROUND_RATIOS = (0.42, 0.33, 0.52, 0.26, 0.65, 0.8)
 """The same for fisheyes."""
-SEARCH_SECONDS = 6.0
+SEARCH_SECONDS = 12.0
 
 
 @dataclass(frozen=True)
@@ -50,9 +50,9 @@ class Unsolved:
 
 @dataclass(frozen=True)
 class Hint:
-    """What is known before: focal length in pixels, projection; None is not known."""
+    """What is known before: focal lengths [px] that may be, likeliest first; the projection."""
 
-    focal_px: float | None = None
+    focals_px: tuple[float, ...] = ()
     projection: Projection | None = None
 
 
@@ -71,7 +71,7 @@ def solve(
     """Return the aim and the camera of a frame, or why they can't be told.
 
     stars: as find_stars gives them. hint: tried first, never trusted. The same frame always gives
-    the same answer unless the search runs out of time (6 s).
+    the same answer unless the search runs out of time (12 s).
     """
     search = _Search()
     trusted = pattern_stars(stars)
@@ -131,11 +131,14 @@ def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera
     kinds: tuple[Projection, ...] = (hint.projection,) if hint.projection else PROJECTIONS
     long_px = max(width_px, height_px)
     flat = [r * long_px for r in FLAT_RATIOS] if "rectilinear" in kinds else []
-    round_ = [(kind, r * long_px) for kind in kinds if kind != "rectilinear" for r in ROUND_RATIOS]
-    hinted = [(kind, hint.focal_px) for kind in kinds] if hint.focal_px else []
-    for checked, kinds_too in ((13, False), (18, False), (24, False), (13, True), (20, True)):
+    usual: tuple[Projection, ...] = ("equisolid", "equidistant", "stereographic")
+    curved = [k for k in usual if k in kinds]
+    round_ = [(kind, r * long_px) for kind in curved for r in ROUND_RATIOS]
+    hinted = [(kind, focal) for focal in hint.focals_px for kind in kinds[:1]]
+    for checked in (13, 18, 24):
         for kind, focal in hinted:
             yield plain_camera(width_px, height_px, focal, kind), checked
+    for checked, kinds_too in ((13, False), (13, True), (18, False), (24, False), (20, True)):
         if not kinds_too:
             for focal in flat:
                 yield plain_camera(width_px, height_px, focal), checked

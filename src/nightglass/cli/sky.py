@@ -1,0 +1,51 @@
+"""nightglass sky: measure stars in frames of the real sky."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nightglass.cli.doors import FAILED, in_one_line, print_json
+
+if TYPE_CHECKING:
+    from nightglass.sky.observe import Observation
+
+
+def sky(
+    files: Annotated[list[Path], typer.Argument(help="Raw files of the night sky.")],
+    pitch_um: Annotated[
+        float | None, typer.Option("--pitch-um", help="Pixel pitch, if known [um].")
+    ] = None,
+    focal_mm: Annotated[
+        float | None, typer.Option("--focal-mm", help="Focal length, if the file has none [mm].")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
+) -> None:
+    """Find the stars of frames, say where they point and what the lens did to the stars.
+
+    A file that can't be read or solved gives its reason; the others go on, and the exit code is 1.
+    """
+    from nightglass.frame.errors import FrameError
+    from nightglass.frame.open import open_frame
+    from nightglass.sky.observe import observe
+    from nightglass.sky.told import as_data, in_words
+
+    told: list[dict[str, Any]] = []
+    refused: list[dict[str, str]] = []
+    for file in files:
+        try:
+            seen: Observation = observe(open_frame(file), pitch_um, focal_mm)
+        except (FrameError, ValueError, OSError) as error:
+            refused.append({"file": str(file), "reason": in_one_line(error)})
+            print(in_one_line(error), file=sys.stderr)
+            continue
+        told.append(as_data(seen, str(file)))
+        if not as_json:
+            print("\n".join(in_words(seen, str(file))))
+    if as_json:
+        print_json({"frames": told, "refused": refused})
+    if refused or not all(frame["solved"] for frame in told):
+        raise typer.Exit(FAILED)

@@ -1,0 +1,61 @@
+"""One frame of the real sky, from samples to everything that it tells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nightglass.frame.record import Frame
+from nightglass.optics.projection import Projection
+from nightglass.sky.find import Found, find_stars
+from nightglass.sky.refine import Solution
+from nightglass.sky.solve import Hint, Unsolved, solve
+
+USUAL_WIDTHS_MM = (36.0, 23.5, 22.3, 17.3, 13.2)
+"""Long sides of usual sensors, to turn a focal length into pixels where no pitch is known."""
+
+
+@dataclass(frozen=True)
+class Observation:
+    """What one frame gave; solution holds the reasons if it could not be solved."""
+
+    file: str
+    frame: Frame
+    found: Found
+    solution: Solution | Unsolved
+    notes: tuple[str, ...]
+
+
+def observe(
+    frame: Frame,
+    pitch_um: float | None = None,
+    focal_mm: float | None = None,
+    projection: Projection | None = None,
+) -> Observation:
+    """Return the stars, the aim and the camera of a frame.
+
+    pitch_um, focal_mm, projection: what is known; the focal length in the file's metadata is used
+    where none is given. Raises ValueError for a frame with three planes (a JPEG or a linear raw).
+    """
+    found = find_stars(frame)
+    hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
+    solution = solve(found.stars, frame.width_px, frame.height_px, hint)
+    return Observation(frame.file, frame, found, solution, frame.notes)
+
+
+def focals_px(
+    frame: Frame, pitch_um: float | None = None, focal_mm: float | None = None
+) -> tuple[float, ...]:
+    """Return focal lengths [px] to try first; several sensor sizes where the pitch is unknown.
+
+    Raises ValueError for a pitch or a focal length of 0 or less.
+    """
+    for name, value in (("pitch_um", pitch_um), ("focal_mm", focal_mm)):
+        if value is not None and not value > 0:
+            raise ValueError(f"{name} is {value:g}; it must be above 0")
+    focal = focal_mm if focal_mm is not None else frame.metadata.focal_mm
+    if focal is None:
+        return ()
+    if pitch_um is not None:
+        return (focal / pitch_um * 1000,)
+    long_px = max(frame.width_px, frame.height_px)
+    return tuple(focal * long_px / width for width in USUAL_WIDTHS_MM)
