@@ -167,11 +167,12 @@ def _print_table(ranking: Ranking) -> None:
     console = Console(highlight=False)
     if not console.is_terminal:
         # A file or a pipe has no width of its own: nothing must be cut off.
-        console = Console(highlight=False, width=132)
+        console = Console(highlight=False, width=150)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 1, 0), show_edge=False)
     rows = [table_row(standing) for standing in ranking.standings]
     for title in rows[0]:
-        table.add_column(title, justify="left" if title == "lens, setting" else "right")
+        wordy = title in ("lens, setting", "gain over the next")
+        table.add_column(title, justify="left" if wordy else "right")
     for row in rows:
         table.add_row(*(Text(cell) for cell in row.values()))
     limit = f"{ranking.limit_percent:.3g} % of picture height: {ranking.limit_purpose}"
@@ -209,7 +210,7 @@ def table_row(standing: Standing) -> dict[str, str]:
     if worth.at_limit:
         blur = f"at most {blur}"
     gain = standing.gain_over_next_percent
-    gained = "" if gain is None else f"{signed_percent(gain.value)} over {standing.next_lower}"
+    gained = "" if gain is None else f"{signed_percent(gain.value)} over\n{standing.next_lower}"
     return {
         "place": str(standing.place),
         "lens, setting": "\n".join([worth.setting.lens, _setting_only(worth), *marks]),

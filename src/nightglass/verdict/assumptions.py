@@ -134,13 +134,15 @@ def _sensor(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption,
 
 def _glass(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]:
     used = {worth.setting.lens for worth in worths}
-    rows = []
+    alike: dict[tuple[float, str], list[str]] = {}
     for lens in bench_file.lenses:
         if lens.name in used:
             known = lens_transmission(lens)
-            rows.append(
-                Assumption(f"transmission of {lens.name}", f"{known.share:.3g}", known.source)
-            )
+            alike.setdefault((known.share, known.source), []).append(lens.name)
+    rows = [
+        Assumption(f"transmission of {', '.join(names)}", f"{share:.3g}", source)
+        for (share, source), names in alike.items()
+    ]
     rows.append(
         Assumption(
             "falloff toward the corners",
