@@ -27,8 +27,10 @@ def cards_html(cards: Sequence[LensCard]) -> str:
     if not cards:
         raise ValueError("no cards to draw; give at least one")
     texts = [card_text(card) for card in cards]
+    back = '<a href="#bag"><b>All lenses</b></a>' if len(cards) > 1 else ""
     sections = [
-        _section(card, text, k) for k, (card, text) in enumerate(zip(cards, texts, strict=True), 1)
+        _section(card, text, k, back)
+        for k, (card, text) in enumerate(zip(cards, texts, strict=True), 1)
     ]
     listing = [_listing(cards[0], texts)] if len(cards) > 1 else []
     title = f"{len(cards)} lenses: settings" if len(cards) > 1 else f"{texts[0].lens}: settings"
