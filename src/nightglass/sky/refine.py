@@ -33,6 +33,8 @@ where distortion is small, outward."""
 ROUNDS_PX = (6.0, 4.0, 3.0)
 MOST_STARS = 800
 WORST_RMS_PX = 2.0
+USUAL_K1 = 0.15
+"""Distortion beyond which a lens is no rectilinear one, if another kind fits with less."""
 CROWDING = 0.12
 """Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
 CHECK_STARS = 200
@@ -153,10 +155,14 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
         fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
     costs = {kind: fit.cost for kind, fit in fits.items()}
     best = min(costs, key=lambda kind: costs[kind])
-    # Where nothing tells them apart the rectilinear one is meant: most lenses are.
-    if costs["rectilinear"] < costs[best] + 25:
+    # Where nothing tells them apart the simplest is meant: a rectilinear lens of usual distortion,
+    # else the kind that needs the least distortion.
+    equal = [kind for kind in costs if costs[kind] < costs[best] + 25]
+    if "rectilinear" in equal and abs(fits["rectilinear"].camera.k1) < USUAL_K1:
         best = "rectilinear"
-    known = all(cost > costs[best] + 25 for kind, cost in costs.items() if kind != best)
+    else:
+        best = min(equal, key=lambda kind: abs(fits[kind].camera.k1) + abs(fits[kind].camera.k2))
+    known = len(equal) == 1
     if best == solution.camera.projection:
         return replace(solution, projection_known=known)
     again = refine(stars, trusted, fits[best].camera, fits[best].rotation)
