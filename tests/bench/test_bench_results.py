@@ -134,6 +134,16 @@ def test_pooled_scatter_of_the_lens_stands_in_for_two_lucky_repeats(store):
     assert wide_open.zones[0].length_px.err > 0.2
 
 
+def test_lens_with_two_frames_borrows_the_scatter_of_the_bench(store):
+    for k, length in enumerate((5.5, 6.0, 6.5, 6.0, 5.8)):
+        keep(store, f"{k}.dng", length_px=length)
+    for k in range(2):
+        keep(store, f"d {k}.dng", recorded={"lens": "Dipper", "focal_mm": 14.0})
+    dipper = next(r for r in results(store) if r.setting.lens == "Dipper")
+    # Own scatter 0; that of the bench is about 6 % over 5 degrees of freedom.
+    assert 0.15 < dipper.zones[0].length_px.err < 0.35
+
+
 def test_angle_is_an_axis_and_comes_round(store):
     keep(store, "a.dng", angle_degrees=178.0, angle_degrees_err=1.0)
     keep(store, "b.dng", angle_degrees=4.0, angle_degrees_err=1.0)

@@ -234,3 +234,15 @@ def test_benches_share_a_database_without_mixing(tmp_path):
     one.keep(FRAME)
     two.keep(dataclasses.replace(FRAME, content_hash="other"))
     assert [f.content_hash for f in one.frames() + two.frames()] == ["h", "other"]
+
+
+def test_tables_can_be_made_in_postgresql():
+    # Compiled only: no server is asked for here.
+    from sqlalchemy.dialects import postgresql
+    from sqlalchemy.schema import CreateTable
+
+    from nightglass.bench.tables import tables
+
+    made = [str(CreateTable(t).compile(dialect=postgresql.dialect())) for t in tables.sorted_tables]
+    assert any("id SERIAL NOT NULL" in words for words in made)
+    assert any("light BYTEA NOT NULL" in words for words in made)

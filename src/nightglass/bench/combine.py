@@ -43,15 +43,18 @@ class Repeats:
     """Sizes scatter in proportion (the logarithm counts); places and lean do not."""
 
 
-def pooled_scatter(groups: Iterable[Repeats]) -> Scatter | None:
-    """Return the scatter over the repeats of comparable zones, or None without any repeats."""
+def pooled_scatter(groups: Iterable[Repeats], least_dof: int = 1) -> Scatter | None:
+    """Return the scatter over the repeats of comparable zones.
+
+    None with fewer degrees of freedom than least_dof.
+    """
     squares, dof = 0.0, 0
     for group in groups:
         own = own_scatter(group)
         if own is not None:
             squares += own.dof * own.deviation**2
             dof += own.dof
-    return Scatter(math.sqrt(squares / dof), dof) if dof else None
+    return Scatter(math.sqrt(squares / dof), dof) if dof >= least_dof else None
 
 
 def own_scatter(repeats: Repeats) -> Scatter | None:

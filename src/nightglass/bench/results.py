@@ -15,7 +15,14 @@ from nightglass.bench.assign import (
     place_from_position,
 )
 from nightglass.bench.clipping import with_pooled_clipping
-from nightglass.bench.combine import Repeats, Scatter, circular_mean, combine, pooled_scatter
+from nightglass.bench.combine import (
+    POOL_LEAST_DOF,
+    Repeats,
+    Scatter,
+    circular_mean,
+    combine,
+    pooled_scatter,
+)
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.rows import FrameOnRecord
 from nightglass.bench.stamp import Stamp, mean_stamp
@@ -150,13 +157,19 @@ def _by_place(several: Iterable[Sighting], bench: BenchFile) -> dict[str, list[S
 def _pools(
     zones: Mapping[LensSetting, Mapping[str, Sequence[Sighting]]],
 ) -> dict[str, dict[str, Scatter | None]]:
-    """Scatter of repeats per lens and quantity, over all its settings and places."""
+    """Scatter of repeats per lens and quantity, over all its settings and places.
+
+    A lens with too few repeats in all borrows the scatter of the whole bench: same body, same
+    hands, same focusing.
+    """
     by_lens: dict[str, list[Sequence[Sighting]]] = defaultdict(list)
     for setting, places in zones.items():
         by_lens[setting.lens] += places.values()
+    everything = [several for groups in by_lens.values() for several in groups]
     return {
         lens: {
-            name: pooled_scatter(_repeats(name, several) for several in groups)
+            name: pooled_scatter((_repeats(name, g) for g in groups), POOL_LEAST_DOF)
+            or pooled_scatter(_repeats(name, g) for g in everything)
             for name in (*SIZES, *SHIFTS)
         }
         for lens, groups in by_lens.items()
