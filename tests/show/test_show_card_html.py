@@ -77,7 +77,7 @@ def test_a_hostile_lens_name_is_only_text(bag):
 
 def test_every_figure_is_on_the_page(bag):
     _, page = page_of(bag)
-    text = " ".join(page.text)
+    text = " ".join(page.text).replace("\N{NO-BREAK SPACE}", " ")
     for standing in bag.ranking.standings:
         worth = standing.worth
         assert worth.setting.lens in page.text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -12,6 +12,10 @@ JUMP_RATIO = 1.3
 """A zoom position jumps if it is this much more blurred than each one beside it. Chosen well
 above the scatter of repeats (5 to 10 %), so that a slow rise along the zoom range is no jump."""
 
+STEEPEST_SLOPE = 3.0
+"""Blur falls on stopping down at most as f-number^-3 (spherical aberration; coma -2, defocus and
+astigmatism -1): a neighbour measured only stopped down can't have been worse than that."""
+
 
 @dataclass(frozen=True)
 class ZoomJump:
@@ -19,15 +23,15 @@ class ZoomJump:
 
     focal_mm: float
     ratio: float
-    """Blur here over the blur of the more blurred neighbour, median over shared f-numbers."""
+    """At least this many times the more blurred neighbour, median over the f-numbers here."""
 
 
 def zoom_jumps(worths: Sequence[Worth]) -> tuple[ZoomJump, ...]:
     """Return the zoom positions of one lens whose blur jumps, by focal length.
 
-    worths: every measured setting of one lens on one body. Compared are f-numbers that a position
-    and a neighbour share. A position at the end of the range has one neighbour; a lens of one
-    focal length has no jumps.
+    worths: every measured setting of one lens on one body. A neighbour is compared at the same
+    f-number; where it was not measured there, with the most that it can have there. A position
+    at the end of the range has one neighbour; a lens of one focal length has no jumps.
     """
     blur: dict[float, dict[float, float]] = {}
     for worth in worths:
@@ -38,10 +42,20 @@ def zoom_jumps(worths: Sequence[Worth]) -> tuple[ZoomJump, ...]:
     for k, focal_mm in enumerate(focals):
         neighbours = [blur[focals[j]] for j in (k - 1, k + 1) if 0 <= j < len(focals)]
         ratios = [
-            median(blur[focal_mm][n] / beside[n] for n in shared)
+            median(here / most_at(stop, beside) for stop, here in blur[focal_mm].items())
             for beside in neighbours
-            if (shared := [n for n in blur[focal_mm] if beside.get(n, 0) > 0])
         ]
-        if ratios and len(ratios) == len(neighbours) and min(ratios) >= JUMP_RATIO:
+        if ratios and min(ratios) >= JUMP_RATIO:
             jumps.append(ZoomJump(focal_mm, min(ratios)))
     return tuple(jumps)
+
+
+def most_at(f_number: float, blur_by_stop: Mapping[float, float]) -> float:
+    """Return the most blur that a zoom position can have at an f-number, from where it was
+    measured: as measured there, no more than wider open, and from stopped down no steeper than
+    STEEPEST_SLOPE."""
+    if f_number in blur_by_stop:
+        return blur_by_stop[f_number]
+    return min(
+        blur * max(1.0, (stop / f_number) ** STEEPEST_SLOPE) for stop, blur in blur_by_stop.items()
+    )

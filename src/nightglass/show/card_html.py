@@ -190,7 +190,9 @@ def _zoom(positions: Sequence[PositionText]) -> str:
 
 
 def _note(warning: str) -> str:
-    return _WARN + escape(warning) if warning else ""
+    """A wrap only between two warnings, never inside one."""
+    parts = (_WARN + part for part in warning.split(", "))
+    return ", ".join(escape(part).replace(" ", "&nbsp;") for part in parts) if warning else ""
 
 
 def _fallback(text: CardText) -> str:

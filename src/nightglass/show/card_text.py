@@ -233,11 +233,11 @@ def _weak(worth: Worth | None) -> str:
 
 def _position(position: ZoomPosition, main: Worth | None) -> PositionText:
     worth = position.worth
-    warning = ""
+    warnings = []
     if position.jump:
-        warning = f"jump \N{MULTIPLICATION SIGN} {position.jump.ratio:.1f}"
-    elif not worth.eligible:
-        warning = "over limit"
+        warnings.append(f"jump \N{MULTIPLICATION SIGN} {position.jump.ratio:.1f}")
+    if not worth.eligible:
+        warnings.append("over limit")
     sign = "\N{LESS-THAN OR EQUAL TO} " if worth.at_limit else ""
     return PositionText(
         focal=focal(worth.setting.focal_mm),
@@ -245,7 +245,7 @@ def _position(position: ZoomPosition, main: Worth | None) -> PositionText:
         remote=seconds(worth.times.remote_s),
         dial=seconds(worth.times.dial_marked_s),
         blur=sign + percent(worth.lens_tightness_percent),
-        warning=warning,
+        warning=", ".join(warnings),
         chosen=main is not None and worth.setting == main.setting,
     )
 

@@ -223,7 +223,7 @@ def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
     data = alt.Chart(alt.Data(values=points))
     blurs = [p["blur"] for p in points] + [ranking.limit_percent]
     x_scale = alt.Scale(domain=[0, max(blurs) * 1.06], nice=False)
-    x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f"))
+    x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f", tickCount=8))
     y = alt.Y("score:Q", axis=alt.Axis(title="light: score, reference = 100"))
     kinds = ["within your limit", "over your limit"]
     plain = data.transform_filter("datum.number === ''").mark_point(
@@ -286,5 +286,7 @@ def _front_names(unbeaten: list[Worth]) -> Any:
 
 def _front_detail(worth: Worth) -> str:
     parts = [focal(worth.setting.focal_mm), f_number(worth.setting.f_number)]
-    parts += [f"blur {percent(worth.lens_tightness_percent)}", f"score {worth.score.value:.0f}"]
+    bound = "at most " if worth.at_limit else ""
+    parts.append(f"blur {bound}{percent(worth.lens_tightness_percent)}")
+    parts.append(f"score {worth.score.value:.0f}")
     return _DOT.join(parts if worth.eligible else [*parts, "over limit"])
