@@ -168,3 +168,21 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str]:
             found = next((r for r in results if r.setting == setting), None)
             return found, f"Best setting of {lens.name} on the bench (place {standing.place})."
     return None, widest
+
+
+def usable_of(chosen: GearChoice) -> float | None:
+    """Return the usable share of the chosen setting from its bench result; None if not tested."""
+    from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
+    from nightglass.plan.usable import usable_share
+
+    if chosen.result is None:
+        return None
+    height_px = chosen.shot.body.picture_height_px
+    zones = []
+    for zone in chosen.result.zones:
+        length = (
+            zone.length_px.value if zone.length_px.value is not None else zone.length_px.at_most
+        )
+        if length is not None:
+            zones.append((zone.field_radius, 100 * length / height_px))
+    return usable_share(zones, chosen.limit_percent or DEFAULT_LIMIT_PERCENT)

@@ -124,6 +124,16 @@ def place_in_frame(
     return places_mm(vectors, shot.focal_mm, shot.projection)
 
 
+def inside_frame(shot: Shot, camera_vectors: ArrayLike, share: float = 1.0) -> NDArray[np.bool_]:
+    """Return whether directions (..., 3) in the camera fall in the frame, or in its middle share
+    of both sides."""
+    x, y = places_mm(camera_vectors, shot.focal_mm, shot.projection)
+    # One part in 1e9: the frame's own rim is inside.
+    half_width, half_height = (share * (1 + 1e-9) * s / 2 for s in (shot.width_mm, shot.height_mm))
+    with np.errstate(invalid="ignore"):
+        return (np.abs(x) <= half_width) & (np.abs(y) <= half_height)
+
+
 def sky_aim(pointing: Pointing, latitude_degrees: float) -> Aim:
     """Return the aim for nightglass.sky.trail: declination and roll of a pointing at a latitude."""
     phi = math.radians(latitude_degrees)

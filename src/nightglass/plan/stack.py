@@ -1,0 +1,177 @@
+"""A stack: how many frames, how long, when more stop helping, and what to set on the remote."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.projection import directions
+from nightglass.plan.camera import Pointing, Shot, inside_frame, sky_aim
+from nightglass.plan.depth import Depth, DepthChoice, depth, frames_for, limiting_mag_of
+from nightglass.sky.trail import frame_grid_mm, pole_direction
+
+GAP_S = 3.0
+"""Between the end of an exposure and the next: saving, and a true 30 that is 32; common practice
+2 to 3 s."""
+COMMON_FIELD_SHARE = 0.8
+"""More frames stop helping when less of the frame than this is shared by first and last."""
+MOST_FRAMES = 2000
+
+
+@dataclass(frozen=True)
+class StackPlan:
+    """A run of equal frames from an unmoved tripod, to be aligned on the stars."""
+
+    shot: Shot
+    frames: int
+    exposure_s: float
+    gap_s: float
+    interval_s: float
+    """To set on the remote: true exposure and gap, whole seconds, rounded up."""
+    total_s: float
+    one: Depth
+    noise_share: float
+    """Noise of the mean over that of one frame."""
+    stops: float
+    """Light gained over one frame."""
+    limiting_mag: float
+    """V at SNR 5 of the mean."""
+    common_share: float
+    """Share of the frame that first and last frame both hold."""
+    useful_s: float
+    """Time after which they share less than 80 %; inf about the pole of the sky."""
+    useful_frames: int | None
+    """Frames until then; None where the sky turns within the frame without end."""
+    drift_percent: float
+    """How far land moves against the stars at the frame centre, % of picture height."""
+    words: tuple[str, ...]
+
+
+def plan_stack(
+    shot: Shot,
+    exposure_s: float,
+    pointing: Pointing,
+    latitude_degrees: float,
+    frames: int | None = None,
+    noise_share: float | None = None,
+    depth_mag: float | None = None,
+    gap_s: float = GAP_S,
+    choice: DepthChoice | None = None,
+) -> StackPlan:
+    """Return the stack for one wish: frames, a noise (0.25 = a quarter) or a depth (V magnitude).
+
+    exposure_s: true time of one frame. Raises ValueError for no wish or several, for wishes that
+    need more than 2000 frames, and for times of 0 or less.
+    """
+    if sum(wish is not None for wish in (frames, noise_share, depth_mag)) != 1:
+        raise ValueError("name one wish: a number of frames, a noise, or a depth")
+    if gap_s < 0:
+        raise ValueError(f"the gap is {gap_s:g} s; it can't be negative")
+    one = depth(shot, exposure_s, choice)
+    count = _count(shot, exposure_s, frames, noise_share, depth_mag, choice)
+    interval = math.ceil(exposure_s + gap_s - 1e-9)
+    total = count * interval - (interval - exposure_s)
+    useful = useful_time_s(shot, pointing, latitude_degrees)
+    turned = EARTH_ROTATION_RAD_S * max(0.0, total - exposure_s)
+    aim = sky_aim(pointing, latitude_degrees)
+    drift = shot.focal_mm * turned * math.cos(math.radians(aim.declination_degrees))
+    useful_frames = None if math.isinf(useful) else max(1, int(useful // interval) + 1)
+    plan = StackPlan(
+        shot=shot,
+        frames=count,
+        exposure_s=exposure_s,
+        gap_s=gap_s,
+        interval_s=float(interval),
+        total_s=total,
+        one=one,
+        noise_share=1 / math.sqrt(count),
+        stops=math.log2(count),
+        limiting_mag=limiting_mag_of(shot, exposure_s, count, choice),
+        common_share=common_share(shot, pointing, latitude_degrees, total),
+        useful_s=useful,
+        useful_frames=useful_frames,
+        drift_percent=100 * drift / shot.picture_height_mm,
+        words=(),
+    )
+    return replace(plan, words=_words(plan))
+
+
+def common_share(
+    shot: Shot, pointing: Pointing, latitude_degrees: float, elapsed_s: float
+) -> float:
+    """Return the share of the frame whose sky is still in the frame after a time."""
+    x, y = frame_grid_mm(shot.width_mm, shot.height_mm, 61, 41)
+    vectors = directions(x, y, shot.focal_mm, shot.projection).reshape(-1, 3)
+    pole = pole_direction(sky_aim(pointing, latitude_degrees))
+    angle = -EARTH_ROTATION_RAD_S * elapsed_s
+    along = (vectors @ pole)[:, None] * pole
+    across = vectors - along
+    turned = along + across * math.cos(angle) + np.cross(pole, vectors) * math.sin(angle)
+    known = ~np.isnan(vectors[:, 0])
+    return float(np.count_nonzero(inside_frame(shot, turned)[known]) / np.count_nonzero(known))
+
+
+def useful_time_s(shot: Shot, pointing: Pointing, latitude_degrees: float) -> float:
+    """Return how long first and last frame share at least 80 %, to 1 %; inf if all night."""
+    low, high = 0.0, 6 * 3600.0
+    if common_share(shot, pointing, latitude_degrees, high) >= COMMON_FIELD_SHARE:
+        return math.inf
+    while high - low > 0.01 * high:
+        middle = (low + high) / 2
+        if common_share(shot, pointing, latitude_degrees, middle) >= COMMON_FIELD_SHARE:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def _count(
+    shot: Shot,
+    exposure_s: float,
+    frames: int | None,
+    noise_share: float | None,
+    depth_mag: float | None,
+    choice: DepthChoice | None,
+) -> int:
+    if frames is not None:
+        count = frames
+    elif noise_share is not None:
+        if not 0 < noise_share <= 1:
+            raise ValueError(
+                f"noise {noise_share:g} is not a share of one frame's noise; 0.5 is half of it"
+            )
+        count = math.ceil(noise_share**-2 - 1e-9)
+    else:
+        count = frames_for(shot, exposure_s, float(depth_mag or 0.0), choice)
+    if not 1 <= count <= MOST_FRAMES:
+        raise ValueError(
+            f"that takes {count} frames; 1 to {MOST_FRAMES} can be planned: take a brighter lens, "
+            "a longer time, or a smaller wish"
+        )
+    return count
+
+
+def _words(plan: StackPlan) -> tuple[str, ...]:
+    words = [
+        f"{plan.frames} frames are {plan.stops:.1f} stops: noise {100 * plan.noise_share:.0f} % of "
+        f"one frame's, {plan.limiting_mag - plan.one.limiting_mag:.2f} mag deeper. Twice as many "
+        "bring 0.38 mag more."
+    ]
+    if plan.useful_frames is not None:
+        after = f"{plan.useful_s / 60:.0f} min ({plan.useful_frames} frames)"
+        verb = "have drifted" if plan.frames > plan.useful_frames else "drift"
+        words.append(f"Stars {verb} out of the common field: under 80 % is shared after {after}.")
+    longer = plan.one.read_noise_lengthens_percent
+    if longer > 5:
+        words.append(
+            f"Read noise lengthens each frame's noise by {longer:.0f} %: fewer, longer frames "
+            "would do better where the trail allows."
+        )
+    words.append(
+        f"Aligned on the stars the land smears over {plan.drift_percent:.1f} % of picture height: "
+        "take its frames apart and put them together later."
+    )
+    return tuple(words)

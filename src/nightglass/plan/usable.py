@@ -1,0 +1,37 @@
+"""How much of the frame is good enough, from what the bench measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+LEAST_SHARE = 0.3
+
+
+def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> float:
+    """Return the middle share of the frame's sides whose corners are still within a blur limit.
+
+    zones: (field radius, blur in % of picture height), radius 0 centre to 1 corner; the worst
+    zone of each radius counts. Between two radii the blur grows in a straight line; beyond the
+    outermost zone nothing is known and nothing is promised. A middle rectangle of share s has its
+    corners at field radius s. Raises ValueError when no zone was measured or the centre itself is
+    over the limit.
+    """
+    if not zones:
+        raise ValueError("no zone of this setting was measured: the usable share is not tested")
+    worst: dict[float, float] = {}
+    for radius, blur in zones:
+        worst[radius] = max(worst.get(radius, 0.0), blur)
+    ordered = sorted(worst.items())
+    if ordered[0][1] > limit_percent:
+        raise ValueError(
+            f"the innermost zone has a blur of {ordered[0][1]:.2f} %, over the limit of "
+            f"{limit_percent:g} %: no part of the frame is usable; stop down or allow more"
+        )
+    share = ordered[0][0]
+    for (r1, b1), (r2, b2) in pairwise(ordered):
+        if b2 > limit_percent:
+            share = r1 + (r2 - r1) * (limit_percent - b1) / (b2 - b1)
+            break
+        share = r2
+    return max(LEAST_SHARE, min(1.0, share))

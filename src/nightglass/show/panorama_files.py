@@ -1,0 +1,28 @@
+"""Writes a panorama plan: picture (SVG, PNG) and the list for the phone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from nightglass.plan.panorama import Panorama
+from nightglass.plan.where import Where
+from nightglass.show.night_svg import write_svg_png
+from nightglass.show.panorama_plan import SkyThen, panorama_picture
+from nightglass.show.panorama_text import phone_list
+
+
+def write_panorama(
+    plan: Panorama, folder: Path, there: Where | None, moment: datetime | None
+) -> list[Path]:
+    """Write panorama.svg, .png and .html into a folder (made if missing); return the paths."""
+    then = None
+    title = f"Panorama, {plan.shot.focal_mm:g} mm"
+    if there is not None and moment is not None:
+        then = SkyThen(there.place, moment, there.horizon)
+        title += f", {there.place.name}, {moment:%d %b %Y}"
+    picture = panorama_picture(plan, then)
+    written = write_svg_png(picture, folder / "panorama.svg", folder / "panorama.png")
+    page = folder / "panorama.html"
+    page.write_text(phone_list(plan, title), encoding="utf-8")
+    return [*written, page]
