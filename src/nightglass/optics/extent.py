@@ -184,11 +184,12 @@ def fit_plane(
     """Return level and slopes of the plane through values, those beyond 3 sigma cut in 5 rounds."""
     keep = np.ones(values.shape, dtype=bool)
     coefficients = np.array([np.median(values), 0.0, 0.0])
-    design = np.stack([np.ones_like(dx), dx, dy], axis=1)
+    design = np.stack([np.ones_like(dx), dx, dy])
     for _ in range(5):
-        a = design[keep]
-        coefficients = np.linalg.lstsq(a, values[keep], rcond=None)[0]
-        residual = values - design @ coefficients
+        a = design[:, keep]
+        # Normal equations: three unknowns about the centre of the ring are well apart.
+        coefficients = np.linalg.solve(a @ a.T, a @ values[keep])
+        residual = values - coefficients @ design
         scale = 1.482602 * float(np.median(np.abs(residual[keep])))
         keep_next = np.abs(residual) <= 3 * scale if scale > 0 else np.ones_like(keep)
         if np.count_nonzero(keep_next) < 12 or np.array_equal(keep_next, keep):
@@ -246,7 +247,7 @@ def _moments(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
 @njit(cache=False)
 def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untyped-def]
     """Light per bin along a direction; each sample spread evenly over its own projected width."""
-    bins = int(math.ceil(2 * (radius + 1.0) / BIN_PX)) + 1
+    bins = math.ceil(2 * (radius + 1.0) / BIN_PX) + 1
     profile = np.zeros(bins)
     half = 0.5 * step * max(abs(cosine), abs(sine))
     for i in range(net.shape[0]):
@@ -266,7 +267,7 @@ def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untype
 
 @njit(cache=False)
 def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
-    bins = int(math.ceil((radius + step) / BIN_PX)) + 1
+    bins = math.ceil((radius + step) / BIN_PX) + 1
     profile = np.zeros(bins)
     half = 0.5 * step
     for i in range(net.shape[0]):
@@ -285,8 +286,8 @@ def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
 
 @njit(cache=False)
 def _spread(profile, low, high, value):  # type: ignore[no-untyped-def]
-    first = max(0, int(math.floor(low)))
-    last = min(profile.size - 1, int(math.floor(high)))
+    first = max(0, math.floor(low))
+    last = min(profile.size - 1, math.floor(high))
     density = value / (high - low)
     for k in range(first, last + 1):
         profile[k] += density * (min(high, k + 1.0) - max(low, float(k)))

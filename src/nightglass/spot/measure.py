@@ -12,8 +12,8 @@ from nightglass.optics.extent import APERTURE_LEAST_PX, RING_OUTER
 from nightglass.spot.find import find_star
 from nightglass.spot.noise import ASSUMED_GAIN_E_PER_COUNT, noise_errors
 from nightglass.spot.patch import Patch, cut, without_hot_pixels
-from nightglass.spot.record import Measured, Spot, SpotImage
 from nightglass.spot.rebuild import MARGIN
+from nightglass.spot.record import Measured, Spot, SpotImage
 from nightglass.spot.shape import Shape, distance, grow, measure_shape
 from nightglass.spot.ties import mosaic_name
 from nightglass.spot.trust import (

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
-from nightglass.frame.window import colour_map, place_map, window
+from nightglass.frame.window import window
 from nightglass.optics.extent import RING_INNER, RING_OUTER, fit_plane
 from nightglass.spot.rebuild import Floats
 
@@ -51,13 +51,13 @@ def cut(frame: Frame, x_px: float, y_px: float, half_px: int, plane: int | None 
     """
     side = 2 * half_px + 1
     top, left = round(y_px) - half_px, round(x_px) - half_px
-    t, l = max(top, 0), max(left, 0)
-    b, r = min(top + side, frame.height_px), min(left + side, frame.width_px)
-    inside = (slice(t - top, b - top), slice(l - left, r - left))
+    first, left_in = max(top, 0), max(left, 0)
+    last, right_in = min(top + side, frame.height_px), min(left + side, frame.width_px)
+    inside = (slice(first - top, last - top), slice(left_in - left, right_in - left))
     light = np.full((side, side), np.nan)
-    if b <= t or r <= l:
+    if last <= first or right_in <= left_in:
         raise ValueError(f"({x_px:.0f}, {y_px:.0f}) lies outside the frame; give a place inside it")
-    seen = window(frame, t, l, b - t, r - l)
+    seen = window(frame, first, left_in, last - first, right_in - left_in)
     light[inside] = seen if plane is None else seen[..., plane]
     rows, columns = np.arange(top, top + side), np.arange(left, left + side)
     p, q = frame.pattern.shape
@@ -69,10 +69,17 @@ def cut(frame: Frame, x_px: float, y_px: float, half_px: int, plane: int | None 
     return Patch(light, pattern.ravel()[places], places, pattern, clipped, top, left)
 
 
+def offsets(patch: Patch, x_px: float, y_px: float) -> tuple[Floats, Floats]:
+    """Return columns (1, n) and rows (n, 1) of a patch from a place [px]."""
+    rows, columns = patch.light.shape
+    dx = np.arange(columns)[None, :] + (patch.left_px - x_px)
+    dy = np.arange(rows)[:, None] + (patch.top_px - y_px)
+    return dx, dy
+
+
 def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Background:
     """Return planes and noise of every colour in the ring from 1.2 to 2 radii."""
-    rows, columns = np.indices(patch.light.shape)
-    dx, dy = columns + patch.left_px - x_px, rows + patch.top_px - y_px
+    dx, dy = offsets(patch, x_px, y_px)
     apart = np.hypot(dx, dy)
     ring = (apart >= RING_INNER * radius_px) & (apart <= RING_OUTER * radius_px)
     ring &= np.isfinite(patch.light)
@@ -83,8 +90,10 @@ def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Back
         if n < 12:
             planes.append((0.0, 0.0, 0.0))
             continue
-        plane = fit_plane(dx[use], dy[use], patch.light[use])
-        left = patch.light[use] - (plane[0] + plane[1] * dx[use] + plane[2] * dy[use])
+        row, column = np.nonzero(use)
+        x, y, light = dx[0, column], dy[row, 0], patch.light[use]
+        plane = fit_plane(x, y, light)
+        left = light - (plane[0] + plane[1] * x + plane[2] * y)
         # A quarter of a count: the finest step that a decoder's whole numbers can hide.
         noise[c] = max(MAD_TO_SIGMA * float(np.median(np.abs(left))), 0.25)
         level_err[c] = noise[c] / math.sqrt(n)
@@ -95,8 +104,7 @@ def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Back
 
 def above_background(patch: Patch, ground: Background, x_px: float, y_px: float) -> Floats:
     """Return the patch's light less each colour's plane; 0 outside the frame."""
-    rows, columns = np.indices(patch.light.shape)
-    dx, dy = columns + patch.left_px - x_px, rows + patch.top_px - y_px
+    dx, dy = offsets(patch, x_px, y_px)
     planes = np.array(ground.planes)[patch.colour]
     net = patch.light - (planes[..., 0] + planes[..., 1] * dx + planes[..., 2] * dy)
     return np.nan_to_num(net, nan=0.0)

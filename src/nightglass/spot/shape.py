@@ -18,7 +18,7 @@ from nightglass.optics.extent import (
     quantiles,
     within,
 )
-from nightglass.spot.patch import Background, Patch, above_background, background
+from nightglass.spot.patch import Background, Patch, above_background, background, offsets
 from nightglass.spot.rebuild import MARGIN, Floats, Kernels, Ties, kernels, predict
 from nightglass.spot.ties import KnownTies, fit_ties
 
@@ -107,8 +107,7 @@ def grow(
 
 def distance(patch: Patch, x_px: float, y_px: float) -> Floats:
     """Return the distance [px] of every sample of a patch from a place."""
-    rows, columns = np.indices(patch.light.shape)
-    return np.hypot(columns + patch.left_px - x_px, rows + patch.top_px - y_px)
+    return np.hypot(*offsets(patch, x_px, y_px))
 
 
 def measure_shape(

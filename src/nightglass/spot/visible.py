@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, label, map_coordinates
+from scipy.ndimage import gaussian_filter, label, zoom
 
 from nightglass.spot.rebuild import Floats
 
@@ -16,8 +16,9 @@ CORE_SHARE = 0.5
 SKIRT_SHARE = 1 / 64
 """Six stops under the peak."""
 GAP_PX = 2.0
-FINE = 4
-"""Sub-pixel steps on which extents are read."""
+FINE, LESS_FINE = 4, 2
+"""Sub-pixel steps on which extents are read, up to and above an aperture of FINE_UP_TO_PX."""
+FINE_UP_TO_PX = 14.0
 LEAST_SIGMA = 5.0
 SMOOTHED_NOISE = 1 / (2 * math.sqrt(math.pi) * SMOOTH_PX)
 """Noise after the smoothing, over the noise of one sample."""
@@ -42,23 +43,24 @@ def visible(
 
     centre: (x, y) in samples of light. noise: standard deviation of one sample.
     """
-    fine = _smoothed(light)
-    rows, columns = np.indices(fine.shape) / FINE
-    dx, dy = columns - centre[0], rows - centre[1]
+    steps = FINE if radius_px < FINE_UP_TO_PX else LESS_FINE
+    fine = _smoothed(light, steps)
+    dx = np.arange(fine.shape[1])[None, :] / steps - centre[0]
+    dy = np.arange(fine.shape[0])[:, None] / steps - centre[1]
     net = np.where(np.hypot(dx, dy) <= radius_px, fine, -np.inf)
     peak = float(net.max())
     angle = math.radians(angle_degrees)
     along = dx * math.cos(angle) + dy * math.sin(angle)
     across = -dx * math.sin(angle) + dy * math.cos(angle)
     core = net > CORE_SHARE * peak
-    skirt = joined(net > SKIRT_SHARE * peak, int(np.argmax(net)))
+    skirt = joined(net > SKIRT_SHARE * peak, int(np.argmax(net)), steps)
     seen = peak * SKIRT_SHARE >= LEAST_SIGMA * SMOOTHED_NOISE * noise
     return Visible(
-        core_length_px=_extent(along, core),
-        core_width_px=_extent(across, core),
+        core_length_px=_extent(along, core, steps),
+        core_width_px=_extent(across, core, steps),
         core_parts=int(label(core, np.ones((3, 3)))[1]),
-        skirt_length_px=_extent(along, skirt) if seen else None,
-        skirt_width_px=_extent(across, skirt) if seen else None,
+        skirt_length_px=_extent(along, skirt, steps) if seen else None,
+        skirt_width_px=_extent(across, skirt, steps) if seen else None,
         skirt_floor_px=skirt_floor_px(),
     )
 
@@ -69,12 +71,12 @@ def skirt_floor_px() -> float:
     return 2 * sigma * math.sqrt(2 * math.log(1 / SKIRT_SHARE))
 
 
-def joined(mask: NDArray[np.bool_], start: int) -> NDArray[np.bool_]:
+def joined(mask: NDArray[np.bool_], start: int, steps: int) -> NDArray[np.bool_]:
     """Return the part of a fine mask that hangs together with a place across gaps of up to 2 px.
 
-    start: flat index of that place.
+    start: flat index of that place; steps: samples per px.
     """
-    reach = int(GAP_PX * FINE / 2)
+    reach = int(GAP_PX * steps / 2)
     grown = mask
     for _ in range(reach):
         grown = _spread(grown)
@@ -92,14 +94,17 @@ def _spread(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return out
 
 
-def _smoothed(light: Floats) -> Floats:
+def _smoothed(light: Floats, steps: int) -> Floats:
     smooth = gaussian_filter(light, SMOOTH_PX, mode="constant", truncate=5.0)
-    h, w = light.shape
-    rows, columns = np.mgrid[0 : (h - 1) * FINE + 1, 0 : (w - 1) * FINE + 1] / FINE
-    fine: Floats = map_coordinates(smooth, [rows, columns], order=3, mode="nearest")
+    fine: Floats = zoom(smooth, _zoom_of(light.shape, steps), order=3, mode="nearest")
     return fine
 
 
-def _extent(u: Floats, mask: NDArray[np.bool_]) -> float:
+def _zoom_of(shape: tuple[int, ...], steps: int) -> tuple[float, ...]:
+    """Return factors that keep the first and last sample in place, steps per px between them."""
+    return tuple(((n - 1) * steps + 1) / n for n in shape)
+
+
+def _extent(u: Floats, mask: NDArray[np.bool_], steps: int) -> float:
     inside = u[mask]
-    return float(inside.max() - inside.min()) + 1 / FINE if inside.size else 0.0
+    return float(inside.max() - inside.min()) + 1 / steps if inside.size else 0.0
