@@ -24,7 +24,7 @@ from nightglass.scene.sensor import Background, Counts, Sensor, Window, expose, 
 from nightglass.scene.star import LED_COLOUR, FineSpot, Star, fine_spot
 
 BENCH_ISO = 100
-LED_E_PER_S_MM2 = 6.0e4
+LED_E_PER_S_MM2 = 2.5e4
 """Green electrons a second for each mm2 of clear aperture: a dim pinhole at 10 m."""
 PEAK_AIM = 0.53
 """The person sets the shutter so that the peak comes nearest to this share of full scale; with
