@@ -34,6 +34,8 @@ LimitOption = Annotated[
     typer.Option("--trail", help="Longest trail, % of picture height, anywhere in the sky."),
 ]
 
+RemoteOption = Annotated[bool, typer.Option("--remote/--dial", help="How the shutter is released.")]
+
 SENSOR_TAKEN, PIXELS_TAKEN = "36x24", "6000x4000"
 """Taken when neither bench nor option says more; printed then."""
 
@@ -138,6 +140,15 @@ def wide_shot(shot: Shot, focal: float | None, aperture: float | None) -> Shot |
     if focal is None:
         return None
     return replace(shot, focal_mm=focal, f_number=aperture or shot.f_number, portrait=False)
+
+
+def practical_s(longest_s: float, shot: Shot, remote: bool) -> float:
+    """Return the true time to set: whole seconds with a remote, else the dial's longest step."""
+    from nightglass.gear.dial import longest_dial_step, longest_remote_s
+
+    if remote:
+        return longest_remote_s(longest_s)
+    return longest_dial_step(longest_s, shot.body.dial_end_s).true_s
 
 
 def _pair(text: str, what: str, like: str) -> tuple[float, float]:

@@ -59,6 +59,7 @@ def panorama(
     pixels: gear.PixelsOption = None,
     portrait: gear.PortraitOption = True,
     trail: gear.LimitOption = None,
+    remote: gear.RemoteOption = True,
     noise_area: NoiseAreaOption = None,
     at: doors.AtOption = None,
     zone: doors.ZoneOption = None,
@@ -103,13 +104,13 @@ def panorama(
         latitude = there.place.latitude_degrees
         middle_part = used_share(plan)
         longest = longest_for(shot, aims, latitude, limit, there.horizon, middle_part)
-        pace = Pace(longest, saving, turning, dark)
+        pace = Pace(gear.practical_s(longest, shot, remote), saving, turning, dark)
         plan = plan_panorama(shot, covered, pace, wanted, share)
     against = None
     if wide_shot is not None:
         aim = [Pointing(like_height, covered.middle_degrees)]
         latitude = 0.0 if there is None else there.place.latitude_degrees
-        wide_s = longest_for(wide_shot, aim, latitude, limit)
+        wide_s = gear.practical_s(longest_for(wide_shot, aim, latitude, limit), shot, remote)
         choice = DepthChoice(noise_area_px=noise_area or NOISE_AREA_PX)
         against = against_wide(plan, wide_shot, wide_s, choice)
     if as_json:
@@ -142,6 +143,7 @@ def stack(
     pixels: gear.PixelsOption = None,
     portrait: gear.PortraitOption = None,
     trail: gear.LimitOption = None,
+    remote: gear.RemoteOption = True,
     sky: doors.SkyOption = None,
     noise_area: NoiseAreaOption = None,
     at: doors.AtOption = None,
@@ -165,7 +167,8 @@ def stack(
         raise ValueError('a stack is planned for a fixed aim: azimuth and height, like "180 30"')
     latitude = there.place.latitude_degrees
     limit = TRAIL_LIMIT.value if trail is None else trail
-    time_s = exposure or longest_for(chosen.shot, [pointing], latitude, limit, there.horizon)
+    longest = longest_for(chosen.shot, [pointing], latitude, limit, there.horizon)
+    time_s = exposure or gear.practical_s(longest, chosen.shot, remote)
     choice = DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,
         noise_area_px=noise_area or NOISE_AREA_PX,

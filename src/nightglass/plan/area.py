@@ -88,26 +88,17 @@ def box(
 
 
 def like_frame(wide: Shot, pointing: Pointing) -> Area:
-    """Return what a wide frame shows, exactly as its projection has it.
-
-    Raises ValueError when the frame holds the zenith: rows of frames are no help there.
-    """
+    """Return what a wide frame shows, exactly as its projection has it."""
     x, y = frame_grid_mm(wide.width_mm, wide.height_mm, 61, 41)
     altitude, azimuth = seen_from(wide, pointing, x, y)
     shown = ~np.isnan(altitude.ravel())
-    area = Area(
+    return Area(
         altitude.ravel()[shown],
         azimuth.ravel()[shown],
         pointing.azimuth_degrees,
         f"what {wide.focal_mm:g} mm shows at {pointing.altitude_degrees:.0f}° "
         f"({wide.width_mm:.0f} x {wide.height_mm:.0f} mm)",
     )
-    if area.width_degrees > 359:
-        raise ValueError(
-            f"{wide.focal_mm:g} mm aimed {pointing.altitude_degrees:.0f}° high holds the zenith: "
-            "the panorama can't be closed there; aim lower, or give width and heights"
-        )
-    return area
 
 
 def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:

@@ -7,7 +7,8 @@ from typing import Any
 
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.compare import AgainstWide
-from nightglass.plan.panorama import Panorama, Row
+from nightglass.plan.panorama import Panorama
+from nightglass.plan.rows import Row
 from nightglass.show.card import PanoramaLine
 from nightglass.show.words import signed_percent
 
