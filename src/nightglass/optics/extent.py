@@ -11,8 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
+
+from nightglass.optics.compiled import compiled
 
 Image = NDArray[np.float64]
 
@@ -21,10 +22,16 @@ APERTURE_LENGTHS = 1.5
 APERTURE_LEAST_PX = 5.0
 RING_INNER, RING_OUTER = 1.2, 2.0
 """Background ring, in aperture radii."""
+FLAT_GROWTH = 1.5
+"""Growth of an aperture that lies inside a flat disc."""
 TAIL_SHARE = 0.05
 """Light left out on either side of a length."""
 BIN_PX = 0.02
 """Step of the one-dimensional profiles from which shares of the light are read."""
+
+
+class NoLightError(ValueError):
+    """The light inside the aperture sums to zero or less above its background."""
 
 
 @dataclass(frozen=True)
@@ -60,29 +67,39 @@ def extent(image: ArrayLike, step_px: float = 1.0) -> Extent:
     radius = APERTURE_LEAST_PX
     for _ in range(200):
         net = light - _ring_plane(light, step_px, x, y, radius)
-        found = within(net, step_px, x, y, radius)
+        try:
+            found = within(net, step_px, x, y, radius)
+        except NoLightError:
+            # Aperture and ring lie inside one flat disc, which the plane takes for background.
+            radius *= FLAT_GROWTH
+            _check_room(radius, light.shape, step_px)
+            continue
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * found.length_px)
         moved = math.hypot(found.x_px - x, found.y_px - y)
         x, y = found.x_px, found.y_px
         if abs(wanted - radius) < 1e-3 * radius and moved < 1e-3 * radius:
             return found
         radius = wanted
-        if radius > max(light.shape) * step_px:
-            raise ValueError(
-                f"the aperture has outgrown the image of {light.shape} samples; "
-                "give a larger image around the spot"
-            )
-    return found
+        _check_room(radius, light.shape, step_px)
+    return within(net, step_px, x, y, radius)
+
+
+def _check_room(radius: float, shape: tuple[int, ...], step_px: float) -> None:
+    if radius > max(shape) * step_px:
+        raise ValueError(
+            f"the aperture has outgrown the image of {shape} samples; "
+            "give a larger image around the spot"
+        )
 
 
 def within(net: Image, step_px: float, x_px: float, y_px: float, radius_px: float) -> Extent:
     """Return the measures of the light inside a given circle, background already taken off.
 
-    Raises ValueError when the light inside sums to zero or less.
+    Raises NoLightError when the light inside sums to zero or less.
     """
     flux, x, y, xx, xy, yy, square = _moments(net, step_px, x_px, y_px, radius_px)
     if not flux > 0:
-        raise ValueError(
+        raise NoLightError(
             "no light inside the aperture: the sum above the background is not above 0"
         )
     angle = 0.5 * math.atan2(2 * xy, xx - yy)
@@ -168,14 +185,15 @@ def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Image:
 
 def _ring_plane(light: Image, step_px: float, x: float, y: float, radius: float) -> Image:
     """Return the plane through the ring, outliers cut, over the whole image; 0 without a ring."""
-    rows, columns = np.indices(light.shape)
-    dx, dy = columns * step_px - x, rows * step_px - y
+    dx = np.arange(light.shape[1])[None, :] * step_px - x
+    dy = np.arange(light.shape[0])[:, None] * step_px - y
     distance = np.hypot(dx, dy)
-    ring = (distance >= RING_INNER * radius) & (distance <= RING_OUTER * radius)
-    if np.count_nonzero(ring) < 12:
-        return np.zeros_like(light)
-    plane = fit_plane(dx[ring], dy[ring], light[ring])
-    return plane[0] + plane[1] * dx + plane[2] * dy
+    row, column = np.nonzero((distance >= RING_INNER * radius) & (distance <= RING_OUTER * radius))
+    if row.size < 12:
+        return np.zeros(light.shape)
+    plane = fit_plane(dx[0, column], dy[row, 0], light[row, column])
+    whole: Image = plane[0] + plane[1] * dx + plane[2] * dy
+    return whole
 
 
 def fit_plane(
@@ -209,7 +227,7 @@ def _crossings(
     return [float(np.interp(share, grown, edges)) for share in shares]
 
 
-@njit(cache=False)
+@compiled
 def _moments(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
     flux = sx = sy = sxx = sxy = syy = square = 0.0
     for i in range(net.shape[0]):
@@ -244,7 +262,7 @@ def _moments(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=False)
+@compiled
 def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untyped-def]
     """Light per bin along a direction; each sample spread evenly over its own projected width."""
     bins = math.ceil(2 * (radius + 1.0) / BIN_PX) + 1
@@ -265,7 +283,7 @@ def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untype
     return profile
 
 
-@njit(cache=False)
+@compiled
 def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
     bins = math.ceil((radius + step) / BIN_PX) + 1
     profile = np.zeros(bins)
@@ -284,7 +302,7 @@ def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
     return profile
 
 
-@njit(cache=False)
+@compiled
 def _spread(profile, low, high, value):  # type: ignore[no-untyped-def]
     first = max(0, math.floor(low))
     last = min(profile.size - 1, math.floor(high))

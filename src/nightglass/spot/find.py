@@ -11,12 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
+from nightglass.optics.compiled import compiled
 
 BLOCK_PX = 24
 """Blocks from which the best box is kept; a multiple of every box."""
@@ -83,7 +83,7 @@ def _block_scores(
     return score - float(np.mean(black)) * _box(frame) ** 2, row, column
 
 
-@njit(cache=False)
+@compiled
 def _scan(samples, box, block, part):  # type: ignore[no-untyped-def]
     """Return score and place of the best box of each block; one pass over the samples."""
     rows, columns = samples.shape

@@ -20,20 +20,20 @@ part of the error, which the method rules (design/spot_rebuild.py)."""
 
 def noise_errors(
     light: Floats,
-    place: tuple[Floats, Floats],
+    centre: tuple[float, float],
     values: dict[str, float],
     sigma: tuple[float, float],
     gain_e_per_count: float,
 ) -> dict[str, float]:
     """Return 1-sigma errors by measure from the noise of the samples alone.
 
-    light: rebuilt light on whole pixels; place: columns and rows of its samples from the centre
-    of light [px]. sigma: noise of one sample and error of the background's level [counts].
+    light: rebuilt light on whole pixels; centre: (x, y) of the light in its samples. sigma: noise of one sample and error of the background's level [counts].
     """
-    dx, dy = place
-    apart = np.hypot(dx, dy)
-    inside = apart <= values["aperture_px"]
-    w, dx, dy, apart = light[inside], dx[inside], dy[inside], apart[inside]
+    rows, columns = light.shape
+    far = np.hypot(np.arange(rows)[:, None] - centre[1], np.arange(columns)[None, :] - centre[0])
+    row, column = np.nonzero(far <= values["aperture_px"])
+    w, apart = light[row, column], far[row, column]
+    dx, dy = column - centre[0], row - centre[1]
     flux = float(w.sum())
     variance = sigma[0] ** 2 + np.maximum(w, 0) / gain_e_per_count
 
@@ -61,7 +61,7 @@ def noise_errors(
 
 
 def _span_influence(w: Floats, u: Floats, flux: float) -> Floats:
-    influence = np.zeros_like(w)
+    influence: Floats = np.zeros(w.shape)
     for share, sign in ((TAIL_SHARE, -1.0), (1 - TAIL_SHARE, 1.0)):
         at, density = _quantile(w, u, flux, share)
         influence += sign * (share - (u < at)) / density
@@ -70,7 +70,8 @@ def _span_influence(w: Floats, u: Floats, flux: float) -> Floats:
 
 def _circle_influence(w: Floats, r: Floats, flux: float, share: float) -> Floats:
     at, density = _quantile(w, r, flux, share)
-    return 2 * (share - (r < at)) / density
+    influence: Floats = 2 * (share - (r < at)) / density
+    return influence
 
 
 def _quantile(w: Floats, u: Floats, flux: float, share: float) -> tuple[float, float]:

@@ -72,8 +72,8 @@ def cut(frame: Frame, x_px: float, y_px: float, half_px: int, plane: int | None 
 def offsets(patch: Patch, x_px: float, y_px: float) -> tuple[Floats, Floats]:
     """Return columns (1, n) and rows (n, 1) of a patch from a place [px]."""
     rows, columns = patch.light.shape
-    dx = np.arange(columns)[None, :] + (patch.left_px - x_px)
-    dy = np.arange(rows)[:, None] + (patch.top_px - y_px)
+    dx: Floats = np.arange(columns, dtype=np.float64)[None, :] + (patch.left_px - x_px)
+    dy: Floats = np.arange(rows, dtype=np.float64)[:, None] + (patch.top_px - y_px)
     return dx, dy
 
 

@@ -14,8 +14,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from nightglass.optics.compiled import compiled
 
 Floats = NDArray[np.float64]
 
@@ -98,7 +99,7 @@ def predict(scaled: Floats, places: NDArray[np.int64], kernel: Kernels) -> Float
     return _predict(scaled, places, kernel.dy, kernel.dx, kernel.weights)
 
 
-@njit(cache=False)
+@compiled
 def _predict(samples, places, dy, dx, weights):  # type: ignore[no-untyped-def]
     steps = weights.shape[1]
     rows, columns = samples.shape[0] - 2 * MARGIN, samples.shape[1] - 2 * MARGIN

@@ -15,6 +15,8 @@ import numpy as np
 from nightglass.optics.extent import (
     APERTURE_LEAST_PX,
     APERTURE_LENGTHS,
+    FLAT_GROWTH,
+    NoLightError,
     quantiles,
     within,
 )
@@ -37,7 +39,7 @@ class Shape:
     """Rebuilt light above background on whole pixels, (rows, columns), aperture and margin."""
     left_px: int
     top_px: int
-    ties: Ties
+    known: KnownTies
     ground: Background
     net: Floats
 
@@ -82,7 +84,7 @@ def grow(
 ) -> tuple[float, float, float] | None:
     """Return centre and aperture radius, grown outward from 5 px; None if larger than allowed.
 
-    A quick pass on whole pixels. Raises ValueError when the light inside sums to zero or less.
+    A quick pass on whole pixels.
     """
     radius = APERTURE_LEAST_PX
     kernel = kernels(patch.pattern, Ties(np.ones(3), np.zeros((3, 2)), np.zeros(3)), SMOOTH_PX)
@@ -93,7 +95,14 @@ def grow(
         inside = distance(patch, x_px, y_px) <= radius
         known = fit_ties(patch, net, inside, target, length, area)
         rebuild = _Rebuild(patch, net, 1, 0.0)
-        found = rebuild.measure(rebuild.image(kernel, known.ties.ratio), x_px, y_px, radius)
+        try:
+            found = rebuild.measure(rebuild.image(kernel, known.ties.ratio), x_px, y_px, radius)
+        except NoLightError:
+            # Aperture and ring lie inside one flat disc, which the plane takes for background.
+            radius *= FLAT_GROWTH
+            if radius > largest_px:
+                return None
+            continue
         x_px, y_px = found["x_px"], found["y_px"]
         length, area = found["length_px"], found["noise_area_px"]
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
@@ -119,7 +128,7 @@ def measure_shape(
 ) -> Shape:
     """Return the shape of one colour, from a start (x, y, aperture radius) [px].
 
-    unused: colours whose samples must not fill gaps (clipped ones). Raises ValueError when the
+    unused: colours whose samples must not fill gaps (clipped ones). Raises NoLightError when the
     light inside sums to zero or less.
     """
     x, y, radius = start
@@ -150,7 +159,7 @@ def measure_shape(
         light=whole.mean(axis=(1, 3)),
         left_px=patch.left_px + MARGIN,
         top_px=patch.top_px + MARGIN,
-        ties=known.ties,
+        known=known,
         ground=ground,
         net=net,
     )

@@ -33,6 +33,9 @@ class KnownTies:
     ties: Ties
     log_ratio_err: float
     offset_err_px: float
+    seen_offset_px: Floats
+    """(3, 2) centres (x, y) of the colours' own samples minus the target's, unweighed."""
+    seen_offset_err_px: float
 
 
 def mosaic_name(pattern: NDArray[np.uint8]) -> str:
@@ -62,10 +65,10 @@ def fit_ties(
     prior = USUAL_SPREAD * (1.0 if target == 1 else math.sqrt(2))
     offset_scatter = OFFSET_OVER_RATIO * length_px * scatter
     ratio_share = _share(prior, scatter)
-    offset_share = _share(OFFSET_SPREAD_PX, offset_scatter)
     usual = np.array([USUAL_RATIO, 1.0, USUAL_RATIO])
     usual = usual / usual[target]
     ratio, offset, trust = np.ones(3), np.zeros((3, 2)), np.zeros(3)
+    seen_offset = centre - centre[target]
     for c in range(3):
         if c == target or not np.any(patch.pattern == c):
             continue
@@ -74,11 +77,16 @@ def fit_ties(
             continue
         seen = math.log(max(level[c] / level[target], 1e-3) / usual[c])
         ratio[c] = usual[c] * math.exp(ratio_share * seen)
-        offset[c] = np.clip(offset_share * (centre[c] - centre[target]), -2.0, 2.0)
+        # An offset far beyond its scatter is a lens's own, however large: then it is believed.
+        beyond2 = float(seen_offset[c] @ seen_offset[c]) / 2 - offset_scatter**2
+        offset_share = _share(math.sqrt(max(OFFSET_SPREAD_PX**2, beyond2)), offset_scatter)
+        offset[c] = np.clip(offset_share * seen_offset[c], -3.0, 3.0)
     return KnownTies(
         Ties(ratio, offset, trust),
         scatter * math.sqrt(ratio_share),
-        offset_scatter * math.sqrt(offset_share),
+        offset_scatter * math.sqrt(_share(OFFSET_SPREAD_PX, offset_scatter)),
+        seen_offset,
+        offset_scatter,
     )
 
 
@@ -89,11 +97,11 @@ def _share(prior: float, scatter: float) -> float:
 def _sums(patch: Patch, net: Floats, inside: NDArray[np.bool_]) -> tuple[Floats, Floats]:
     """Return mean light and centre (x, y) of each colour's own samples in the aperture."""
     level, centre = np.zeros(3), np.zeros((3, 2))
-    rows, columns = np.indices(net.shape)
     for c in range(3):
         use = inside & (patch.colour == c)
         total = float(net[use].sum())
         if total > 0:
             level[c] = total / np.count_nonzero(use)
-            centre[c] = (columns[use] @ net[use] / total, rows[use] @ net[use] / total)
+            row, column = np.nonzero(use)
+            centre[c] = (column @ net[use] / total, row @ net[use] / total)
     return level, centre

@@ -16,12 +16,13 @@ LIMIT_6X6_OTHER_PX = 5.0
 """Red and blue of a 6x6 mosaic: our own choice, two samples in nine pixels."""
 LIMIT_FULL_PX = 2.2
 """Grey or already demosaiced: every pixel is a sample."""
-AT_MOST_FACTOR = 1.3
-"""Upper bound over measured plus 2 errors."""
-LARGEST_BOUND_PX = 4.5
+AT_MOST_ERRORS = 2.1
+"""Errors above the measured length at which the upper bound stands: true in 95 % of frames."""
+LARGEST_POINT_BOUND_PX = 4.5
+"""No bound of a spot that measures under the Bayer limit is set higher."""
 
 LENGTHS_PX = np.array([2.0, 3.0, 4.0, 6.0, 10.0, 20.0, 45.0])
-BIAS_PX = np.array([0.09, 0.08, 0.06, 0.05, 0.04, 0.03, 0.02])
+BIAS_PX = np.array([0.16, 0.16, 0.11, 0.07, 0.04, 0.02, 0.01])
 """Measured minus true length and width: filling from moved colours widens a spot."""
 BASE_PX = np.array([0.14, 0.13, 0.11, 0.09, 0.06, 0.05, 0.05])
 """Scatter of length and width that the variations don't show."""
@@ -36,6 +37,12 @@ def limit_px(mosaic: str, colour: str) -> float:
     if colour == "green":
         return LIMIT_PX[mosaic, "green"]
     return LIMIT_PX["bayer", "other"] if mosaic == "bayer" else LIMIT_6X6_OTHER_PX
+
+
+def at_most_px(length_px: float, err_px: float) -> float:
+    """Return the 95 % upper bound [px] of a length or width that is at limit."""
+    bound = max(length_px, 1.0) + AT_MOST_ERRORS * err_px
+    return min(bound, LARGEST_POINT_BOUND_PX) if length_px < LIMIT_PX["bayer", "green"] else bound
 
 
 def bias_px(length_px: float) -> float:

@@ -1,0 +1,21 @@
+"""Loops compiled to machine code, kept on disk where the folder allows it.
+
+The compiler's own cache fails at import where neither the package folder nor the home folder can
+be written; there each start compiles anew, and says nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from numba import njit
+
+
+def compiled(loop: Callable[..., Any]) -> Callable[..., Any]:
+    """Return the loop compiled on first use, from the cache on disk where there can be one."""
+    try:
+        fast: Callable[..., Any] = njit(cache=True)(loop)
+    except RuntimeError:  # "no locator available": a read-only install without a home
+        fast = njit(cache=False)(loop)
+    return fast

@@ -1,0 +1,206 @@
+"""From the shape of a rebuilt spot to its record: errors, limits, flags."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.frame.record import Frame
+from nightglass.spot.noise import noise_errors
+from nightglass.spot.patch import Patch
+from nightglass.spot.record import Spot
+from nightglass.spot.shape import Shape, distance
+from nightglass.spot.ties import mosaic_name
+from nightglass.spot.trust import at_most_px, bias_px, limit_px, method_err
+from nightglass.spot.visible import visible
+
+NUMBER = {"red": 0, "green": 1, "blue": 2, "grey": 1}
+"""Colour numbers of the mosaic's pattern by name; a grey picture counts as green."""
+LEAST_SNR, FAINT_SNR = 10.0, 30.0
+ROUND_RATIO = 1.15
+ONE_BLOCK_SHARE = 0.95
+NEAR_CENTRE = 0.02
+"""Field radius under which "outward" has no direction."""
+PLACE_FIELDS = frozenset(
+    [
+        "file",
+        "colour",
+        "x_px",
+        "y_px",
+        "x_px_err",
+        "y_px_err",
+        "peak_share",
+        "flux_counts",
+        "snr",
+        "background_counts",
+        "aperture_px",
+        "clipping_from",
+        "flags",
+    ]
+)
+"""What stays on record of a spot whose sizes clipping or the frame's edge made false."""
+
+
+def record_of(
+    frame: Frame,
+    colour: str,
+    shape: Shape,
+    patch: Patch,
+    centre: tuple[float, float],
+    gain: float,
+) -> Spot:
+    """Return the record of one colour's shape, without the flags of clipping and hot pixels.
+
+    centre: optical centre (x, y) [px]. gain: electrons per count.
+    """
+    v = shape.values
+    target = NUMBER[colour]
+    corner = (v["x_px"] - shape.left_px, v["y_px"] - shape.top_px)
+    sigma = (float(shape.ground.noise[target]), float(shape.ground.level_err[target]))
+    noise = noise_errors(shape.light, corner, v, sigma, gain)
+    raw_length = v["length_px"]
+    err = {
+        name: math.hypot(noise[name], method_err(name, raw_length, shape.scatter[name]))
+        for name in noise
+    }
+    snr = v["flux"] / noise["flux"] if noise["flux"] > 0 else 0.0
+    share = _peak_share(frame, patch, target, v)
+    flags = _flags(frame, shape, v, snr)
+    spot = Spot(
+        frame.file,
+        colour,
+        clipping_from=frame.clipping_from,
+        x_px=v["x_px"],
+        y_px=v["y_px"],
+        x_px_err=err["x_px"],
+        y_px_err=err["y_px"],
+        flux_counts=v["flux"],
+        snr=snr,
+        peak_share=share,
+        background_counts=shape.ground.planes[target][0],
+        aperture_px=v["aperture_px"],
+        flags=flags,
+    )
+    if snr < LEAST_SNR:
+        return spot
+    return _with_sizes(frame, spot, shape, v, err, noise, centre)
+
+
+def _with_sizes(
+    frame: Frame,
+    spot: Spot,
+    shape: Shape,
+    v: dict[str, float],
+    err: dict[str, float],
+    noise: dict[str, float],
+    centre: tuple[float, float],
+) -> Spot:
+    length = v["length_px"] - bias_px(v["length_px"])
+    width = v["width_px"] - bias_px(v["length_px"])
+    spot = replace(
+        spot,
+        ee50_px=v["ee50_px"],
+        ee50_px_err=err["ee50_px"],
+        ee80_px=v["ee80_px"],
+        ee80_px_err=err["ee80_px"],
+        noise_area_px=v["noise_area_px"],
+        noise_area_px_err=err["noise_area_px"],
+    )
+    spot = _with_visible(spot, shape, v)
+    spot = _with_lean(spot, v, err, centre, (frame.width_px, frame.height_px))
+    mosaic = mosaic_name(_sampling(frame))
+    if length < limit_px(mosaic, spot.colour) or _in_one_block(shape, v):
+        return replace(
+            spot,
+            length_at_most_px=at_most_px(length, err["length_px"]),
+            width_at_most_px=at_most_px(width, err["width_px"]),
+            flags=(*spot.flags, "at limit"),
+        )
+    spot = replace(
+        spot,
+        length_px=length,
+        length_px_err=err["length_px"],
+        length_px_err_noise=noise["length_px"],
+        width_px=width,
+        width_px_err=err["width_px"],
+        width_px_err_noise=noise["width_px"],
+    )
+    ratio = length / width
+    ratio_err = ratio * math.hypot(err["length_px"] / length, err["width_px"] / width)
+    if ratio < ROUND_RATIO or ratio - 1 < 2 * ratio_err:
+        return replace(spot, flags=(*spot.flags, "round"))
+    outward = math.degrees(math.atan2(v["y_px"] - centre[1], v["x_px"] - centre[0]))
+    apart = abs((v["angle_degrees"] - outward + 90) % 180 - 90)
+    return replace(
+        spot,
+        angle_degrees=v["angle_degrees"],
+        angle_degrees_err=err["angle_degrees"],
+        radial_angle_degrees=apart,
+    )
+
+
+def _sampling(frame: Frame) -> NDArray[np.uint8]:
+    """Return the pattern that tells how the frame samples a colour; one place for full planes."""
+    return frame.pattern if frame.samples.ndim == 2 else np.ones((1, 1), dtype=np.uint8)
+
+
+def _with_visible(spot: Spot, shape: Shape, v: dict[str, float]) -> Spot:
+    noise = float(shape.ground.noise[NUMBER[spot.colour]])
+    middle = (v["x_px"] - shape.left_px, v["y_px"] - shape.top_px)
+    seen = visible(shape.light, middle, v["aperture_px"], v["angle_degrees"], noise)
+    flags = spot.flags
+    if seen.skirt_length_px is None and "faint" not in flags:
+        flags = (*flags, "faint")
+    return replace(spot, flags=flags, **seen.__dict__)
+
+
+def _with_lean(
+    spot: Spot,
+    v: dict[str, float],
+    err: dict[str, float],
+    centre: tuple[float, float],
+    size: tuple[int, int],
+) -> Spot:
+    radius = math.hypot(v["x_px"] - centre[0], v["y_px"] - centre[1])
+    if radius < NEAR_CENTRE * math.hypot(*size) / 2:
+        return spot
+    return replace(spot, lean=v["lean"], lean_err=err["lean"])
+
+
+def _in_one_block(shape: Shape, v: dict[str, float]) -> bool:
+    """Return whether the whole light lies in one block of 2 x 2 pixels."""
+    light = shape.light
+    block = light[:-1, :-1] + light[1:, :-1] + light[:-1, 1:] + light[1:, 1:]
+    return float(block.max()) > ONE_BLOCK_SHARE * v["flux"]
+
+
+def _peak_share(frame: Frame, patch: Patch, target: int, v: dict[str, float]) -> float:
+    inside = distance(patch, v["x_px"], v["y_px"]) <= v["aperture_px"]
+    use = inside & (patch.colour == target) & np.isfinite(patch.light)
+    span = (frame.clipping - frame.black).ravel()
+    if frame.samples.ndim == 3:
+        return float(np.max(patch.light[use]) / span[target])
+    return float(np.max(patch.light[use] / span[patch.places[use]]))
+
+
+def _flags(frame: Frame, shape: Shape, v: dict[str, float], snr: float) -> tuple[str, ...]:
+    flags = []
+    if snr < FAINT_SNR:
+        flags.append("faint")
+    reach = v["aperture_px"]
+    if not (
+        reach <= v["x_px"] <= frame.width_px - 1 - reach
+        and reach <= v["y_px"] <= frame.height_px - 1 - reach
+    ):
+        flags.append("touches edge")
+    if shape.ground.crowded:
+        flags.append("crowded")
+    return tuple(flags)
+
+
+def without_sizes(spot: Spot) -> Spot:
+    """Return the record without the sizes that clipping or the frame's edge made false."""
+    return Spot(**{n: value for n, value in spot.__dict__.items() if n in PLACE_FIELDS})
