@@ -1,0 +1,194 @@
+"""The night planner at the command line: what is printed, written and refused."""
+
+import json
+
+import pytest
+
+from nightglass.cli import main
+
+PLANNER = {
+    "night": "night",
+    "season": "night",
+    "tonight": "night",
+    "panorama": "panorama",
+    "stack": "panorama",
+}
+"""Command -> module below nightglass.cli."""
+CAPE = ("--at", "33.9 S 18.4 E", "--zone", "Africa/Johannesburg", "--date", "2027-06-04")
+LENS = ("--focal", "20", "--f", "1.8")
+
+
+@pytest.fixture
+def run(monkeypatch, capsys, tmp_path):
+    """Run a command away from any bench; return (exit code, printed, told)."""
+    monkeypatch.chdir(tmp_path)
+    for name, module in PLANNER.items():
+        monkeypatch.setitem(main.COMMANDS, name, (module, "the night planner"))
+
+    def go(*arguments):
+        code = main.run(arguments)
+        out = capsys.readouterr()
+        return code, out.out, out.err
+
+    return go
+
+
+def test_a_night_in_text(run):
+    code, out, _ = run("night", "--at", "52.1 N 4.4 E", "--date", "2027-05-06")
+    assert code == 0
+    assert "Dark and moon down            00:01 to 03:17   3.3 h" in out
+    assert "Never point a laser" in out
+
+
+def test_a_night_as_data(run):
+    code, out, _ = run("night", *CAPE, "--json", "--target", "Large Magellanic Cloud")
+    assert code == 0
+    data = json.loads(out)
+    assert data["target"]["name"] == "Large Magellanic Cloud"
+    assert data["place"]["zone"] == "Africa/Johannesburg"
+
+
+def test_several_nights_are_a_table(run):
+    code, out, _ = run("night", "--at", "52.1 N 4.4 E", "--date", "2027-05-06..2027-05-09")
+    assert code == 0
+    assert out.splitlines()[0].startswith("night of")
+    assert "Sat 08 May 2027" in out
+    assert "Never point a laser" in out
+
+
+def test_the_kept_site_is_used(run, tmp_path):
+    (tmp_path / "bench.toml").write_text(BENCH, encoding="utf-8")
+    code, out, err = run("night", "--date", "2027-06-04")
+    assert code == 0, err
+    assert "above a horizon of 6° all round" in out
+    assert "Africa/Windhoek" in out
+
+
+def test_a_season_writes_its_files(run, tmp_path):
+    out_folder = tmp_path / "plans"
+    code, out, _ = run(
+        "season", *CAPE[:4], "--from", "2027-06-01", "--nights", "20", "--out", str(out_folder)
+    )
+    assert code == 0
+    assert "The best nights, best first" in out
+    assert {p.name for p in out_folder.iterdir()} == {
+        "season.svg", "season.png", "season.csv", "season.ics",
+    }  # fmt: skip
+
+
+def test_tonight_gives_times_and_draws_them(run, tmp_path):
+    code, out, _ = run(
+        "tonight", *CAPE, "--time", "22:30", *LENS,
+        "--aim", "centre of the Milky Way in the left third", "--out", str(tmp_path / "t"),
+    )  # fmt: skip
+    assert code == 0
+    assert "with remote    17 s" in out
+    assert "on the dial    15" in out
+    assert "common rules for this lens" in out
+    assert "Taken: a sensor of 36x24 mm" in out
+    assert (tmp_path / "t" / "tonight.svg").read_text().startswith("<svg")
+
+
+def test_tonight_of_a_lens_that_nobody_tested(run, tmp_path):
+    (tmp_path / "bench.toml").write_text(BENCH, encoding="utf-8")
+    code, out, err = run(
+        "tonight", "--lens", "Kestrel 20", "--date", "2027-06-04", "--time", "22:30",
+        "--aim", "180 30",
+    )  # fmt: skip
+    assert code == 0, err
+    assert "Kestrel 20 is taken wide open: nothing measured says better (not tested)." in out
+    code, _, err = run("tonight", "--lens", "Dodo", "--date", "2027-06-04", "--aim", "180 30")
+    assert code != 0
+    assert 'no lens "Dodo" in bench.toml; it knows Kestrel 20' in err
+
+
+def test_a_panorama_is_planned_drawn_and_listed(run, tmp_path):
+    code, out, _ = run(
+        "panorama", *CAPE, "--time", "20:30", "--focal", "35", "--f", "1.4", "--like", "14",
+        "--wide-f", "2.8", "--usable", "70", "--out", str(tmp_path / "p"),
+    )  # fmt: skip
+    assert code == 0
+    assert "seams use only the middle 70 % of each side" in out
+    assert "stops per patch of sky" in out
+    page = (tmp_path / "p" / "panorama.html").read_text()
+    assert 'style="background:#000"' in page
+    assert "<script" not in page
+    assert "http" not in page
+    assert (tmp_path / "p" / "panorama.png").stat().st_size > 10_000
+
+
+def test_a_panorama_as_data_needs_no_place_with_a_typed_time(run):
+    code, out, _ = run(
+        "panorama", "--focal", "24", "--f", "1.4", "--exposure", "10", "--width", "180",
+        "--heights", "0..30", "--json",
+    )  # fmt: skip
+    assert code == 0
+    data = json.loads(out)
+    assert data["exposure_s"] == 10
+    assert sum(row["frames"] for row in data["rows"]) == len(data["frames"])
+
+
+def test_a_stack(run):
+    code, out, _ = run("stack", *CAPE[:4], *LENS, "--noise", "25", "--exposure", "32")
+    assert code == 0
+    assert "16 frames of 32.0 s (true time)" in out
+    assert "interval       35 s on the remote" in out
+    code, out, _ = run("stack", *CAPE[:4], *LENS, "--dial", "--json")
+    # marked 25 is 2^(14/3) s
+    assert json.loads(out)["exposure_s"] == pytest.approx(2 ** (14 / 3))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("night", "--at", "91 N 4 E"), "is off the globe: latitude 91"),
+        (("night", "--at", "151.2, -33.9"), "the numbers look swapped, the latitude comes first"),
+        (("night", "--at", "52 N 4 E", "--zone", "Mars/Base"), 'unknown zone "Mars/Base"'),
+        (("night", "--at", "52 N 4 E", "--date", "2027-02-30"), "day 30 does not exist"),
+        (("night", "--at", "52 N 4 E", "--date", "2060-01-01"), "outside the table of sun"),
+        (("night", "--at", "52 N 4 E", "--horizon", "0:5, 180:5"), "table: nothing between"),
+        (("night",), "no place given; say where"),
+        (("tonight", *CAPE, *LENS, "--aim", "180 -10"), "the aim lies 10° below the horizon"),
+        (("tonight", *CAPE), "no setting to plan for; name a lens of the bench"),
+        (("tonight", *CAPE, *LENS, "--sensor", "24x36"), "they should be square"),
+        (("panorama", *CAPE, *LENS, "--overlap", "95"), "overlap 95 % is above 90 %"),
+        (("panorama", *CAPE, *LENS, "--heights", "10..100"), "rows can't pass the zenith"),
+        (
+            ("panorama", *CAPE, "--focal", "300", "--f", "2.8", "--exposure", "1", "--usable", "30",
+             "--width", "360", "--heights", "60..90"),
+            "the panorama can't be closed",
+        ),
+        (("stack", *CAPE[:4], *LENS, "--aim", "Pleiades"), "a stack is planned for a fixed aim"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_told_in_one_line(run, arguments, message):
+    code, _, err = run(*arguments)
+    assert code != 0
+    assert message in err
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_swapped_coordinates_are_pointed_out(run):
+    code, out, _ = run("night", "--at", "4.4, 52.1", "--zone", "Europe/Amsterdam")
+    assert code == 0
+    assert "Look again: This place is" in out
+    assert "with latitude and longitude swapped" in out
+
+
+BENCH = """
+[body]
+name = "Club body"
+pitch_um = 6.0
+width_px = 6000
+height_px = 4000
+
+[[lens]]
+name = "Kestrel 20"
+focal_mm = 20
+f_number = 1.8
+
+[site]
+place = "22.6 S 17.1 E"
+zone = "Africa/Windhoek"
+horizon = 6
+"""
