@@ -22,6 +22,10 @@ def sky(
     focal_mm: Annotated[
         float | None, typer.Option("--focal-mm", help="Focal length, if the file has none [mm].")
     ] = None,
+    exposure_s: Annotated[
+        float | None,
+        typer.Option("--exposure-s", help="True exposure time, if the file has none [s]."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
     """Find the stars of frames, say where they point and what the lens did to the stars.
@@ -37,7 +41,7 @@ def sky(
     refused: list[dict[str, str]] = []
     for file in files:
         try:
-            seen: Observation = observe(open_frame(file), pitch_um, focal_mm)
+            seen: Observation = observe(open_frame(file), pitch_um, focal_mm, exposure_s=exposure_s)
         except (FrameError, ValueError, OSError) as error:
             refused.append({"file": str(file), "reason": in_one_line(error)})
             print(in_one_line(error), file=sys.stderr)

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 from numba import njit
 
-Function = TypeVar("Function", bound=Callable[..., Any])
 
-
-def compiled(function: Function) -> Function:
+def compiled(function: Callable[..., Any]) -> Any:
     """Return the function compiled; kept on disk where that is possible.
 
     A read-only installation without a home folder has nowhere to keep it: then it is compiled
     anew in each process instead of failing (numba raises RuntimeError when it finds no place).
     """
     try:
-        kept: Function = njit(cache=True, fastmath={"contract", "reassoc", "nsz"})(function)
+        return njit(cache=True, fastmath={"contract", "reassoc", "nsz"})(function)
     except RuntimeError:
-        kept = njit(fastmath={"contract", "reassoc", "nsz"})(function)
-    return kept
+        return njit(fastmath={"contract", "reassoc", "nsz"})(function)

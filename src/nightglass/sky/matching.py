@@ -76,7 +76,8 @@ def pair_up(
         empty = np.empty(0, dtype=np.intp)
         return Match(empty, empty, np.empty(0))
     predicted = np.stack([x[inside], y[inside]], axis=1)
-    distance, star = cKDTree(predicted).query(found_xy, distance_upper_bound=tolerance_px)
+    nearest = cKDTree(predicted).query(found_xy, distance_upper_bound=tolerance_px)
+    distance, star = np.asarray(nearest[0]), np.asarray(nearest[1])
     close = np.flatnonzero(np.isfinite(distance))
     _, back = cKDTree(found_xy).query(predicted[star[close]])
     mutual = close[back == close]
@@ -124,7 +125,7 @@ def fit_camera(
     start = np.array(
         [camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2]
     )
-    solved, normal, cost = _robust_least_squares(residuals, np.zeros(8))
+    solved, normal, cost = robust_least_squares(residuals, np.zeros(8))
     best, aim = unpack(solved)
     miss = residuals(solved)[:-4].reshape(-1, 2) * sigma
     covariance = np.linalg.pinv(normal)
@@ -140,7 +141,7 @@ def fit_camera(
     )
 
 
-def _robust_least_squares(
+def robust_least_squares(
     residuals: Callable[[Array], Array], start: Array
 ) -> tuple[Array, Array, float]:
     """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), J^T W J, and the sum.

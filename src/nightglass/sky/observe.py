@@ -7,11 +7,16 @@ from dataclasses import dataclass
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
 from nightglass.sky.find import Found, find_stars
+from nightglass.sky.motion import Motion, measure_motion
 from nightglass.sky.refine import Solution
 from nightglass.sky.solve import Hint, Unsolved, solve
 
 USUAL_WIDTHS_MM = (36.0, 23.5, 22.3, 17.3, 13.2)
 """Long sides of usual sensors, to turn a focal length into pixels where no pitch is known."""
+NO_EXPOSURE = (
+    "the exposure time is not recorded: lens and star motion are not told apart; state the true "
+    "time in seconds"
+)
 
 
 @dataclass(frozen=True)
@@ -22,6 +27,8 @@ class Observation:
     frame: Frame
     found: Found
     solution: Solution | Unsolved
+    motion: Motion | None
+    """None where the frame is not solved or its exposure time is not known."""
     notes: tuple[str, ...]
 
 
@@ -30,16 +37,32 @@ def observe(
     pitch_um: float | None = None,
     focal_mm: float | None = None,
     projection: Projection | None = None,
+    exposure_s: float | None = None,
 ) -> Observation:
-    """Return the stars, the aim and the camera of a frame.
+    """Return the stars, the aim, the camera and the motion of a frame.
 
-    pitch_um, focal_mm, projection: what is known; the focal length in the file's metadata is used
-    where none is given. Raises ValueError for a frame with three planes (a JPEG or a linear raw).
+    pitch_um, focal_mm, projection, exposure_s (true seconds): what is known; focal length and
+    exposure come from the file's metadata where none is given. Raises ValueError for a frame with
+    three planes (a JPEG or a linear raw).
     """
     found = find_stars(frame)
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
-    return Observation(frame.file, frame, found, solution, frame.notes)
+    seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
+    motion = None
+    notes = list(frame.notes)
+    if isinstance(solution, Solution):
+        if seconds is None:
+            notes.append(NO_EXPOSURE)
+        else:
+            motion = measure_motion(frame, found, solution, seconds, year_of(frame))
+    return Observation(frame.file, frame, found, solution, motion, tuple(notes))
+
+
+def year_of(frame: Frame) -> float:
+    """Return the year of a frame for the pole of date; 2026 where no time is recorded."""
+    taken = frame.metadata.taken_at
+    return 2026.0 if taken is None else taken.year + taken.timetuple().tm_yday / 365.25
 
 
 def focals_px(

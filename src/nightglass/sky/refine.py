@@ -26,8 +26,14 @@ from nightglass.sky.matching import Fit, Match, chance_log10, fit_camera, pair_u
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-ROUNDS = ((0.012, 0.45, 60), (0.007, 0.6, 80), (0.005, 0.75, 120), (0.004, 0.9, 160))
-ROUNDS += ((0.0025, 1.01, 200), (0.0015, 1.01, 250))
+ROUNDS = (
+    (0.012, 0.45, 60),
+    (0.007, 0.6, 80),
+    (0.005, 0.75, 120),
+    (0.004, 0.9, 160),
+    (0.0025, 1.01, 200),
+    (0.0015, 1.01, 250),
+)
 """Tolerance over the long side, field radius and most stars of the first rounds: from the middle,
 where distortion is small, outward."""
 ROUNDS_PX = (6.0, 4.0, 3.0)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
 
+from nightglass.frame.record import Frame
+from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
 from nightglass.sky.refine import Solution
 
@@ -48,6 +52,7 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "stars_matched": len(solved.match.found),
         "rms_px": solved.rms_px,
         "chance_log10": solved.chance_log10,
+        "motion": None if seen.motion is None else _motion_data(seen.motion),
     }
     return data
 
@@ -78,4 +83,39 @@ def in_words(seen: Observation, file: str) -> list[str]:
         f"  chance of a false match: 1 in 1e{-solved.chance_log10:.0f}"
         + (" or less" if solved.chance_log10 <= -300 else ""),
     ]
+    return lines + ([] if seen.motion is None else _motion_words(seen.motion, seen.frame))
+
+
+def _motion_data(motion: Motion) -> dict[str, Any]:
+    zones = [
+        {f.name: getattr(zone, f.name) for f in fields(zone) if f.name != "image"}
+        for zone in motion.zones
+    ]
+    return {
+        "extra_px": list(motion.extra_px),
+        "extra_err_px": list(motion.extra_err_px),
+        "moved": motion.moved,
+        "words": motion.words,
+        "zones": zones,
+    }
+
+
+def _motion_words(motion: Motion, frame: Frame) -> list[str]:
+    """Lens and trail per zone; % of picture height beside pixels."""
+    lines = [f"  motion: {motion.words}", "  the lens alone, per zone (row, column from top left):"]
+    percent = 100 / frame.picture_height_px
+    for zone in motion.zones:
+        place = f"    {zone.row + 1},{zone.column + 1}"
+        if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
+            lines.append(f"{place}  not tested: {zone.reason}")
+            continue
+        away = zone.radial_angle_degrees
+        turn = "round" if away is None else f"{away:.0f} degrees from radial"
+        trail = math.hypot(*zone.trail_seen_px)
+        expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
+        lines.append(
+            f"{place}  length {zone.length_px:.2f} +- {zone.length_px_err:.2f} px "
+            f"({zone.length_px * percent:.3f} % of height), width {zone.width_px:.2f}, {turn}; "
+            f"trail {trail:.1f} px, the sky's {expected:.1f}; {zone.stars} stars"
+        )
     return lines

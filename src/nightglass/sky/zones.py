@@ -1,0 +1,207 @@
+"""The zones of a frame: which stars tell of each, and the samples that they lie on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from nightglass.frame.record import Frame
+from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.sky.camera import places_px, pole_of_date, turned, vectors_at
+from nightglass.sky.find import Found
+from nightglass.sky.refine import Solution
+from nightglass.sky.skylevel import level_at, noise_at
+
+Array = NDArray[np.float64]
+
+ZONE_ROWS, ZONE_COLUMNS = 3, 5
+LEAST_SNR = 25.0
+LEAST_STARS = 8
+MOST_STARS = 40
+"""Per zone: more stars cost time and tell no more than how far the spot changes inside it."""
+
+
+@dataclass(frozen=True)
+class Zone:
+    """The lens and the motion in one zone of the frame [px]; None where it can't be known."""
+
+    row: int
+    column: int
+    x_px: float
+    y_px: float
+    field_radius: float
+    stars: int
+    length_px: float | None = None
+    length_px_err: float | None = None
+    width_px: float | None = None
+    width_px_err: float | None = None
+    angle_degrees: float | None = None
+    radial_angle_degrees: float | None = None
+    """0 radial, 90 tangential."""
+    lean: float | None = None
+    lean_err: float | None = None
+    red_offset_px: tuple[float, float] | None = None
+    blue_offset_px: tuple[float, float] | None = None
+    offset_err_px: float | None = None
+    trail_expected_px: tuple[float, float] | None = None
+    """End minus start, mean of the zone's stars."""
+    trail_seen_px: tuple[float, float] | None = None
+    trail_err_px: tuple[float, float] | None = None
+    image: NDArray[np.float32] | None = None
+    """The lens's spot, FINE samples per pixel, sum 1."""
+    reason: str | None = None
+
+
+@dataclass(frozen=True)
+class Group:
+    """The samples of a zone's stars."""
+
+    zone: Zone
+    places: Array
+    trails: Array
+    first: NDArray[np.int64]
+    samples: Array
+    spread: Array
+    """Median second moments (2, 2) [px^2]."""
+
+
+def expected_trails(
+    solution: Solution, x_px: Array, y_px: Array, exposure_s: float, year: float = 2026.0
+) -> Array:
+    """Return end minus start (n, 2) [px] of the paths of stars whose middles are given.
+
+    exposure_s: true seconds. Raises ValueError for a negative time.
+    """
+    if exposure_s < 0:
+        raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is 0 or longer")
+    vectors = vectors_at(solution.camera, solution.rotation, x_px, y_px)
+    half = EARTH_ROTATION_RAD_S * exposure_s / 2
+    # Westward: against the right-handed sense about the pole.
+    pole = pole_of_date(year)
+    start = turned(vectors, pole, np.full(len(vectors), half))
+    end = turned(vectors, pole, np.full(len(vectors), -half))
+    x0, y0 = places_px(solution.camera, solution.rotation, start)
+    x1, y1 = places_px(solution.camera, solution.rotation, end)
+    return np.stack([x1 - x0, y1 - y0], axis=1)
+
+
+def gather(
+    frame: Frame,
+    found: Found,
+    solution: Solution,
+    exposure_s: float,
+    year: float,
+    place: tuple[int, ...],
+) -> Group | Zone:
+    """Return the samples of a zone's single, unclipped stars, or the zone with its reason."""
+    row, column = place
+    stars = found.stars
+    cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
+    x_mid, y_mid = (column + 0.5) * cell_x - 0.5, (row + 0.5) * cell_y - 0.5
+    camera = solution.camera
+    radius = math.hypot(x_mid - camera.centre_x_px, y_mid - camera.centre_y_px)
+    matched = np.zeros(len(stars), dtype=bool)
+    matched[solution.match.found] = True
+    inside = (np.abs(stars.x_px - x_mid) <= cell_x / 2) & (np.abs(stars.y_px - y_mid) <= cell_y / 2)
+    good = inside & (stars.snr >= LEAST_SNR) & (stars.peak_share < 0.9) & (stars.edge == 0)
+    good &= np.isfinite(stars.spread_xx)
+    # Lamps and branches are no catalogue stars; faint zones take all that look like stars.
+    if np.count_nonzero(good & matched) >= LEAST_STARS:
+        good &= matched
+    chosen = np.flatnonzero(good)
+    trails = expected_trails(solution, stars.x_px[chosen], stars.y_px[chosen], exposure_s, year)
+    alone = _alone(found, chosen, trails)
+    chosen, trails = chosen[alone][:MOST_STARS], trails[alone][:MOST_STARS]
+    zone = Zone(row, column, x_mid, y_mid, radius / camera.half_diagonal_px, len(chosen))
+    if len(chosen) < LEAST_STARS:
+        return because(
+            zone, f"{len(chosen)} single unclipped stars of SNR {LEAST_SNR:g}; it takes 8"
+        )
+    spread = np.nanmedian(
+        [stars.spread_xx[chosen], stars.spread_xy[chosen], stars.spread_yy[chosen]], axis=1
+    )
+    first, samples = _samples(frame, found, chosen, trails)
+    return Group(
+        zone=zone,
+        places=np.column_stack([stars.x_px[chosen], stars.y_px[chosen]]),
+        trails=trails,
+        first=first,
+        samples=samples,
+        spread=np.array([[spread[0], spread[1]], [spread[1], spread[2]]]),
+    )
+
+
+def _reach(found: Found, chosen: NDArray[np.intp], trails: Array) -> Array:
+    """Half side of the window of each star: the spot and half of the trail, with room."""
+    size = np.nanmedian(found.stars.length_px[chosen]) if chosen.size else 5.0
+    trail = np.hypot(trails[:, 0], trails[:, 1])
+    return np.clip(1.1 * max(float(size), 3.0) + 0.5 * trail + 2.0, 5.0, 40.0)
+
+
+def _alone(found: Found, chosen: NDArray[np.intp], trails: Array) -> NDArray[np.bool_]:
+    """Stars without a neighbour of more than 3 % of their light in the window."""
+    stars = found.stars
+    if chosen.size == 0:
+        return np.zeros(0, dtype=bool)
+    tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
+    reach = _reach(found, chosen, trails)
+    alone = np.ones(chosen.size, dtype=bool)
+    for k, star in enumerate(chosen):
+        near = tree.query_ball_point([stars.x_px[star], stars.y_px[star]], 1.3 * reach[k])
+        others = [n for n in near if n != star]
+        alone[k] = all(stars.snr[n] < 0.06 * stars.snr[star] for n in others)
+    return alone
+
+
+def _samples(
+    frame: Frame, found: Found, chosen: NDArray[np.intp], trails: Array
+) -> tuple[NDArray[np.int64], Array]:
+    """All samples in the stars' windows: x, y, counts above the sky, 1 / error, colour."""
+    stars = found.stars
+    reach = np.ceil(_reach(found, chosen, trails)).astype(int)
+    level = level_at(found.sky, stars.x_px[chosen], stars.y_px[chosen])
+    noise = noise_at(found.sky, stars.x_px[chosen], stars.y_px[chosen])
+    p, q = frame.pattern.shape
+    black = np.broadcast_to(frame.black, frame.pattern.shape)
+    first, parts = [0], []
+    for k, star in enumerate(chosen):
+        x0, y0 = round(stars.x_px[star]), round(stars.y_px[star])
+        top, bottom = max(y0 - reach[k], 0), min(y0 + reach[k] + 1, frame.height_px)
+        left, right = max(x0 - reach[k], 0), min(x0 + reach[k] + 1, frame.width_px)
+        y, x = np.mgrid[top:bottom, left:right]
+        colour = frame.pattern[y % p, x % q]
+        counts = frame.samples[top:bottom, left:right] - black[y % p, x % q] - level[k][colour]
+        # Star light has the sky's own ratio of variance to counts: photons, if read noise is small.
+        share = noise[k] ** 2 / np.maximum(level[k], noise[k] ** 2 / 4)
+        variance = noise[k][colour] ** 2 + share[colour] * np.maximum(counts, 0)
+        hot = _hot(counts, np.sqrt(variance), y - stars.y_px[star], x - stars.x_px[star])
+        weight = np.where(hot, 0.0, 1 / np.sqrt(variance))
+        part = np.column_stack([v.ravel() for v in (x, y, counts, weight, colour)])
+        parts.append(part.astype(np.float64))
+        first.append(first[-1] + len(part))
+    return np.array(first, dtype=np.int64), np.concatenate(parts)
+
+
+def _hot(counts: Array, error: Array, dy: Array, dx: Array) -> NDArray[np.bool_]:
+    """Single samples far above their neighbours, off the star itself."""
+    padded = np.pad(counts / error, 1, mode="reflect")
+    around = np.max(
+        [
+            padded[1 + b : 1 + b + counts.shape[0], 1 + a : 1 + a + counts.shape[1]]
+            for b in (-1, 0, 1)
+            for a in (-1, 0, 1)
+            if (a, b) != (0, 0)
+        ],
+        axis=0,
+    )
+    own = counts / error
+    return (own > 6) & (own > 3 * np.maximum(around, 2.0)) & (np.hypot(dx, dy) > 2)
+
+
+def because(zone: Zone, reason: str) -> Zone:
+    """Return the zone with the reason why nothing is known of it."""
+    return replace(zone, reason=reason)
