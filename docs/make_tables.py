@@ -1,0 +1,172 @@
+"""Fill the tables of the documents from the code, so that nothing is typed twice.
+
+    .venv/bin/python docs/make_tables.py
+
+A table stands between the lines "<!-- table: NAME ... -->" and "<!-- end -->"; tests/test_docs.py
+fails while a document is older than the code.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from types import NoneType
+from typing import Any, get_args
+
+import typer
+import typer.main
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from nightglass.cli.doors import EXIT_CODES
+from nightglass.cli.main import COMMANDS, build
+from nightglass.gear.schema import BenchToml
+from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.spot.record import FLAGS
+from nightglass.spot.trust import limit_px
+
+DOCS = Path(__file__).parent
+BLOCK = re.compile(r"(<!-- table: ([\w.]+)[^\n]*-->\n).*?(<!-- end -->)", re.DOTALL)
+ADDED_BY_THE_LIBRARY = ("help",)
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a Markdown table."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in line)} |"
+                     for line in lines) + "\n"  # fmt: skip
+
+
+def flags() -> str:
+    """Every flag of a spot with its meaning."""
+    return table(("flag", "meaning"), [(f"`{name}`", text) for name, text in FLAGS.items()])
+
+
+def limits() -> str:
+    """Lengths under which a spot is at limit."""
+    rows = [
+        ("Bayer, green", limit_px("bayer", "green")),
+        ("Bayer, red and blue", limit_px("bayer", "red")),
+        ("6x6, green", limit_px("6x6", "green")),
+        ("6x6, red and blue", limit_px("6x6", "red")),
+        ("every pixel a sample (grey, already demosaiced)", limit_px("none", "grey")),
+    ]
+    return table(("mosaic and colour", "length [px]"), [(a, f"{b:.1f}") for a, b in rows])
+
+
+def defaults() -> str:
+    """What stands in for values that nobody measured."""
+    return table(("default", "value", "source"), [(d.name, d.text, d.source) for d in ALL_DEFAULTS])
+
+
+def exit_codes() -> str:
+    """What the program tells a script."""
+    return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
+
+
+def commands() -> str:
+    """Every command with its arguments and options."""
+    return "\n".join(f"## {name}\n\n{_command(name)}" for name in COMMANDS)
+
+
+def _command(name: str) -> str:
+    if importlib.util.find_spec(f"nightglass.cli.{COMMANDS[name][0]}") is None:
+        return f"{COMMANDS[name][1]} Not built yet: the command does not run.\n"
+    group: Any = typer.main.get_command(build(name))
+    command = group.commands[name]
+    rows = [
+        (f"`{_spelled(p)}`", " ".join((getattr(p, "help", None) or "").split()), _default(p))
+        for p in command.params
+        if p.name not in ADDED_BY_THE_LIBRARY
+    ]
+    text = " ".join((command.help or "").split("\f")[0].split())
+    return f"{text}\n\n{table(('argument or option', 'meaning', 'without it'), rows)}"
+
+
+def _spelled(parameter: Any) -> str:
+    if parameter.param_type_name == "argument":
+        return f"{(parameter.name or '').upper()}{'...' if parameter.nargs == -1 else ''}"
+    return " / ".join([*parameter.opts, *parameter.secondary_opts])
+
+
+def _default(parameter: Any) -> str:
+    value = parameter.default
+    if parameter.required:
+        return "required"
+    if callable(value) or value is None or value == "" or value is False:
+        return "-"
+    if isinstance(value, Path) and str(value) == ".":
+        return "this folder"
+    return "on" if value is True else f"{value}"
+
+
+def tables_of_bench_toml() -> Iterator[tuple[str, str, type[BaseModel]]]:
+    """Yield (name as typed, meaning, model) of every table of bench.toml."""
+    for key, field in BenchToml.model_fields.items():
+        model = _model(field.annotation)
+        yield (f"[[{key}]]" if "[[" in (model.__doc__ or "") else f"[{key}]"), key, model
+        for inner, part in model.model_fields.items():
+            if (below := _model_or_none(part.annotation)) is not None:
+                yield f"[{key}.{inner}]", f"{key}.{inner}", below
+
+
+def keys(model: type[BaseModel]) -> str:
+    """Every key of a table of bench.toml."""
+    rows = [(f"`{key}`", field.description or "", _default_of(field))
+            for key, field in model.model_fields.items()]  # fmt: skip
+    return table(("key", "allowed", "without it"), rows)
+
+
+def _default_of(field: FieldInfo) -> str:
+    if field.is_required():
+        return "required"
+    value = field.get_default(call_default_factory=True)
+    return "-" if value is None or value in ("", (), {}) else f"{value}"
+
+
+def _model(annotation: Any) -> type[BaseModel]:
+    found = _model_or_none(annotation)
+    if found is None:
+        raise TypeError(f"{annotation} is no table of bench.toml; add it to docs/make_tables.py")
+    return found
+
+
+def _model_or_none(annotation: Any) -> type[BaseModel] | None:
+    for part in (annotation, *get_args(annotation)):
+        if part is not NoneType and isinstance(part, type) and issubclass(part, BaseModel):
+            return part
+    return None
+
+
+TABLES: dict[str, Callable[[], str]] = {
+    "flags": flags,
+    "limits": limits,
+    "defaults": defaults,
+    "exit_codes": exit_codes,
+    "commands": commands,
+    **{
+        f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]
+        for _, name, model in tables_of_bench_toml()
+    },
+}
+
+
+def filled(text: str) -> str:
+    """Return a document with its tables made anew; KeyError for a table that nobody makes."""
+    return BLOCK.sub(lambda found: found[1] + TABLES[found[2]]() + found[3], text)
+
+
+def main() -> None:
+    """Rewrite every document whose tables changed."""
+    for path in sorted([*DOCS.glob("*.md"), DOCS.parent / "README.md"]):
+        text = path.read_text(encoding="utf-8")
+        new = filled(text)
+        if new != text:
+            path.write_text(new, encoding="utf-8")
+            print(f"tables made anew: {path}")  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
