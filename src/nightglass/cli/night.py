@@ -173,7 +173,7 @@ def tonight(
     from nightglass.light.defaults import TRAIL_LIMIT
     from nightglass.plan import aim as aims
     from nightglass.plan import dates
-    from nightglass.plan.land import land_focus
+    from nightglass.plan.land import ISO_TAKEN, land_exposure, land_focus
     from nightglass.plan.tonight import plan_tonight
     from nightglass.show.night_tonight import tonight_data, tonight_lines
     from nightglass.sky.almanac import nights
@@ -196,7 +196,10 @@ def tonight(
     else:
         shot = chosen.shot
         focus = land_focus(shot.focal_mm, shot.f_number, shot.width_mm, shot.height_mm)
-        print("\n".join([*tonight_lines(plan), "", f"  Land: {focus.words}", *chosen.notes]))
+        iso = plan.iso.iso or ISO_TAKEN
+        light = land_exposure(shot.f_number, iso, plan.moon_degrees, plan.moon_phase_angle_degrees)
+        land = ["", f"  Land: {focus.words}", f"  {light.words}"]
+        print("\n".join([*tonight_lines(plan), *land, *chosen.notes]))
     if out is not None:
         from nightglass.show.night_frame import tonight_picture
         from nightglass.show.night_svg import write_svg_png

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens
-from nightglass.plan.camera import Shot
 
 if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
     from nightglass.gear.benchfile import BenchFile
+    from nightglass.gear.lens import Lens
+    from nightglass.plan.camera import Shot
 
 LensOption = Annotated[str | None, typer.Option("--lens", help="Lens of the bench, by its name.")]
 FocalOption = Annotated[float | None, typer.Option("--focal", help="Focal length [mm].")]
@@ -69,6 +69,7 @@ def gear_choice(
     if lens is None:
         return _typed(bench, focal, aperture, sensor, pixels, bool(portrait))
     from nightglass.gear.bag import read_bench_file
+    from nightglass.plan.camera import Shot
 
     file = read_bench_file(bench)
     known = file.lens(lens)
@@ -101,6 +102,8 @@ def _typed(
     pixels: str | None,
     portrait: bool,
 ) -> GearChoice:
+    from nightglass.plan.camera import Shot
+
     if focal is None or aperture is None:
         raise ValueError(
             "no setting to plan for; name a lens of the bench (--lens) or type --focal and --f"

@@ -63,6 +63,10 @@ class LandExposure:
     words: str
 
 
+ISO_TAKEN = 1600
+"""For the land's exposure where the body file names no working ISO: common practice."""
+
+
 def land_light(sky: Ephemeris, night: Night) -> LandLight:
     """Return the blue hours of a night; the ephemeris must cover its span."""
     start, end = unix_seconds(night.span.start), unix_seconds(night.span.end)

@@ -11,15 +11,18 @@ from numpy.typing import NDArray
 
 from nightglass.gear.dial import DialStep, dial_gain_stops, longest_dial_step, longest_remote_s
 from nightglass.light.defaults import TRAIL_LIMIT
+from nightglass.light.iso import WorkingIso, working_iso
 from nightglass.light.rules import RuleTime, Situation, rule_times
 from nightglass.plan.aim import AimWish, check_above_horizon, pointing_of
 from nightglass.plan.camera import Pointing, Shot, place_words, seen_from, sky_aim
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.depth import depth
 from nightglass.plan.framesky import FrameSky, frame_sky
 from nightglass.sky.ephemeris import MILKY_WAY_CENTRE, ephemeris, unix_seconds
 from nightglass.sky.horizon import Horizon, seen_altitude_degrees
 from nightglass.sky.horizontal import look
 from nightglass.sky.nightwords import DARK_DEGREES, SUNSET_DEGREES
+from nightglass.sky.phases import phase_angle_degrees
 from nightglass.sky.place import Place
 from nightglass.sky.trail import (
     Aim,
@@ -96,6 +99,10 @@ class Tonight:
     sky: FrameSky
     sun_degrees: float
     moon_degrees: float
+    moon_phase_angle_degrees: float
+    """0 at full moon."""
+    iso: WorkingIso
+    """For exposure_s under a dark sky."""
     words: tuple[str, ...]
     cautions: tuple[str, ...] = (*CAUTIONS, KNOWS_NOT)
 
@@ -151,6 +158,8 @@ def plan_tonight(
         sky=picture,
         sun_degrees=height["sun"],
         moon_degrees=height["moon"],
+        moon_phase_angle_degrees=float(phase_angle_degrees(sky, np.array([unix_seconds(at)]))[0]),
+        iso=working_iso(shot.body, depth(shot, remote).sky_e),
         words=_words(height["sun"], height["moon"]),
     )
 

@@ -28,6 +28,7 @@ def tonight_lines(plan: Tonight) -> list[str]:
         f"{_signed(plan.dial_gain_stops)} stops against the limit)",
         f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, at every "
         "place that shows sky",
+        f"  ISO            {plan.iso.iso or 'not known'} ({plan.iso.reason})",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
         _place_line("governs: " + plan.governs.words, plan.governs),
@@ -71,6 +72,8 @@ def tonight_data(plan: Tonight) -> dict[str, Any]:
         "dial_marked_s": plan.dial.marked_s,
         "dial_true_s": round(plan.dial.true_s, 4),
         "dial_gain_stops": round(plan.dial_gain_stops, 3),
+        "iso": plan.iso.iso,
+        "iso_reason": plan.iso.reason,
         "governs": _place_data(plan.governs),
         "centre": _place_data(plan.centre),
         "milky_way_centre": None if plan.target is None else _place_data(plan.target),
