@@ -25,21 +25,10 @@ ONE_BLOCK_SHARE = 0.95
 NEAR_CENTRE = 0.02
 """Field radius under which "outward" has no direction."""
 PLACE_FIELDS = frozenset(
-    [
-        "file",
-        "colour",
-        "x_px",
-        "y_px",
-        "x_px_err",
-        "y_px_err",
-        "peak_share",
-        "flux_counts",
-        "snr",
-        "background_counts",
-        "aperture_px",
-        "clipping_from",
-        "flags",
-    ]
+    (
+        *("file", "colour", "x_px", "y_px", "x_px_err", "y_px_err", "peak_share", "flux_counts"),
+        *("snr", "background_counts", "aperture_px", "clipping_from", "flags"),
+    )
 )
 """What stays on record of a spot whose sizes clipping or the frame's edge made false."""
 

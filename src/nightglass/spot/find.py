@@ -36,7 +36,7 @@ class Found:
     """A flag of spot.record.FLAGS when nothing was found."""
 
 
-def find_star(frame: Frame, near: tuple[float, float] | None = None, reach_px: int = 150) -> Found:
+def find_star(frame: Frame, near: tuple[float, float] | None = None, reach_px: int = 60) -> Found:
     """Return the brightest compact light of the frame, or of the surroundings of a stated place.
 
     near: (x, y) [px]; only places up to reach_px from it count. Raises ValueError when it lies

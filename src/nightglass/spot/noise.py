@@ -27,13 +27,15 @@ def noise_errors(
 ) -> dict[str, float]:
     """Return 1-sigma errors by measure from the noise of the samples alone.
 
-    light: rebuilt light on whole pixels; centre: (x, y) of the light in its samples. sigma: noise of one sample and error of the background's level [counts].
+    light: rebuilt light on whole pixels; centre: (x, y) of the light in its samples. sigma: noise
+    of one sample and error of the background's level [counts].
     """
     rows, columns = light.shape
     far = np.hypot(np.arange(rows)[:, None] - centre[1], np.arange(columns)[None, :] - centre[0])
     row, column = np.nonzero(far <= values["aperture_px"])
     w, apart = light[row, column], far[row, column]
-    dx, dy = column - centre[0], row - centre[1]
+    dx: Floats = column.astype(np.float64) - centre[0]
+    dy: Floats = row.astype(np.float64) - centre[1]
     flux = float(w.sum())
     variance = sigma[0] ** 2 + np.maximum(w, 0) / gain_e_per_count
 
@@ -70,8 +72,7 @@ def _span_influence(w: Floats, u: Floats, flux: float) -> Floats:
 
 def _circle_influence(w: Floats, r: Floats, flux: float, share: float) -> Floats:
     at, density = _quantile(w, r, flux, share)
-    influence: Floats = 2 * (share - (r < at)) / density
-    return influence
+    return (share - (r < at).astype(np.float64)) * (2 / density)
 
 
 def _quantile(w: Floats, u: Floats, flux: float, share: float) -> tuple[float, float]:
