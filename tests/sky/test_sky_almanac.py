@@ -315,6 +315,39 @@ def test_summer_time_given_as_aware_time_is_the_same_instant():
     assert np.allclose(one.vectors("moon", time), same.vectors("moon", time), atol=1e-6)
 
 
+def test_places_between_the_nodes_are_those_of_the_library():
+    # Skyfield itself with the full nutation series, called for each time; nodes are 4 h apart
+    from nightglass.sky.ephemeris import _kernel, skyfield_time
+
+    sky = ephemeris(at(2027, 3, 1), at(2027, 4, 1))
+    times = at(2027, 3, 1).timestamp() + np.linspace(0, 31 * 86400, 173)
+    moments = skyfield_time(times)
+    for body, most_arcsec in (("moon", 0.06), ("sun", 0.01)):
+        apparent = _kernel()["earth"].at(moments).observe(_kernel()[body]).apparent()
+        ra, dec, distance = apparent.radec("date")
+        expected = np.stack(
+            [
+                np.cos(dec.radians) * np.cos(ra.radians),
+                np.cos(dec.radians) * np.sin(ra.radians),
+                np.sin(dec.radians),
+            ],
+            axis=1,
+        )
+        apart = separation_degrees(sky.vectors(body, times), expected) * 3600
+        assert apart.max() < most_arcsec
+        far = np.linalg.norm(sky.vectors(body, times), axis=1)
+        assert far == pytest.approx(distance.km, rel=1e-6)
+    turned = np.radians(moments.gast * 15)
+    off = (sky.sidereal_rad(times) - turned + np.pi) % (2 * np.pi) - np.pi
+    offset = off - off[0]
+    assert np.abs(np.degrees(offset)).max() * 3600 < 0.01
+    assert (
+        np.degrees(np.abs(np.exp(1j * sky.sidereal_rad(times[:1])) - np.exp(1j * turned[:1])))[0]
+        * 3600
+        < 0.01
+    )
+
+
 def test_moon_and_star_are_as_far_apart_in_either_order():
     # A general library gives 112.66 or 66.93 degrees for this pair by order of arguments
     star = Target("star", 279.23, 38.78)

@@ -92,17 +92,22 @@ def night_spans(night: Night) -> list[dict[str, Any]]:
 
 def _rows(night: Night, kind: str, windows: list[Window]) -> list[dict[str, Any]]:
     day = night.date.isoformat()
-    after = (night.date + timedelta(days=1)).isoformat()
     return [
         {
             "kind": kind,
             "from": day,
-            "to": after,
+            "to": _past_midnight(night),
             "start": _clock_hour(night, w.start),
             "end": _clock_hour(night, w.end),
         }
         for w in windows
     ]
+
+
+def _past_midnight(night: Night) -> str:
+    """Where a night's bar ends: a little inside the next, which covers it, so that no hairlines
+    stay between bars."""
+    return f"{(night.date + timedelta(days=1)).isoformat()}T04:00:00"
 
 
 def _clock_hour(night: Night, at: datetime) -> float:
@@ -124,12 +129,10 @@ def _nights_panel(alt: Any, season: Season, target: str, colour: Any, dates: Any
         gridOpacity=0.25,
     )
     y = alt.Y("start:Q", scale=alt.Scale(domain=[high, low], nice=False, zero=False), axis=hours)
-    # Edges in the colour of the field close the hairlines that renderers leave between bars.
-    edge = alt.Stroke("kind:N", scale=colour["scale"], legend=None)
     bars = [
         alt.Chart(alt.InlineData(values=part))
-        .mark_rect(clip=True, strokeWidth=0.4)
-        .encode(x=dates, x2="to:T", y=y, y2="end:Q", color=colour, stroke=edge)
+        .mark_rect(clip=True, strokeWidth=0)
+        .encode(x=dates, x2="to:T", y=y, y2="end:Q", color=colour)
         for part in (rows, up)
         if part
     ]
@@ -186,16 +189,14 @@ def _noon(best: BestNight) -> str:
 def _hours_panel(alt: Any, season: Season, target: str, colour: Any, dates: Any) -> Any:
     rows = []
     for night, hours in zip(season.nights, season.target_hours, strict=True):
-        after = (night.date + timedelta(days=1)).isoformat()
-        shared = {"from": night.date.isoformat(), "to": after, "none": 0.0}
+        shared = {"from": night.date.isoformat(), "to": _past_midnight(night), "none": 0.0}
         heights = {MOONLIT: night.dark_hours, DARK: night.moonless_hours, target: hours}
         rows += [{**shared, "kind": k, "hours": h} for k, h in heights.items() if h > 0]
-    edge = alt.Stroke("kind:N", scale=colour["scale"], legend=None)
     y = alt.Y("hours:Q", axis=alt.Axis(title="hours a night", tickCount=5, gridOpacity=0.4))
     return (
         alt.Chart(alt.InlineData(values=rows))
-        .mark_rect(strokeWidth=0.4)
-        .encode(x=dates, x2="to:T", y=y, y2="none:Q", color=colour, stroke=edge)
+        .mark_rect(strokeWidth=0)
+        .encode(x=dates, x2="to:T", y=y, y2="none:Q", color=colour)
         .properties(width=WIDTH_PX, height=HOURS_PX)
     )
 
