@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from nightglass.bench.stamp import mean_stamp
 from nightglass.optics.extent import extent
@@ -56,3 +57,25 @@ def test_inputs_stay_unchanged_and_nothing_gives_none():
     np.testing.assert_array_equal(image.light, before)
     assert mean_stamp([], [], []) is None
     assert mean_stamp([SpotImage(np.zeros((5, 5), np.float32), 0, 0)], [(2, 2)], [4.0]) is None
+
+
+def pixel_blurred(x, y, sigma, half=12):
+    """A Gaussian integrated over each pixel, centre at (x, y), corner at (-half, -half)."""
+    edges = np.arange(-half, half + 2) - 0.5
+    steps = [np.diff(ndtr((edges - centre) / sigma)) for centre in (x, y)]
+    return SpotImage(np.outer(steps[1], steps[0]).astype(np.float32), -half, -half)
+
+
+@pytest.mark.parametrize("sigma", [0.6, 0.87, 1.2, 3.0])
+@pytest.mark.parametrize("place", [(0.5, 0.5), (0.5, -0.5), (0.3, -0.2), (0.45, 0.0), (0.0, 0.0)])
+def test_moving_by_part_of_a_pixel_does_not_ring(sigma, place):
+    stamp = mean_stamp([pixel_blurred(*place, sigma)], [place], [10.0])
+    assert stamp.min() > -0.02 * stamp.max()
+
+
+@pytest.mark.parametrize("sigma", [0.87, 1.2, 3.0])  # 3 px, where lengths begin, and longer
+@pytest.mark.parametrize("place", [(0.5, 0.5), (0.3, -0.2), (0.45, 0.0)])
+def test_moving_by_part_of_a_pixel_keeps_the_length(sigma, place):
+    stamp = mean_stamp([pixel_blurred(*place, sigma)], [place], [11.0])
+    still = mean_stamp([pixel_blurred(0.0, 0.0, sigma)], [(0.0, 0.0)], [11.0])
+    assert extent(stamp).length_px == pytest.approx(extent(still).length_px, rel=0.01)
