@@ -6,6 +6,7 @@ import fnmatch
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 from nightglass.bench.files import spelled
 from nightglass.bench.rows import FrameOnRecord
@@ -149,6 +150,7 @@ def _same_body(recorded: str, body: Body) -> bool:
     return any(found.endswith(name) or name.endswith(found) for name in known)
 
 
+@lru_cache(maxsize=4096)
 def _words(name: str) -> str:
     return " ".join(spelled(name).split())
 

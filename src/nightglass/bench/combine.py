@@ -59,9 +59,9 @@ def pooled_scatter(groups: Iterable[Repeats], least_dof: int = 1) -> Scatter | N
 
 def own_scatter(repeats: Repeats) -> Scatter | None:
     """Return the scatter of the repeats of one zone, or None for fewer than two."""
-    values = np.asarray(repeats.values, dtype=np.float64)
-    if values.size < 2:
+    if len(repeats.values) < 2:
         return None
+    values = np.asarray(repeats.values, dtype=np.float64)
     if repeats.relative:
         if values.min() <= 0:
             return None
@@ -83,7 +83,7 @@ def combine(repeats: Repeats, pool: Scatter | None = None) -> Combined:
     bound = float(np.median(repeats.bounds)) if limited else None
     if n == 0:
         return Combined(None, None, at_most=bound)
-    mean = float(np.mean(repeats.values))
+    mean = sum(repeats.values) / n
     err = _error(repeats, mean, pool)
     if limited == 0 or bound is None:
         return Combined(mean, err, values=repeats.values)

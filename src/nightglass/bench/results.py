@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from nightglass.bench.assign import (
     Belongs,
@@ -40,7 +41,7 @@ SIZES = (
     "noise_area_px",
 )
 SHIFTS = ("lean", "colour_offset_red_px", "colour_offset_blue_px", "radial_angle_degrees")
-NOT_MEASURED = ("clipped", "lost", "not a star")
+NOT_MEASURED = frozenset({"clipped", "lost", "not a star"})
 """Flags whose sizes are not used."""
 SAME_PLACE_PERCENT = 10.0
 """Stars at no named place within this share of picture height of each other share a place."""
@@ -55,10 +56,10 @@ class Sighting:
     belongs: Belongs
     place: str = ""
 
-    @property
+    @cached_property
     def usable(self) -> bool:
         """Whether the spot gives a size or an upper bound."""
-        if any(flag in self.spot.flags for flag in NOT_MEASURED):
+        if not NOT_MEASURED.isdisjoint(self.spot.flags):
             return False
         return self.spot.length_px is not None or self.spot.length_at_most_px is not None
 
@@ -164,27 +165,30 @@ def _pools(
     """
     by_lens: dict[str, list[Sequence[Sighting]]] = defaultdict(list)
     for setting, places in zones.items():
-        by_lens[setting.lens] += places.values()
+        # A place with one frame says nothing of scatter.
+        by_lens[setting.lens] += [several for several in places.values() if len(several) > 1]
     everything = [several for groups in by_lens.values() for several in groups]
+    names = (*SIZES, *SHIFTS)
+    bench = {name: pooled_scatter(_repeats(name, g) for g in everything) for name in names}
     return {
         lens: {
-            name: pooled_scatter((_repeats(name, g) for g in groups), POOL_LEAST_DOF)
-            or pooled_scatter(_repeats(name, g) for g in everything)
-            for name in (*SIZES, *SHIFTS)
+            name: pooled_scatter((_repeats(name, g) for g in groups), POOL_LEAST_DOF) or bench[name]
+            for name in names
         }
         for lens, groups in by_lens.items()
     }
 
 
 def _repeats(name: str, several: Sequence[Sighting]) -> Repeats:
-    spots = [s.spot for s in several if s.usable and getattr(s.spot, name) is not None]
+    usable = [s.spot for s in several if s.usable]
+    spots = [spot for spot in usable if getattr(spot, name) is not None]
     bound = f"{name.removesuffix('_px')}_at_most_px"
-    limited = [s.spot for s in several if s.usable and getattr(s.spot, bound, None) is not None]
+    bounds = [getattr(s, bound, None) for s in usable if getattr(s, name) is None]
     return Repeats(
         tuple(getattr(spot, name) for spot in spots),
         tuple(getattr(spot, f"{name}_err", None) or 0.0 for spot in spots),
         tuple(getattr(spot, f"{name}_err_noise", None) or 0.0 for spot in spots),
-        tuple(getattr(s, bound) for s in limited if getattr(s, name) is None),
+        tuple(b for b in bounds if b is not None),
         relative=name in SIZES,
     )
 

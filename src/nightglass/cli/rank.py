@@ -137,7 +137,6 @@ def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
 
 def write_files(ranking: Ranking, bench: BenchFile, charts: bool) -> tuple[list[Path], str | None]:
     """Write table and charts to out/; return the files, and one line if that failed."""
-    from nightglass.show.chart_files import write_charts
     from nightglass.show.tables import ranking_rows, to_csv, to_json
 
     out = bench.folder / "out"

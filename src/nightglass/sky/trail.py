@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import elementwise
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.optics.projection import Projection, directions, places_mm
@@ -165,6 +164,9 @@ def longest_time_s(
     motion stays under the limit (about the pole), nan outside the image. Raises ValueError for a
     limit or height of 0 or less.
     """
+    # The solver's package takes longer to load than all trails of a ranking to draw.
+    from scipy.optimize import elementwise
+
     _check_height(picture_height_mm)
     if not limit_percent > 0:
         raise ValueError(f"limit_percent is {limit_percent:g}; a trail limit is above 0 %")

@@ -16,7 +16,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import studentized_range, t
+from scipy.special import stdtrit
+
+from nightglass.verdict.studentised import range_quantile
 
 CONFIDENCE = 0.95
 BOOTSTRAP_LEAST_REPEATS = 8
@@ -80,7 +82,7 @@ def t_quantile(degrees_of_freedom: float) -> float:
     Raises ValueError for degrees of freedom of 0 or less.
     """
     _check_freedom(degrees_of_freedom)
-    return float(t.ppf((1 + CONFIDENCE) / 2, min(degrees_of_freedom, _MANY)))
+    return float(stdtrit(min(degrees_of_freedom, _MANY), (1 + CONFIDENCE) / 2))
 
 
 @lru_cache(maxsize=4096)
@@ -96,7 +98,7 @@ def chosen_quantile(compared: int, degrees_of_freedom: float) -> float:
         return t_quantile(degrees_of_freedom)
     _check_freedom(degrees_of_freedom)
     freedom = min(degrees_of_freedom, _MANY)
-    return float(studentized_range.ppf(CONFIDENCE, compared, freedom)) / math.sqrt(2)
+    return range_quantile(CONFIDENCE, compared, freedom) / math.sqrt(2)
 
 
 def difference_interval(

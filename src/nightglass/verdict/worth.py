@@ -204,11 +204,12 @@ def _log_areas(
         light.x_mm, light.y_mm, light.exposure_s, focal_mm, equator_aim(body), lens.projection
     )
     trail_px = np.nan_to_num(trail.length_mm) * 1000 / body.pitch_um
+    direction = np.nan_to_num(trail.angle_degrees)
     place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
     logs, slopes = [], []
     for zone in zones:
         area = zone_noise_area_px(zone) or math.nan
-        against = stamp_direction(zone, body, place, np.nan_to_num(trail.angle_degrees))
+        against = stamp_direction(zone, body, place, direction)
         logs.append(math.log(area) + np.log(trailed_area_factor(zone, trail_px, against)))
         # A round Gaussian of this area: across the trail it grows in full, along it the less
         # the longer the trail. Exact for it, and near enough for the size of an error bar.

@@ -1,0 +1,88 @@
+"""The studentised range: how far apart the ends of several equal means come by chance."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammaln, ndtr
+
+Values = NDArray[np.float64]
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
+_REACH = 8.0
+"""The normal distribution is cut here: 1e-15 of it lies beyond."""
+_ENDS = 14.0
+"""Standard deviations of the estimated scatter that are integrated over."""
+
+
+def range_probability(q: float, compared: int, degrees_of_freedom: float) -> float:
+    """Return the probability that the range of several means is at most q standard errors.
+
+    compared: number of means; degrees_of_freedom: of the scatter, inf for a known one. Integrated
+    by 64 x 64 Gauss-Legendre nodes, good to 1e-6 from one degree of freedom on. Source: the
+    distribution's definition, e.g. Lund & Lund 1983, Applied Statistics 32, 204 (AS 190).
+    """
+    if math.isinf(degrees_of_freedom):
+        return float(_of_known_scatter(np.array([q]), compared)[0])
+    v = degrees_of_freedom
+    deviation = 1 / math.sqrt(2 * v)
+    low, high = max(0.0, 1 - _ENDS * deviation), 1 + _ENDS * deviation
+    s = (low + high) / 2 + _NODES * (high - low) / 2
+    # Density of the estimated over the true scatter: chi over root v.
+    log_density = (
+        v / 2 * math.log(v)
+        - float(gammaln(v / 2))
+        - (v / 2 - 1) * math.log(2)
+        + (v - 1) * np.log(s)
+        - v * s * s / 2
+    )
+    weights = _WEIGHTS * (high - low) / 2 * np.exp(log_density)
+    return float(weights @ _of_known_scatter(q * s, compared))
+
+
+@lru_cache(maxsize=4096)
+def range_quantile(probability: float, compared: int, degrees_of_freedom: float) -> float:
+    """Return the q that range_probability reaches with a probability of 0.5 to 0.999.
+
+    Raises ValueError for another probability, fewer than two means or degrees of freedom under 1.
+    """
+    if not 0.5 <= probability <= 0.999:
+        raise ValueError(f"probability is {probability:g}; allowed: 0.5 to 0.999")
+    if compared < 2:
+        raise ValueError(f"{compared} means have no range; it takes 2 or more")
+    if not degrees_of_freedom >= 1:
+        raise ValueError(f"degrees_of_freedom is {degrees_of_freedom:g}; it takes 1 or more")
+    # Regula falsi on the logarithm of the tail, which is nearly straight in q; halved if slow.
+    low, high = 0.0, 8.0
+    wanted = math.log1p(-probability)
+    at_low, at_high = 0.0, _log_tail(high, compared, degrees_of_freedom)
+    while at_high > wanted:
+        low, at_low, high = high, at_high, 2 * high
+        at_high = _log_tail(high, compared, degrees_of_freedom)
+    for step in range(100):
+        share = (at_low - wanted) / (at_low - at_high)
+        q = low + (high - low) * (share if step % 3 else 0.5)
+        at_q = _log_tail(q, compared, degrees_of_freedom)
+        if at_q > wanted:
+            low, at_low = q, at_q
+        else:
+            high, at_high = q, at_q
+        if high - low < 1e-7 * high or abs(at_q - wanted) < 1e-9:
+            break
+    return q
+
+
+def _log_tail(q: float, compared: int, degrees_of_freedom: float) -> float:
+    return math.log(max(1e-14, 1 - range_probability(q, compared, degrees_of_freedom)))
+
+
+def _of_known_scatter(widths: Values, compared: int) -> Values:
+    """Probability that all of `compared` standard normal values lie within each width."""
+    z = _REACH * _NODES
+    density = _REACH * _WEIGHTS * np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    within = ndtr(z) - ndtr(z - widths[:, None])
+    found: Values = compared * (within ** (compared - 1)) @ density
+    return found
