@@ -54,6 +54,22 @@ def test_words_for_nights_without_events():
     assert "Never rises above this horizon." in text
 
 
+def test_a_clock_change_is_said():
+    text = "\n".join(night_lines(plan_night(DUTCH, date(2027, 10, 30))))
+    assert "The clock goes back by 1 h in this night; each time is as it shows." in text
+    text = "\n".join(night_lines(plan_night(DUTCH, date(2027, 3, 27))))
+    assert "The clock goes forward by 1 h in this night" in text
+
+
+def test_zones_without_letters_and_the_pole():
+    island = place("1.87 N 157.4 W", "Pacific/Kiritimati")
+    text = "\n".join(night_lines(plan_night(island, date(2027, 5, 6))))
+    assert "Times are local: Pacific/Kiritimati, UTC+14:00; UTC in brackets." in text
+    text = "\n".join(night_lines(plan_night(Place("pole", 90, 0), date(2026, 12, 21))))
+    assert "just off it on this longitude" in text
+    assert "does not rise, does not set" in text
+
+
 def test_a_guessed_zone_is_named_as_such():
     text = "\n".join(night_lines(plan_night(place("52.1 N 4.4 E"), date(2027, 5, 6))))
     assert "guessed from the nearest town of the zone table; name yours with --zone" in text

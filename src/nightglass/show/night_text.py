@@ -18,6 +18,7 @@ def night_lines(plan: NightPlan) -> list[str]:
     lines = [
         f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({night.place.text})",
         zone_line(night.place, night.sun_lowest_at),
+        *_clock_change(night),
         *(f"Look again: {c}." for c in night.place.cautions),
         "",
         *_sun_lines(night),
@@ -74,7 +75,9 @@ def zone_words(place: Place, at: datetime) -> str:
     local = at.astimezone(place.zone)
     name = local.tzname() or place.zone_name
     offset = local.strftime("%z")
-    title = place.zone_name if name == place.zone_name else f"{place.zone_name}, {name}"
+    # Zones without letters of their own are called "+14" by the table.
+    known = name == place.zone_name or name[:1] in "+-"
+    title = place.zone_name if known else f"{place.zone_name}, {name}"
     return f"{title}, UTC{offset[:3]}:{offset[3:]}"
 
 
@@ -100,6 +103,16 @@ def spans_text(windows: tuple[Window, ...], place: Place) -> str:
     )
 
 
+def _clock_change(night: Night) -> list[str]:
+    before = night.span.start.astimezone(night.place.zone).utcoffset()
+    after = night.span.end.astimezone(night.place.zone).utcoffset()
+    if before is None or after is None or before == after:
+        return []
+    hours = (after - before).total_seconds() / 3600
+    turned = "forward" if hours > 0 else "back"
+    return [f"The clock goes {turned} by {abs(hours):g} h in this night; each time is as it shows."]
+
+
 def _sun_lines(night: Night) -> list[str]:
     place = night.place
     rows = [("sunset / sunrise", night.sunset, night.sunrise)]
@@ -116,11 +129,11 @@ def _sun_lines(night: Night) -> list[str]:
 
 def _moon_lines(plan: NightPlan) -> list[str]:
     night = plan.night
-    rises = ", ".join(both(t, night.place) for t in night.moonrises) or "does not rise"
-    sets = ", ".join(both(t, night.place) for t in night.moonsets) or "does not set"
+    rises = ", ".join(f"rises {both(t, night.place)}" for t in night.moonrises)
+    sets = ", ".join(f"sets {both(t, night.place)}" for t in night.moonsets)
     lines = [
         f"  Moon: {night.phase_name}, {100 * night.illuminated_share:.0f} % lit; "
-        f"rise {rises}, set {sets}"
+        f"{rises or 'does not rise'}, {sets or 'does not set'}"
     ]
     if night.moon_words:
         lines.append(f"  {night.moon_words}")
@@ -160,6 +173,8 @@ def _target_lines(plan: NightPlan) -> list[str]:
             f"  best while dark and moonless  {both(target.best_at, place)} at "
             f"{target.best_degrees:.1f}° in the {compass(target.best_azimuth_degrees or 0.0)}"
         )
+    if abs(night.place.latitude_degrees) > 89.5:
+        lines.append("  At the pole directions are those of a place just off it on this longitude.")
     if night.sun_words.startswith("The sun stays up"):
         lines.append("  The sky is bright all the time: no stars.")
     return lines
