@@ -94,6 +94,15 @@ def test_the_panorama_is_drawn_with_every_number(panorama):
     assert panorama_picture(panorama).count("<circle") == 0
 
 
+def test_numbers_near_the_zenith_stay_on_the_picture():
+    plan = plan_panorama(Shot(FULL, 24, 1.4, portrait=True), box(180, 360, 0, 90), Pace(10))
+    svg = panorama_picture(plan)
+    heights = [
+        float(y) for y in re.findall(r'y="([\d.-]+)" [^>]*text-anchor="middle">\d+</text>', svg)
+    ]
+    assert min(heights) > 84
+
+
 def test_the_panorama_in_text_and_data(panorama):
     text = "\n".join(panorama_lines(panorama, None))
     assert "order          rows from the land up, each left to right" in text

@@ -89,7 +89,10 @@ class _Chart:
         self.round = bool(away.max() - away.min() > 350)
         half = 180.0 if self.round else min(180.0, float(np.abs(away).max()) + 4)
         low = max(-40.0, float(min(o[0].min() for o in outlines)) - 3)
-        high = min(90.0, float(max(o[0].max() for o in outlines)) + 3)
+        # A frame that holds the zenith has its centre above its outline.
+        tops = [float(o[0].max()) for o in outlines]
+        tops += [frame.pointing.altitude_degrees + 3 for frame in plan.frames]
+        high = min(90.0, max(tops) + 3)
         self.half, self.low, self.high = half, low, high
         self.per_degree = min(LONGEST_PX / (2 * half), 700.0 / (high - low))
         self.width, self.height = 2 * half * self.per_degree, (high - low) * self.per_degree
