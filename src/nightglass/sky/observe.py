@@ -8,6 +8,7 @@ from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
 from nightglass.sky.find import Found, find_stars
 from nightglass.sky.motion import Motion, measure_motion
+from nightglass.sky.photometry import Night, measure_night
 from nightglass.sky.refine import Solution
 from nightglass.sky.solve import Hint, Unsolved, solve
 
@@ -29,6 +30,8 @@ class Observation:
     solution: Solution | Unsolved
     motion: Motion | None
     """None where the frame is not solved or its exposure time is not known."""
+    night: Night | None
+    """None where the frame is not solved."""
     notes: tuple[str, ...]
 
 
@@ -49,14 +52,15 @@ def observe(
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
-    motion = None
+    motion, night = None, None
     notes = list(frame.notes)
     if isinstance(solution, Solution):
+        night = measure_night(frame, found, solution, seconds)
         if seconds is None:
             notes.append(NO_EXPOSURE)
         else:
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
-    return Observation(frame.file, frame, found, solution, motion, tuple(notes))
+    return Observation(frame.file, frame, found, solution, motion, night, tuple(notes))
 
 
 def year_of(frame: Frame) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields
+from dataclasses import asdict, fields
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from nightglass.frame.record import Frame
 from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
+from nightglass.sky.photometry import Night
 from nightglass.sky.refine import Solution
 
 
@@ -52,6 +53,7 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "stars_matched": len(solved.match.found),
         "rms_px": solved.rms_px,
         "chance_log10": solved.chance_log10,
+        "night": None if seen.night is None else asdict(seen.night),
         "motion": None if seen.motion is None else _motion_data(seen.motion),
     }
     return data
@@ -83,7 +85,29 @@ def in_words(seen: Observation, file: str) -> list[str]:
         f"  chance of a false match: 1 in 1e{-solved.chance_log10:.0f}"
         + (" or less" if solved.chance_log10 <= -300 else ""),
     ]
+    lines += [] if seen.night is None else _night_words(seen.night)
     return lines + ([] if seen.motion is None else _motion_words(seen.motion, seen.frame))
+
+
+def _night_words(night: Night) -> list[str]:
+    lines = [f"  stars recorded: {night.stars_recorded}, open sky {100 * night.open_sky:.0f} %"]
+    if night.limiting_mag is not None:
+        lines.append(
+            f"  limiting magnitude: G {night.limiting_mag:.2f} +- {night.limiting_err:.2f} "
+            f"({night.limiting_from})"
+        )
+    if night.zero_point_mag is not None:
+        lines.append(
+            f"  zero point: G {night.zero_point_mag:.3f} +- {night.zero_point_err:.3f} for one "
+            f"green count per second, {night.zero_point_stars} stars, scatter "
+            f"{night.zero_point_scatter:.2f} (star colours)"
+        )
+    if night.sky_mag_arcsec2 is not None:
+        lines.append(
+            f"  sky: {night.sky_mag_arcsec2:.2f} +- {night.sky_err:.2f} G mag per square arcsecond"
+        )
+    lines.append(f"  noise set by: {night.limited_by}")
+    return lines + [f"  note: {note}" for note in night.notes]
 
 
 def _motion_data(motion: Motion) -> dict[str, Any]:

@@ -1,0 +1,328 @@
+"""What the night was, from the catalogue stars of a solved frame: light, sky, limit, noise."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from nightglass.frame.record import Frame
+from nightglass.sky.camera import pixel_area_arcsec2
+from nightglass.sky.find import Found
+from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
+
+Array = NDArray[np.float64]
+
+LEAST_SNR = 20.0
+LEAST_STARS = 12
+CATALOGUE_COMPLETE_G = 9.5
+"""The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
+CELL_PX = 400
+OPEN_SHARE = 0.5
+"""Share of a cell's well visible stars that must be found for the cell to count as open sky."""
+READ_NOISE_SHARE = 0.05
+"""Lengthening of the noise by the readout from which a frame is limited by it; common practice."""
+
+
+@dataclass(frozen=True)
+class Night:
+    """The night as one frame shows it; None where it can't be known, the notes say why.
+
+    zero_point_mag: G magnitude of a star that gives one green count per second at the optical
+    centre, air included. falloff: light at the corner of the frame over that at the centre.
+    """
+
+    zero_point_mag: float | None
+    zero_point_err: float | None
+    zero_point_scatter: float | None
+    """Scatter of single stars: their colours, which the catalogue does not have."""
+    zero_point_stars: int
+    falloff: float | None
+    sky_mag_arcsec2: float | None
+    sky_err: float | None
+    limiting_mag: float | None
+    limiting_err: float | None
+    limiting_from: str
+    stars_recorded: int
+    open_sky: float
+    """Share of the frame that shows sky."""
+    sky_noise_counts: float | None
+    gain_e_per_count: float | None
+    read_noise_counts: float | None
+    limited_by: str
+    notes: tuple[str, ...]
+
+
+def measure_night(
+    frame: Frame, found: Found, solution: Solution, exposure_s: float | None
+) -> Night:
+    """Return light, sky and limit of a solved frame.
+
+    exposure_s: true seconds; without it zero point and sky brightness are None. Raises ValueError
+    for a time of 0 or less.
+    """
+    if exposure_s is not None and not exposure_s > 0:
+        raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0")
+    notes = [
+        "the zero point holds the air's extinction: the sky is called as bright as stars seen "
+        "through that air"
+    ]
+    hits = _hits(found, solution)
+    open_cells = _open_cells(hits, solution)
+    point = _zero_point(found, solution)
+    gain, read, noise_note = _noise(found, open_cells)
+    if noise_note:
+        notes.append(noise_note)
+    limit, limit_err, limit_from = _limit(hits, open_cells)
+    noise = float(np.nanmedian(found.sky.noise[..., 1]))
+    zero = err = scatter = falloff = sky = sky_err = None
+    if point is None:
+        notes.append(f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g}")
+    else:
+        scatter, falloff = point.scatter, 10 ** (0.4 * (point.slope + point.slope2))
+        if exposure_s is None:
+            notes.append("exposure time not recorded: no zero point, no sky brightness")
+        else:
+            zero = point.zero + 2.5 * math.log10(1 / exposure_s)
+            err = point.err
+            sky, sky_err = _sky(frame, found, solution, point, open_cells)
+    if frame.kind != "mosaic":
+        notes.append("black level and linearity of this file are not known: sky is a guess")
+        sky = sky_err = None
+    stars = found.stars
+    recorded = int(np.count_nonzero(_in_open(open_cells, stars.x_px, stars.y_px)))
+    return Night(
+        zero_point_mag=zero,
+        zero_point_err=err,
+        zero_point_scatter=scatter,
+        zero_point_stars=0 if point is None else point.stars,
+        falloff=falloff,
+        sky_mag_arcsec2=sky,
+        sky_err=sky_err,
+        limiting_mag=limit,
+        limiting_err=limit_err,
+        limiting_from=limit_from,
+        stars_recorded=recorded,
+        open_sky=float(np.mean(open_cells)),
+        sky_noise_counts=noise,
+        gain_e_per_count=gain,
+        read_noise_counts=read,
+        limited_by=_limited_by(read, noise),
+        notes=tuple(notes),
+    )
+
+
+@dataclass(frozen=True)
+class _Point:
+    """Magnitude of one count: zero + slope q^2 + slope2 q^4, q the field radius."""
+
+    zero: float
+    slope: float
+    slope2: float
+    err: float
+    scatter: float
+    stars: int
+
+    def at(self, q: Array) -> Array:
+        return self.zero + self.slope * q**2 + self.slope2 * q**4
+
+
+def _zero_point(found: Found, solution: Solution) -> _Point | None:
+    stars, match = found.stars, solution.match
+    _, magnitudes = catalogue_vectors()
+    pairs, known = match.found, magnitudes[match.catalogue]
+    good = (stars.snr[pairs] >= LEAST_SNR) & ~stars.clipped[pairs]
+    good &= (stars.flux_counts[pairs] > 0) & (stars.edge[pairs] == 0)
+    pairs, known = pairs[good], known[good]
+    if pairs.size < LEAST_STARS:
+        return None
+    value = known + 2.5 * np.log10(stars.flux_counts[pairs])
+    camera = solution.camera
+    q = np.hypot(stars.x_px[pairs] - camera.centre_x_px, stars.y_px[pairs] - camera.centre_y_px)
+    q = q / camera.half_diagonal_px
+    wide = bool(np.ptp(q) > 0.5 and pairs.size >= 40)
+    design = np.stack([np.ones_like(q), q**2, q**4], axis=1)[:, : 3 if wide else 1]
+    keep = np.ones(q.size, dtype=bool)
+    answer: Array = np.zeros(design.shape[1])
+    scatter = 0.0
+    for _ in range(6):
+        answer = np.asarray(np.linalg.lstsq(design[keep], value[keep], rcond=None)[0])
+        miss = value - design @ answer
+        scatter = 1.4826 * float(np.median(np.abs(miss[keep] - np.median(miss[keep]))))
+        keep = np.abs(miss) < 3 * max(scatter, 0.02)
+    covariance = np.linalg.inv(design[keep].T @ design[keep]) * max(scatter, 0.01) ** 2
+    full = np.zeros(3)
+    full[: answer.size] = answer
+    return _Point(
+        zero=float(full[0]),
+        slope=float(full[1]),
+        slope2=float(full[2]),
+        err=math.sqrt(float(covariance[0, 0])),
+        scatter=scatter,
+        stars=int(np.count_nonzero(keep)),
+    )
+
+
+def _sky(
+    frame: Frame, found: Found, solution: Solution, point: _Point, open_cells: NDArray[np.bool_]
+) -> tuple[float | None, float | None]:
+    """Median over open tiles of the inner half of the field."""
+    rows, columns = found.sky.level.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
+    camera = solution.camera
+    q = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) / camera.half_diagonal_px
+    level = found.sky.level[..., 1].astype(np.float64)
+    used = _in_open(open_cells, x, y) & (q < 0.6) & (level > 0)
+    if np.count_nonzero(used) < 4:
+        return None, None
+    area = pixel_area_arcsec2(camera, x[used], y[used])
+    value = point.at(q[used]) - 2.5 * np.log10(level[used] / area)
+    scatter = 1.4826 * float(np.median(np.abs(value - np.median(value))))
+    # One count of doubt in the black level, as files without a masked border leave it.
+    black = 1.0857 / float(np.median(level[used]))
+    return float(np.median(value)), math.hypot(point.err, black, scatter / math.sqrt(10))
+
+
+@dataclass(frozen=True)
+class _Hits:
+    """Catalogue stars in frame to G 10: places, magnitudes, and the found star of each or -1."""
+
+    x: Array
+    y: Array
+    magnitude: Array
+    star: NDArray[np.intp]
+    limit: float | None
+    """Magnitude at which SNR is 5 by the stars' own line."""
+    limit_err: float
+
+
+def _hits(found: Found, solution: Solution) -> _Hits:
+    index, x, y = stars_in_frame(solution.camera, solution.rotation, 10.0)
+    magnitude = catalogue_vectors()[1][index]
+    stars = found.stars
+    tolerance = max(2.0, 4 * solution.rms_px)
+    tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
+    answer = tree.query(np.column_stack([x, y]), distance_upper_bound=tolerance)
+    star = np.where(np.isfinite(answer[0]), np.asarray(answer[1]), -1)
+    snr = np.where(star >= 0, stars.snr[np.maximum(star, 0)], 0.0)
+    # Against the sky's noise SNR falls by 0.4 dex per magnitude: only the height is fitted.
+    used = (snr > 10) & (snr < 60)
+    limit, err = None, math.inf
+    if np.count_nonzero(used) >= LEAST_STARS:
+        height = magnitude[used] + 2.5 * np.log10(snr[used] / 5.0)
+        limit = float(np.median(height))
+        scatter = 1.4826 * float(np.median(np.abs(height - limit)))
+        # Star colours differ over the sky, so the mean does not sharpen for ever.
+        err = math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
+        # A lamp or a noise peak near the place of a star is not as bright as the star ought to be.
+        ought = np.minimum(5 * 10 ** (0.4 * (limit - magnitude)), 60.0)
+        star = np.where(snr > 0.35 * ought, star, -1)
+    return _Hits(x, y, magnitude, star.astype(np.intp), limit, err)
+
+
+def _open_cells(hits: _Hits, solution: Solution) -> NDArray[np.bool_]:
+    """Cells of the frame in which catalogue stars that ought to be seen are seen."""
+    camera = solution.camera
+    rows = math.ceil(camera.height_px / CELL_PX)
+    columns = math.ceil(camera.width_px / CELL_PX)
+    if hits.limit is None:
+        return np.ones((rows, columns), dtype=bool)
+    expected, seen = np.zeros((rows, columns)), np.zeros((rows, columns))
+    # In a crowded field faint stars hide each other: a dozen bright ones a cell say enough.
+    order = np.argsort(hits.magnitude, kind="stable")
+    deepest = float(hits.magnitude[order[min(12 * rows * columns, order.size - 1)]])
+    bright = hits.magnitude < min(hits.limit - 1.0, deepest)
+    cell_y = np.clip(hits.y / CELL_PX, 0, rows - 1).astype(int)
+    cell_x = np.clip(hits.x / CELL_PX, 0, columns - 1).astype(int)
+    np.add.at(expected, (cell_y[bright], cell_x[bright]), 1)
+    hit = bright & (hits.star >= 0)
+    np.add.at(seen, (cell_y[hit], cell_x[hit]), 1)
+    # Cells with few stars are judged with their neighbours.
+    wide_expected, wide_seen = _boxes(expected), _boxes(seen)
+    enough = expected >= 4
+    share = np.where(enough, seen, wide_seen) / np.maximum(
+        np.where(enough, expected, wide_expected), 1
+    )
+    return np.asarray(share >= OPEN_SHARE)
+
+
+def _boxes(counts: Array) -> Array:
+    padded = np.pad(counts, 1)
+    rows, columns = counts.shape
+    shifted = [padded[i : i + rows, j : j + columns] for i in range(3) for j in range(3)]
+    return np.asarray(np.sum(shifted, axis=0))
+
+
+def _in_open(open_cells: NDArray[np.bool_], x: Array, y: Array) -> NDArray[np.bool_]:
+    row = np.clip((y / CELL_PX).astype(int), 0, open_cells.shape[0] - 1)
+    column = np.clip((x / CELL_PX).astype(int), 0, open_cells.shape[1] - 1)
+    return open_cells[row, column]
+
+
+def _limit(hits: _Hits, open_cells: NDArray[np.bool_]) -> tuple[float | None, float | None, str]:
+    """Magnitude at which half of the catalogue stars of the open sky are found."""
+    inside = _in_open(open_cells, hits.x, hits.y)
+    magnitude, hit = hits.magnitude[inside], hits.star[inside] >= 0
+    edges = np.arange(3.0, CATALOGUE_COMPLETE_G + 0.01, 0.25)
+    bins = np.digitize(magnitude, edges) - 1
+    count = np.bincount(bins[bins >= 0], minlength=edges.size)[: edges.size - 1]
+    seen = np.bincount(bins[(bins >= 0) & hit], minlength=edges.size)[: edges.size - 1]
+    known = np.flatnonzero(count >= 8)
+    share = seen[known] / count[known]
+    middles = edges[known] + 0.125
+    for k in range(1, known.size):
+        if share[k - 1] >= 0.5 > share[k]:
+            part = (share[k - 1] - 0.5) / (share[k - 1] - share[k])
+            slope = (share[k - 1] - share[k]) / (middles[k] - middles[k - 1])
+            err = math.sqrt(0.25 / count[known[k]]) / max(float(slope), 0.2)
+            value = middles[k - 1] + part * (middles[k] - middles[k - 1])
+            return float(value), err, "half of the catalogue stars found"
+    if hits.limit is None:
+        return None, None, "too few stars near the limit"
+    words = "line of SNR on magnitude"
+    if hits.limit > CATALOGUE_COMPLETE_G:
+        words += ", beyond the end of the catalogue"
+    return hits.limit, hits.limit_err, words
+
+
+def _noise(
+    found: Found, open_cells: NDArray[np.bool_]
+) -> tuple[float | None, float | None, str | None]:
+    """Gain and read noise from the open tiles' variance against their level, all colours."""
+    rows, columns = found.sky.level.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
+    inside = _in_open(open_cells, x, y)
+    levels = found.sky.level[inside].astype(np.float64)
+    variances = found.sky.noise[inside].astype(np.float64) ** 2
+    level, variance = levels.reshape(-1), variances.reshape(-1)
+    good = np.isfinite(level) & np.isfinite(variance) & (level > 0)
+    level, variance = level[good], variance[good]
+    if level.size < 30 or np.percentile(level, 95) < 1.5 * np.percentile(level, 5):
+        return None, None, "the sky's level varies too little to tell gain and read noise"
+    # Land at the rim of open cells lies off the line: the medians of the colours begin it.
+    some = np.isfinite(levels).all(axis=0)
+    start_level, start_variance = np.median(levels[:, some], 0), np.median(variances[:, some], 0)
+    if np.ptp(start_level) < 0.2 * float(np.max(start_level)):
+        start_level, start_variance = level, variance
+    slope, base = (float(v) for v in np.polyfit(start_level, start_variance, 1))
+    for _ in range(5):
+        miss = (variance - base - slope * level) / np.maximum(variance, 1e-9)
+        keep = np.abs(miss) < 3 * 1.4826 * float(np.median(np.abs(miss))) + 1e-6
+        slope, base = (float(v) for v in np.polyfit(level[keep], variance[keep], 1))
+    if not slope > 0:
+        return None, None, "noise does not grow with the sky: the file is not linear raw"
+    return 1 / slope, math.sqrt(max(base, 0.0)), None
+
+
+def _limited_by(read: float | None, noise: float) -> str:
+    """Return in words whether sky or readout sets the noise."""
+    if read is None:
+        return "not known"
+    sky = math.sqrt(max(noise**2 - read**2, 1e-9))
+    lengthened = noise / sky - 1
+    if lengthened <= READ_NOISE_SHARE:
+        return f"sky (the readout lengthens the noise by {100 * lengthened:.1f} %)"
+    return f"read noise too (it lengthens the noise by {100 * min(lengthened, 9.99):.0f} %)"
