@@ -26,12 +26,19 @@ def sky(
         float | None,
         typer.Option("--exposure-s", help="True exposure time, if the file has none [s]."),
     ] = None,
+    dark: Annotated[
+        bool,
+        typer.Option("--dark", help="The files are dark frames: is raw data filtered of stars?"),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
     """Find the stars of frames, say where they point and what the lens did to the stars.
 
     A file that can't be read or solved gives its reason; the others go on, and the exit code is 1.
     """
+    if dark:
+        _filtering(files, as_json)
+        return
     from nightglass.frame.errors import FrameError
     from nightglass.frame.open import open_frame
     from nightglass.sky.observe import observe
@@ -53,3 +60,21 @@ def sky(
         print_json({"frames": told, "refused": refused})
     if refused or not all(frame["solved"] for frame in told):
         raise typer.Exit(FAILED)
+
+
+def _filtering(files: list[Path], as_json: bool) -> None:
+    """Print the verdict on dark frames, per exposure mode and time."""
+    from nightglass.frame.open import open_frame
+    from nightglass.sky.filtering import filtering
+
+    verdicts = filtering([open_frame(file) for file in files])
+    if as_json:
+        print_json({"filtering": [verdict.as_data() for verdict in verdicts]})
+        return
+    for verdict in verdicts:
+        time = "time not recorded" if verdict.exposure_s is None else f"{verdict.exposure_s:g} s"
+        share = "" if verdict.alone_share is None else f", {100 * verdict.alone_share:.0f} % alone"
+        print(
+            f"{verdict.mode}, {time}, {verdict.frames} frames: {verdict.verdict} "
+            f"({verdict.bright} bright samples{share})\n  {verdict.words}"
+        )
