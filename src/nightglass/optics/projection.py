@@ -15,7 +15,6 @@ from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import quad
 
 Projection = Literal["rectilinear", "equidistant", "equisolid", "stereographic"]
 Values = NDArray[np.float64]
@@ -152,6 +151,9 @@ def frame_solid_angle_sr(
     if projection == "rectilinear" and image_circle_mm is None:
         w, h, four_f2 = width_mm, height_mm, 4 * focal_mm**2
         return 4 * math.asin(w * h / math.sqrt((w * w + four_f2) * (h * h + four_f2)))
+    # Loaded here: its package takes longer to load than rectilinear lenses take in all.
+    from scipy.integrate import quad
+
     circle = math.inf if image_circle_mm is None else image_circle_mm / 2
     circle = min(circle, _END_RADIUS[projection] * focal_mm)
 

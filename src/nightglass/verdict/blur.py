@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +32,6 @@ zone; farther out is "not tested"."""
 SAME_RADIUS = 0.05
 """Zones nearer than this in field radius share one ring and are averaged."""
 TURN_STEP_DEGREES = 15.0
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
 
 
 @dataclass(frozen=True)
@@ -145,12 +145,14 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Values, angle_degrees: Value
     stamp = _inside_aperture(_spot_image(zone), zone_length_px(zone) or 0.0)
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)
-    shares = (1 + _NODES) / 2
+    # A spot of 3 px is smooth over a pixel: a node for every two pixels of trail is plenty.
+    nodes, weights = _gauss_legendre(max(8, farthest // 2))
+    shares = (1 + nodes) / 2
     angle = np.radians(angle_degrees)[:, None]
     lag = trail_px[:, None] * shares
     rows, columns = farthest + lag * np.sin(angle), farthest + lag * np.cos(angle)
     along = map_coordinates(correlation, [rows, columns], order=3, mode="mirror")
-    mean = (along * (1 - shares) * _WEIGHTS).sum(axis=1)
+    mean = (along * (1 - shares) * weights).sum(axis=1)
     return np.maximum(1.0, correlation[farthest, farthest] / np.maximum(mean, 1e-12))
 
 
@@ -261,6 +263,12 @@ def _worst_direction(spot: Values, trail_px: Values, against_degrees: Values) ->
     a, b = xx + spread * np.cos(angle) ** 2, yy + spread * np.sin(angle) ** 2
     c = xy + spread * np.sin(angle) * np.cos(angle)
     return int(np.argmax((a + b) / 2 + np.sqrt(((a - b) / 2) ** 2 + c**2)))
+
+
+@lru_cache(maxsize=64)
+def _gauss_legendre(count: int) -> tuple[Values, Values]:
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    return nodes, weights
 
 
 def _autocorrelation(stamp: Values, farthest: int) -> Values:
