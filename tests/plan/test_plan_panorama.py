@@ -23,7 +23,7 @@ from nightglass.plan.depth import (
 )
 from nightglass.plan.panorama import Pace, plan_panorama, used_share
 from nightglass.plan.rows import azimuth_spanned_degrees, frames_for_turn, height_of_view_degrees
-from nightglass.plan.stack import common_share, plan_stack, useful_time_s
+from nightglass.plan.stack import StackWish, common_share, plan_stack, useful_time_s
 from nightglass.plan.usable import usable_share
 from nightglass.sky.place import Place
 
@@ -232,15 +232,17 @@ def test_frames_for_a_depth():
 
 def test_stacks_for_a_noise_a_depth_and_a_number():
     shot, aim = Shot(FULL, 24, 1.4), Pointing(40, 180)
-    quarter = plan_stack(shot, 32.0, aim, 45, noise_share=0.25)
+    quarter = plan_stack(shot, 32.0, aim, 45, StackWish(noise_share=0.25))
     # Common practice: noise falls with 1 / sqrt(n), 4 frames a stop of noise; 16 frames 4 stops
     assert (quarter.frames, quarter.stops, quarter.noise_share) == (16, 4, 0.25)
     # The remote's interval is the true time (30 is 32) and the gap
     assert quarter.interval_s == 35
     assert quarter.total_s == 16 * 35 - 3
-    deep = plan_stack(shot, 10.0, aim, 45, depth_mag=quarter.one.limiting_mag)
+    deep = plan_stack(shot, 10.0, aim, 45, StackWish(depth_mag=quarter.one.limiting_mag))
     assert deep.limiting_mag >= quarter.one.limiting_mag
-    assert plan_stack(shot, 10.0, aim, 45, frames=10).stops == pytest.approx(3.32, abs=0.01)
+    assert plan_stack(shot, 10.0, aim, 45, StackWish(frames=10)).stops == pytest.approx(
+        3.32, abs=0.01
+    )
 
 
 def test_when_more_frames_stop_helping():
@@ -248,7 +250,7 @@ def test_when_more_frames_stop_helping():
     useful = useful_time_s(shot, south, 45)
     assert common_share(shot, south, 45, useful) == pytest.approx(0.8, abs=0.02)
     assert common_share(shot, south, 45, 0) == 1
-    plan = plan_stack(shot, 20, south, 45, frames=400)
+    plan = plan_stack(shot, 20, south, 45, StackWish(frames=400))
     assert plan.useful_frames < 400
     assert any("have drifted out of the common field" in w for w in plan.words)
     # land against stars: f x 7.2921e-5 x t x cos(declination) at the centre, 24 mm high
@@ -272,7 +274,8 @@ def test_when_more_frames_stop_helping():
 )
 def test_bad_stacks(wishes, message):
     with pytest.raises(ValueError, match=message):
-        plan_stack(Shot(FULL, 24, 2.8), 10.0, Pointing(40, 180), 45, **wishes)
+        gap_s = wishes.pop("gap_s", 3.0)
+        plan_stack(Shot(FULL, 24, 2.8), 10.0, Pointing(40, 180), 45, StackWish(**wishes), gap_s)
 
 
 def test_usable_share_from_the_bench():

@@ -13,7 +13,7 @@ from nightglass.plan.area import box
 from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.night import plan_night
 from nightglass.plan.panorama import Pace, plan_panorama
-from nightglass.plan.stack import plan_stack
+from nightglass.plan.stack import StackWish, plan_stack
 from nightglass.plan.tonight import plan_tonight
 from nightglass.show.night_frame import tonight_picture
 from nightglass.show.night_strip import night_strip
@@ -127,7 +127,7 @@ def test_lines_for_the_field_card(panorama):
     assert line.rows == len(panorama.rows)
     assert line.frames_per_row == max(r.frames for r in panorama.rows)
     assert line.overlap_percent == pytest.approx(35)
-    plan = plan_stack(Shot(FULL, 20, 1.8), 32.0, Pointing(30, 180), -33.9, frames=10)
+    plan = plan_stack(Shot(FULL, 20, 1.8), 32.0, Pointing(30, 180), -33.9, StackWish(10))
     assert stack_line(plan).interval_s == 35
     assert "35 s on the remote" in "\n".join(stack_lines(plan))
     json.dumps(stack_data(plan), allow_nan=False)

@@ -157,7 +157,7 @@ def stack(
     from nightglass.plan.aim import aim_wish
     from nightglass.plan.compare import longest_for
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
-    from nightglass.plan.stack import plan_stack
+    from nightglass.plan.stack import StackWish, plan_stack
     from nightglass.show.stack_text import stack_data, stack_lines
 
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
@@ -175,7 +175,9 @@ def stack(
     )
     count = 16 if frames is None and noise is None and depth is None else frames
     share = None if noise is None else noise / 100
-    plan = plan_stack(chosen.shot, time_s, pointing, latitude, count, share, depth, gap, choice)
+    plan = plan_stack(
+        chosen.shot, time_s, pointing, latitude, StackWish(count, share, depth), gap, choice
+    )
     if as_json:
         print_json(stack_data(plan))
     else:

@@ -22,6 +22,26 @@ MOST_FRAMES = 2000
 
 
 @dataclass(frozen=True)
+class StackWish:
+    """What the stack is for: one of the three."""
+
+    frames: int | None = None
+    noise_share: float | None = None
+    """Noise of the mean over that of one frame: 0.25 is a quarter."""
+    depth_mag: float | None = None
+    """V magnitude of the faintest star at SNR 5."""
+
+    def __post_init__(self) -> None:
+        named = [w for w in (self.frames, self.noise_share, self.depth_mag) if w is not None]
+        if len(named) != 1:
+            raise ValueError("name one wish: a number of frames, a noise, or a depth")
+        if self.noise_share is not None and not 0 < self.noise_share <= 1:
+            raise ValueError(
+                f"noise {self.noise_share:g} is not a share of one frame's noise; 0.5 is half of it"
+            )
+
+
+@dataclass(frozen=True)
 class StackPlan:
     """A run of equal frames from an unmoved tripod, to be aligned on the stars."""
 
@@ -55,23 +75,19 @@ def plan_stack(
     exposure_s: float,
     pointing: Pointing,
     latitude_degrees: float,
-    frames: int | None = None,
-    noise_share: float | None = None,
-    depth_mag: float | None = None,
+    wish: StackWish,
     gap_s: float = GAP_S,
     choice: DepthChoice | None = None,
 ) -> StackPlan:
-    """Return the stack for one wish: frames, a noise (0.25 = a quarter) or a depth (V magnitude).
+    """Return the stack for a wish.
 
-    exposure_s: true time of one frame. Raises ValueError for no wish or several, for wishes that
-    need more than 2000 frames, and for times of 0 or less.
+    exposure_s: true time of one frame. Raises ValueError for wishes that need more than 2000
+    frames, and for times of 0 or less.
     """
-    if sum(wish is not None for wish in (frames, noise_share, depth_mag)) != 1:
-        raise ValueError("name one wish: a number of frames, a noise, or a depth")
     if gap_s < 0:
         raise ValueError(f"the gap is {gap_s:g} s; it can't be negative")
     one = depth(shot, exposure_s, choice)
-    count = _count(shot, exposure_s, frames, noise_share, depth_mag, choice)
+    count = _count(shot, exposure_s, wish, choice)
     interval = math.ceil(exposure_s + gap_s - 1e-9)
     total = count * interval - (interval - exposure_s)
     useful = useful_time_s(shot, pointing, latitude_degrees)
@@ -128,24 +144,13 @@ def useful_time_s(shot: Shot, pointing: Pointing, latitude_degrees: float) -> fl
     return low
 
 
-def _count(
-    shot: Shot,
-    exposure_s: float,
-    frames: int | None,
-    noise_share: float | None,
-    depth_mag: float | None,
-    choice: DepthChoice | None,
-) -> int:
-    if frames is not None:
-        count = frames
-    elif noise_share is not None:
-        if not 0 < noise_share <= 1:
-            raise ValueError(
-                f"noise {noise_share:g} is not a share of one frame's noise; 0.5 is half of it"
-            )
-        count = math.ceil(noise_share**-2 - 1e-9)
+def _count(shot: Shot, exposure_s: float, wish: StackWish, choice: DepthChoice | None) -> int:
+    if wish.frames is not None:
+        count = wish.frames
+    elif wish.noise_share is not None:
+        count = math.ceil(wish.noise_share**-2 - 1e-9)
     else:
-        count = frames_for(shot, exposure_s, float(depth_mag or 0.0), choice)
+        count = frames_for(shot, exposure_s, float(wish.depth_mag or 0.0), choice)
     if not 1 <= count <= MOST_FRAMES:
         raise ValueError(
             f"that takes {count} frames; 1 to {MOST_FRAMES} can be planned: take a brighter lens, "
