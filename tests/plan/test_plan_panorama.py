@@ -273,9 +273,11 @@ def test_when_more_frames_stop_helping():
     ],
 )
 def test_bad_stacks(wishes, message):
+    gap_s = wishes.get("gap_s", 3.0)
+    wish = {k: v for k, v in wishes.items() if k != "gap_s"}
+    shot = Shot(FULL, 24, 2.8)
     with pytest.raises(ValueError, match=message):
-        gap_s = wishes.pop("gap_s", 3.0)
-        plan_stack(Shot(FULL, 24, 2.8), 10.0, Pointing(40, 180), 45, StackWish(**wishes), gap_s)
+        plan_stack(shot, 10.0, Pointing(40, 180), 45, StackWish(**wish), gap_s)
 
 
 def test_usable_share_from_the_bench():
