@@ -77,9 +77,9 @@ def gear_choice(
         names = ", ".join(one.name for one in file.lenses)
         raise ValueError(f'no lens "{lens}" in bench.toml; it knows {names}')
     notes: list[str] = []
-    result = None
+    result, limit = None, file.purpose.limit_percent
     if aperture is None or focal is None:
-        result, said = _best_of(file, known)
+        result, said, limit = _best_of(file, known)
         notes.append(said)
         if result is not None:
             focal = focal if focal is not None else result.setting.focal_mm
@@ -91,7 +91,7 @@ def gear_choice(
             f"{known.name} has {known.focal_mm_min:g} to {known.focal_mm_max:g} mm, not {focal:g}"
         )
     shot = Shot(file.body, focal, aperture, known.projection, bool(portrait))
-    return GearChoice(shot, known, file.purpose.limit_percent, result, tuple(notes))
+    return GearChoice(shot, known, limit, result, tuple(notes))
 
 
 def _typed(
@@ -161,11 +161,11 @@ def _pair(text: str, what: str, like: str) -> tuple[float, float]:
     return float(match[1]), float(match[2])
 
 
-def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str]:
-    """The lens's best setting on the bench, or why there is none."""
+def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, float | None]:
+    """The lens's best setting on the bench, or why there is none; and the limit of the ranking."""
     widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
-        return None, widest
+        return None, widest, file.purpose.limit_percent
     from nightglass.bench.results import setting_results
     from nightglass.bench.store import open_store
     from nightglass.verdict.judge import judge
@@ -180,8 +180,9 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str]:
         setting = standing.worth.setting
         if setting.lens == lens.name:
             found = next((r for r in results if r.setting == setting), None)
-            return found, f"Best setting of {lens.name} on the bench (place {standing.place})."
-    return None, widest
+            said = f"Best setting of {lens.name} on the bench (place {standing.place})."
+            return found, said, ranking.limit_percent
+    return None, widest, ranking.limit_percent
 
 
 def usable_of(chosen: GearChoice) -> float | None:
