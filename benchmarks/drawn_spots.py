@@ -187,7 +187,13 @@ def _own_light(c, wavelength_um, f_number, pitch_um, cat, steps, half_px):  # ty
     return np.maximum(kept[1:, 1:], 0) if kept.shape[0] % 2 == 0 else np.maximum(kept, 0)
 
 
-def expose(drawn: Drawn, rng: np.random.Generator, mosaic: str, margin_px: int = 12) -> Exposed:
+def expose(
+    drawn: Drawn,
+    rng: np.random.Generator,
+    mosaic: str,
+    peak_share: tuple[float, float] = (0.35, 0.75),
+    margin_px: int = 12,
+) -> Exposed:
     """Return a frame of the spot: phase, place, colours, gain, noise, slope, hot pixels drawn."""
     base = MOSAICS[mosaic]
     pattern = np.roll(base, (rng.integers(6), rng.integers(6)), (0, 1))
@@ -210,7 +216,7 @@ def expose(drawn: Drawn, rng: np.random.Generator, mosaic: str, margin_px: int =
         light[at] = level[name] * map_coordinates(drawn.light[name], [fy, fx], order=1)
         own = drawn.centre_px(name)
         centre[name] = (cx + dx + own[0], cy + dy + own[1])
-    light *= rng.uniform(0.35, 0.75) * (FULL - BLACK) / drawn.light["green"].max()
+    light *= rng.uniform(*peak_share) * (FULL - BLACK) / drawn.light["green"].max()
     slope = rng.normal(0, 0.02, 2)
     light += np.maximum(rng.uniform(2, 60) + slope[0] * (x - cx) + slope[1] * (y - cy), 0)
     read_counts = max(rng.uniform(2, 8) / gain, 0.4)

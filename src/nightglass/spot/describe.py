@@ -13,7 +13,7 @@ from nightglass.spot.noise import noise_errors
 from nightglass.spot.patch import Patch
 from nightglass.spot.record import Spot
 from nightglass.spot.shape import Shape, distance
-from nightglass.spot.ties import mosaic_name
+from nightglass.spot.ties import mosaic_name, usual_ratios
 from nightglass.spot.trust import at_most_px, bias_px, limit_px, method_err
 from nightglass.spot.visible import visible
 
@@ -21,7 +21,8 @@ NUMBER = {"red": 0, "green": 1, "blue": 2, "grey": 1}
 """Colour numbers of the mosaic's pattern by name; a grey picture counts as green."""
 LEAST_SNR, FAINT_SNR = 10.0, 30.0
 ROUND_RATIO = 1.15
-ONE_BLOCK_SHARE = 0.95
+ONE_BLOCK_SHARE = 0.65
+"""A Gaussian of 3 px length never puts more than 0.53 of its light into 2 x 2 pixels."""
 NEAR_CENTRE = 0.02
 """Field radius under which "outward" has no direction."""
 PLACE_FIELDS = frozenset(
@@ -75,18 +76,19 @@ def record_of(
     )
     if snr < LEAST_SNR:
         return spot
-    return _with_sizes(frame, spot, shape, v, err, noise, centre)
+    spot = _with_lean(spot, v, err, centre, (frame.width_px, frame.height_px))
+    return _with_sizes(frame, spot, shape, patch, (err, noise), centre)
 
 
 def _with_sizes(
     frame: Frame,
     spot: Spot,
     shape: Shape,
-    v: dict[str, float],
-    err: dict[str, float],
-    noise: dict[str, float],
+    patch: Patch,
+    errors: tuple[dict[str, float], dict[str, float]],
     centre: tuple[float, float],
 ) -> Spot:
+    v, (err, noise) = shape.values, errors
     length = v["length_px"] - bias_px(v["length_px"])
     width = v["width_px"] - bias_px(v["length_px"])
     spot = replace(
@@ -99,13 +101,12 @@ def _with_sizes(
         noise_area_px_err=err["noise_area_px"],
     )
     spot = _with_visible(spot, shape, v)
-    spot = _with_lean(spot, v, err, centre, (frame.width_px, frame.height_px))
-    mosaic = mosaic_name(_sampling(frame))
-    if length < limit_px(mosaic, spot.colour) or _in_one_block(shape, v):
+    one_block = _in_one_block(shape, patch, v)
+    if one_block or length < limit_px(mosaic_name(_sampling(frame)), spot.colour):
         return replace(
             spot,
-            length_at_most_px=at_most_px(length, err["length_px"]),
-            width_at_most_px=at_most_px(width, err["width_px"]),
+            length_at_most_px=at_most_px(length, err["length_px"], one_block),
+            width_at_most_px=at_most_px(width, err["width_px"], one_block),
             flags=(*spot.flags, "at limit"),
         )
     spot = replace(
@@ -159,11 +160,15 @@ def _with_lean(
     return replace(spot, lean=v["lean"], lean_err=err["lean"])
 
 
-def _in_one_block(shape: Shape, v: dict[str, float]) -> bool:
-    """Return whether the whole light lies in one block of 2 x 2 pixels."""
-    light = shape.light
+def _in_one_block(shape: Shape, patch: Patch, v: dict[str, float]) -> bool:
+    """Return whether the light lies in one block of 2 x 2 pixels, colours scaled as usual.
+
+    The usual ratios, not the fitted ones: a point's own ratios can't be told from where it falls.
+    """
+    inside = distance(patch, v["x_px"], v["y_px"]) <= v["aperture_px"]
+    light = np.where(inside, shape.net / usual_ratios(1)[patch.colour], 0.0)
     block = light[:-1, :-1] + light[1:, :-1] + light[:-1, 1:] + light[1:, 1:]
-    return float(block.max()) > ONE_BLOCK_SHARE * v["flux"]
+    return float(block.max()) > ONE_BLOCK_SHARE * float(light.sum())
 
 
 def _peak_share(frame: Frame, patch: Patch, target: int, v: dict[str, float]) -> float:

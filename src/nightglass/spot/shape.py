@@ -28,6 +28,11 @@ SMOOTH_PX, SHARP_PX = 1.5, 0.8
 """Smoothness of the prediction, and the other one with which it is compared.
 Chosen by design/spot_rebuild.py."""
 
+SHARPEST_AREA_PX = 1.5
+"""Noise area from which the ties start: a sharp spot taken for a broad one would keep up the
+error, its nucleus read as an odd brightness of one colour; the other way round mends itself."""
+TIE_ROUNDS = 3
+
 
 @dataclass(frozen=True)
 class Shape:
@@ -88,7 +93,7 @@ def grow(
     """
     radius = APERTURE_LEAST_PX
     kernel = kernels(patch.pattern, Ties(np.ones(3), np.zeros((3, 2)), np.zeros(3)), SMOOTH_PX)
-    length, area = 3.0, 9.0
+    length, area = 3.0, SHARPEST_AREA_PX
     for _ in range(40):
         ground = background(patch, x_px, y_px, radius)
         net = above_background(patch, ground, x_px, y_px)
@@ -133,14 +138,14 @@ def measure_shape(
     """
     x, y, radius = start
     steps = steps_for(radius)
-    length, area = radius / APERTURE_LENGTHS, 0.5 * (radius / APERTURE_LENGTHS) ** 2
-    for round_ in range(4):
+    length, area = radius / APERTURE_LENGTHS, SHARPEST_AREA_PX
+    for round_ in range(TIE_ROUNDS + 2):
         ground = background(patch, x, y, radius)
         net = above_background(patch, ground, x, y)
         rebuild = _Rebuild(
             patch, net, steps, math.atan2(y - optical_centre_px[1], x - optical_centre_px[0])
         )
-        if round_ < 2:
+        if round_ < TIE_ROUNDS:
             inside = distance(patch, x, y) <= radius
             known = fit_ties(patch, net, inside, target, length, area, unused)
             kernel = kernels(patch.pattern, known.ties, SMOOTH_PX, steps)
@@ -149,7 +154,7 @@ def measure_shape(
         x, y = found["x_px"], found["y_px"]
         length, area = found["length_px"], found["noise_area_px"]
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
-        if round_ > 0 and abs(wanted - radius) < 0.004 * radius:
+        if round_ >= TIE_ROUNDS - 1 and abs(wanted - radius) < 0.004 * radius:
             break
         radius = wanted
     whole = image.reshape(image.shape[0] // steps, steps, image.shape[1] // steps, steps)

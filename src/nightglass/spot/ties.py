@@ -45,6 +45,12 @@ def mosaic_name(pattern: NDArray[np.uint8]) -> str:
     return "6x6" if pattern.shape[0] % 3 == 0 else "bayer"
 
 
+def usual_ratios(target: int) -> Floats:
+    """Return (3,) light per pixel of each colour over the target's under a white source."""
+    usual: Floats = np.array([USUAL_RATIO, 1.0, USUAL_RATIO])
+    return usual / usual[target]
+
+
 def fit_ties(
     patch: Patch,
     net: Floats,
@@ -65,8 +71,7 @@ def fit_ties(
     prior = USUAL_SPREAD * (1.0 if target == 1 else math.sqrt(2))
     offset_scatter = OFFSET_OVER_RATIO * length_px * scatter
     ratio_share = _share(prior, scatter)
-    usual = np.array([USUAL_RATIO, 1.0, USUAL_RATIO])
-    usual = usual / usual[target]
+    usual = usual_ratios(target)
     ratio, offset, trust = np.ones(3), np.zeros((3, 2)), np.zeros(3)
     seen_offset = centre - centre[target]
     for c in range(3):

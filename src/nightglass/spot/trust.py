@@ -19,12 +19,12 @@ LIMIT_FULL_PX = 2.2
 AT_MOST_ERRORS = 2.1
 """Errors above the measured length at which the upper bound stands: true in 95 % of frames."""
 LARGEST_POINT_BOUND_PX = 4.5
-"""No bound of a spot that measures under the Bayer limit is set higher."""
+"""No bound of a spot that measures under the Bayer limit, or lies in one block, is higher."""
 
-LENGTHS_PX = np.array([2.0, 3.0, 4.0, 6.0, 10.0, 20.0, 45.0])
-BIAS_PX = np.array([0.16, 0.16, 0.11, 0.07, 0.04, 0.02, 0.01])
+LENGTHS_PX = np.array([2.0, 3.0, 4.0, 6.0, 10.0, 20.0, 30.0, 45.0])
+BIAS_PX = np.array([0.16, 0.16, 0.11, 0.07, 0.04, 0.02, 0.015, 0.01])
 """Measured minus true length and width: filling from moved colours widens a spot."""
-BASE_PX = np.array([0.14, 0.13, 0.11, 0.09, 0.06, 0.05, 0.05])
+BASE_PX = np.array([0.14, 0.13, 0.11, 0.09, 0.065, 0.075, 0.13, 0.18])
 """Scatter of length and width that the variations don't show."""
 SCATTER_SCALE = 1.0
 """Scatter of the measures over their scatter under the variations."""
@@ -39,10 +39,15 @@ def limit_px(mosaic: str, colour: str) -> float:
     return LIMIT_PX["bayer", "other"] if mosaic == "bayer" else LIMIT_6X6_OTHER_PX
 
 
-def at_most_px(length_px: float, err_px: float) -> float:
-    """Return the 95 % upper bound [px] of a length or width that is at limit."""
+def at_most_px(length_px: float, err_px: float, one_block: bool) -> float:
+    """Return the 95 % upper bound [px] of a length or width that is at limit.
+
+    one_block: the light lies in 2 x 2 pixels, whatever its measured length.
+    """
     bound = max(length_px, 1.0) + AT_MOST_ERRORS * err_px
-    return min(bound, LARGEST_POINT_BOUND_PX) if length_px < LIMIT_PX["bayer", "green"] else bound
+    if one_block or length_px < LIMIT_PX["bayer", "green"]:
+        return min(bound, LARGEST_POINT_BOUND_PX)
+    return bound
 
 
 def bias_px(length_px: float) -> float:
