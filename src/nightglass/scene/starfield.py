@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from nightglass.frame.record import Frame, Metadata
 from nightglass.light.counts import stars_per_square_degree
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.compiled import compiled
 from nightglass.optics.extent import Extent, extent
 from nightglass.optics.wavefront import Pupil, blurred, seidel, spot
 from nightglass.sky.camera import Camera, places_px, pole_of_date, turned, unit_vectors, vectors_at
 from nightglass.sky.catalogue import load_stars
-from nightglass.sky.compiled import compiled
 
 Array = NDArray[np.float64]
 

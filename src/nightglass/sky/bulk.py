@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from nightglass.sky.compiled import compiled
+from nightglass.optics.compiled import compiled
 from nightglass.sky.skylevel import select
 
 COLUMNS = (

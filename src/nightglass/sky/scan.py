@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from nightglass.sky.compiled import compiled
+from nightglass.optics.compiled import compiled
 
 HOT_LEAST = 5.0
 """Deviations from which a single sample is looked at as a hot pixel."""

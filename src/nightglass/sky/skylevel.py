@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from nightglass.frame.record import Frame
-from nightglass.sky.compiled import compiled
+from nightglass.optics.compiled import compiled
 
 Array32 = NDArray[np.float32]
 

@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from nightglass.sky.compiled import compiled
+from nightglass.optics.compiled import compiled
 
 PARAMETERS = 15
 """log a, b, log c of the first Cholesky factor; the same of the second; shift x, y of the second;
