@@ -30,6 +30,10 @@ def sky(
         bool,
         typer.Option("--dark", help="The files are dark frames: is raw data filtered of stars?"),
     ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option("--map", help="Folder for a map of each frame, as SVG and PNG."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
     """Find the stars of frames, say where they point and what the lens did to the stars.
@@ -54,12 +58,42 @@ def sky(
             print(in_one_line(error), file=sys.stderr)
             continue
         told.append(as_data(seen, str(file)))
+        if out is not None and seen.motion is not None:
+            told[-1]["map"] = _map(seen, file, out)
         if not as_json:
             print("\n".join(in_words(seen, str(file))))
     if as_json:
         print_json({"frames": told, "refused": refused})
     if refused or not all(frame["solved"] for frame in told):
         raise typer.Exit(FAILED)
+
+
+def _map(seen: Observation, file: Path, folder: Path) -> list[str]:
+    """Write the map of a frame; return its files, none where no zone was measured."""
+    from nightglass.show.sky_map import ZoneMark, sky_map_svg, write_sky_map
+
+    motion, frame = seen.motion, seen.frame
+    if motion is None or all(zone.length_px is None for zone in motion.zones):
+        return []
+    marks = [
+        ZoneMark(
+            x_px=zone.x_px,
+            y_px=zone.y_px,
+            field_radius=zone.field_radius,
+            length_px=zone.length_px,
+            width_px=zone.width_px,
+            angle_degrees=zone.angle_degrees or 0.0,
+            trail_px=zone.trail_seen_px,
+            stars=zone.stars,
+        )
+        for zone in motion.zones
+    ]
+    notes = [motion.words]
+    if seen.night is not None and seen.night.falloff is not None:
+        notes.append(f"light at the corner: {100 * seen.night.falloff:.0f} % of the centre's")
+    folder.mkdir(parents=True, exist_ok=True)
+    svg = sky_map_svg(marks, frame.width_px, frame.height_px, file.name, notes)
+    return [str(path) for path in write_sky_map(svg, folder / f"map_{file.stem}")]
 
 
 def _filtering(files: list[Path], as_json: bool) -> None:
