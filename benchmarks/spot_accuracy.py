@@ -152,8 +152,8 @@ def table(seen: list[Seen]) -> str:
         "`kept`: share of frames within the promise (0.4 px up to 4 px, above it the larger of",
         "0.3 px and 5 %; promised: 95 %). `pull`: median of error over stated error (promised:",
         "within 0.3 of 0); then the share within 1 stated error (58 to 78 %), beyond 2 (at most",
-        "9 %) and beyond 3 (at most 2 %). Centre and angle: 95 % of frames are better (promised 0.15 px",
-        "from 4 px on; 3 degrees). Names in bold miss what was promised.",
+        "9 %) and beyond 3 (at most 2 %). Centre and angle: 95 % of frames are better (promised",
+        "0.15 px from 4 px on; 3 degrees). Names in bold miss what was promised.",
         "",
         "| mosaic | length px | light | frames | at limit | bias px | 95 % px | kept "
         "| pull | in 1 | beyond 2 | beyond 3 | centre px | angle deg |",

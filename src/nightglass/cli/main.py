@@ -24,6 +24,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "proof": ("proof", "Hold the bench against frames of the real sky."),
     "night": ("night", "Say when it is dark, where the moon is and when the Milky Way is up."),
     "season": ("night", "Show a year at one place: dark hours, moon, the best nights ahead."),
+    "tonight": ("night", "Say what to set for a lens, a place, a time and an aim."),
+    "panorama": ("panorama", "Plan a panorama: frames, order, minutes, and what it gains."),
+    "stack": ("panorama", "Plan a stack: how many frames, and when more stop helping."),
 }
 """Command -> module below nightglass.cli and help line; the function has the command's name."""
 
