@@ -23,6 +23,7 @@ from nightglass.verdict.records import (
     Standing,
     Times,
     Worth,
+    ZoomJump,
 )
 
 BODY = Body(
@@ -181,6 +182,11 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
         assumptions=(
             Assumption("sky", "21.3 mag per square arcsecond", "default"),
             Assumption("transmission", "1", "default: not measured"),
+        ),
+        jumps=tuple(
+            ZoomJump(lens.name, 28.0, "top right", 3.2, 1.69, 0.05)
+            for lens in lenses
+            if lens.name.startswith("Curlew")
         ),
         not_ranked=(("Sandpiper 35 mm f/1.6", "no frame gave a measurement"),),
     )

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
+    from nightglass.bench.records import SettingResult
     from nightglass.gear.benchfile import BenchFile, ReleaseName
-    from nightglass.verdict.records import Interval, Ranking, Standing, Worth
+    from nightglass.verdict.records import Interval, Ranking, Standing, Worth, ZoomJump
 
 FolderArgument = Annotated[Path, typer.Argument(help="Bench folder.")]
 PurposeOption = Annotated[
@@ -31,7 +33,12 @@ RulesOption = Annotated[
     bool,
     typer.Option("--rules", help="Also print what every common rule allows, side by side."),
 ]
-ChartsOption = Annotated[bool, typer.Option("--charts/--no-charts", help="Draw SVG and PNG.")]
+ChartsOption = Annotated[
+    bool,
+    typer.Option(
+        "--charts/--no-charts", help="Draw charts (SVG, PNG) and contact sheets of spots."
+    ),
+]
 
 
 def rank(
@@ -63,9 +70,10 @@ def rank(
         print_ranking(ranking, folder)
         if rules:
             _print_rules(ranking, bench)
-    written, fault = write_files(ranking, bench, charts)
-    if not as_json:
-        print("\n".join(f"written: {path}" for path in written))
+    if as_json:
+        fault = write_all(ranking, results, bench, charts, lambda path: None)
+    else:
+        fault = write_all(ranking, results, bench, charts, lambda path: print(f"written: {path}"))
     if fault:
         typer.echo(fault, err=True)
     if fault or not ranking.standings:
@@ -110,6 +118,7 @@ def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
     for standing in ranking.standings:
         for note in standing.worth.notes:
             yield f"{_setting(standing.worth)}: {note}"
+    yield from (_jump_line(jump) for jump in ranking.jumps)
     if ranking.unbeaten:
         yield ""
         yield "No other setting beats these in both light (score) and tightness (blur):"
@@ -135,27 +144,44 @@ def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
         yield f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
 
 
-def write_files(ranking: Ranking, bench: BenchFile, charts: bool) -> tuple[list[Path], str | None]:
-    """Write table and charts to out/; return the files, and one line if that failed."""
-    from nightglass.show.tables import ranking_rows, to_csv, to_json
+def write_all(
+    ranking: Ranking,
+    results: Sequence[SettingResult],
+    bench: BenchFile,
+    pictures: bool,
+    on_written: Callable[[Path], None],
+) -> str | None:
+    """Write tables, then charts and contact sheets to out/, telling each file as it is done.
 
+    Returns one line if that failed.
+    """
     out = bench.folder / "out"
-    written: list[Path] = []
     try:
         out.mkdir(exist_ok=True)
-        if ranking.standings:
-            (out / "ranking.csv").write_text(
-                to_csv(ranking_rows(ranking)), encoding="utf-8", newline=""
-            )
-            written.append(out / "ranking.csv")
-        (out / "ranking.json").write_text(to_json(ranking), encoding="utf-8")
-        written.append(out / "ranking.json")
-        if charts and ranking.standings:
-            written += write_charts(ranking, out)
+        for path in _write_tables(ranking, out):
+            on_written(path)
+        if pictures and ranking.standings:
+            from nightglass.show.chart_files import write_charts
+            from nightglass.show.crops import write_sheets
+
+            for path in chain(write_charts(ranking, out), write_sheets(results, bench.body, out)):
+                on_written(path)
     except OSError as error:
         cause = error.strerror or str(error)
-        return written, f"{out}: can't be written ({cause}); free the disk or allow writing there"
-    return written, None
+        return f"{out}: can't be written ({cause}); free the disk or allow writing there"
+    return None
+
+
+def _write_tables(ranking: Ranking, out: Path) -> Iterator[Path]:
+    from nightglass.show.tables import ranking_rows, to_csv, to_json
+
+    if ranking.standings:
+        table = out / "ranking.csv"
+        table.write_text(to_csv(ranking_rows(ranking)), encoding="utf-8", newline="")
+        yield table
+    document = out / "ranking.json"
+    document.write_text(to_json(ranking), encoding="utf-8")
+    yield document
 
 
 def _print_table(ranking: Ranking) -> None:
@@ -241,6 +267,15 @@ def _setting_only(worth: Worth) -> str:
 
 def _setting(worth: Worth) -> str:
     return f"{worth.setting.lens}, {_setting_only(worth)}"
+
+
+def _jump_line(jump: ZoomJump) -> str:
+    from nightglass.show.words import f_number, focal
+
+    return (
+        f"{jump.lens}: blur jumps at {focal(jump.focal_mm)}, {jump.ratio:.1f} times that of the "
+        f"zoom positions beside it ({jump.place}, {f_number(jump.f_number)})"
+    )
 
 
 def _unbeaten_line(worth: Worth) -> str:

@@ -14,8 +14,7 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.gear.dial import longest_dial_step
 from nightglass.gear.lens import Lens
-from nightglass.show.blurmap import ZoomJump, zoom_jumps
-from nightglass.verdict.records import Ranking, Standing, Worth
+from nightglass.verdict.records import Ranking, Standing, Worth, ZoomJump
 
 FALLBACK_FOCALS_MM = (12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 35.0, 50.0)
 """Common marks of wide lenses, for the row "any other lens"."""
@@ -212,7 +211,7 @@ def _positions(lens: Lens, ranking: Ranking) -> tuple[ZoomPosition, ...]:
     if not lens.is_zoom:
         return ()
     worths = [w for w in ranking.worths if w.setting.lens == lens.name]
-    jumps = {jump.focal_mm: jump for jump in zoom_jumps(worths)}
+    jumps = ranking.jumps_of(lens.name)
     focals = sorted({w.setting.focal_mm for w in worths})
     return tuple(
         ZoomPosition(

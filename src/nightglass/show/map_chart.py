@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import altair as alt
 
-from nightglass.show.blurmap import ZoomJump, zoom_jumps
 from nightglass.show.chart_style import (
     BLUR_RAMP,
     INK,
@@ -19,7 +18,7 @@ from nightglass.show.chart_style import (
     styled,
 )
 from nightglass.show.words import NOT_TESTED, f_number, focal, percent
-from nightglass.verdict.records import Ranking, Worth
+from nightglass.verdict.records import Ranking, Worth, ZoomJump
 
 CELL_PX = (88, 50)
 COLUMNS_BESIDE = 6
@@ -40,7 +39,7 @@ def lens_map_chart(lens: str, ranking: Ranking) -> Any:
         known = ", ".join(sorted({worth.setting.lens for worth in ranking.worths})) or "none"
         raise ValueError(f'no setting of "{lens}" was judged; lenses with settings: {known}')
     best = next((s.worth for s in ranking.standings if s.worth.setting.lens == lens), None)
-    jumps = zoom_jumps(worths)
+    jumps = ranking.jumps_of(lens)
     cells = _cells(worths, best)
     top = max(*(w.lens_tightness_percent for w in worths), ranking.limit_percent)
     brightest = max(w.score.value for w in worths)
@@ -51,7 +50,7 @@ def lens_map_chart(lens: str, ranking: Ranking) -> Any:
     light = _panel(cells, heads, ("light_text", "light_fill", "light_ink"), "Light (score)")
     beside = len(heads) <= COLUMNS_BESIDE
     chart = (alt.hconcat if beside else alt.vconcat)(blur, light, spacing=44)
-    return styled(chart, shortened(lens, 60), _lines(ranking, worths, jumps))
+    return styled(chart, shortened(lens, 60), _lines(ranking, worths, tuple(jumps.values())))
 
 
 def _lines(ranking: Ranking, worths: Sequence[Worth], jumps: Sequence[ZoomJump]) -> list[str]:
@@ -73,8 +72,8 @@ def _focals(worths: Sequence[Worth]) -> list[float]:
     return sorted({worth.setting.focal_mm for worth in worths})
 
 
-def _head(focal_mm: float, jumps: Sequence[ZoomJump]) -> dict[str, str]:
-    jump = next((j for j in jumps if j.focal_mm == focal_mm), None)
+def _head(focal_mm: float, jumps: Mapping[float, ZoomJump]) -> dict[str, str]:
+    jump = jumps.get(focal_mm)
     return {
         "column": focal(focal_mm),
         "jump": f"jump \N{MULTIPLICATION SIGN} {jump.ratio:.1f}" if jump else "",

@@ -59,6 +59,7 @@ def to_json(ranking: Ranking) -> str:
         "standings": ranking_rows(ranking),
         "settings": setting_rows(ranking),
         "unbeaten": [_worth_row(worth) for worth in ranking.unbeaten],
+        "jumps": [asdict(jump) for jump in ranking.jumps],
         "order_holds": None if ranking.order_holds is None else asdict(ranking.order_holds),
         "assumptions": [asdict(item) for item in ranking.assumptions],
         "not_ranked": [{"name": name, "reason": reason} for name, reason in ranking.not_ranked],

@@ -20,6 +20,7 @@ from nightglass.verdict.blur import (
 )
 from nightglass.verdict.front import unbeaten
 from nightglass.verdict.holds import TRIALS, order_holds
+from nightglass.verdict.jumps import zoom_jumps
 from nightglass.verdict.purpose import purpose_limit
 from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval, Ranking, Worth
@@ -66,6 +67,7 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
         order_holds=order_holds(scored, ranked, limit.limit_percent, trials),
         assumptions=stated,
         not_ranked=not_ranked,
+        jumps=zoom_jumps(usable),
     )
 
 

@@ -92,6 +92,20 @@ class OrderHolds:
 
 
 @dataclass(frozen=True)
+class ZoomJump:
+    """A zoom position whose blur stands out against those beside it."""
+
+    lens: str
+    focal_mm: float
+    place: str
+    """Where, and below at which f-number, it stands out most."""
+    f_number: float
+    ratio: float
+    """Its length over the longer of its neighbours."""
+    ratio_err: float
+
+
+@dataclass(frozen=True)
 class Ranking:
     """The whole verdict."""
 
@@ -107,3 +121,9 @@ class Ranking:
     assumptions: tuple[Assumption, ...]
     not_ranked: tuple[tuple[str, str], ...]
     """(lens or setting, reason) for what could not be judged."""
+    jumps: tuple[ZoomJump, ...] = ()
+    """Zoom positions to be warned of, by lens and focal length."""
+
+    def jumps_of(self, lens: str) -> dict[float, ZoomJump]:
+        """Return the jumps of a lens by focal length [mm]."""
+        return {jump.focal_mm: jump for jump in self.jumps if jump.lens == lens}
