@@ -96,7 +96,7 @@ def open_fake(file: str) -> Frame:
     )
 
 
-def measure_fake(frame, near=None, fov_centre=None) -> Measured:
+def measure_fake(frame, near=None, fov_centre=None, gain_e_per_count=None) -> Measured:
     said = said_in(frame.file)
     x, y = near or (said.get("x", 1935.5), said.get("y", 1295.5))
     spots = tuple(
@@ -106,7 +106,8 @@ def measure_fake(frame, near=None, fov_centre=None) -> Measured:
             width_px=said.get("width_px", 4.0), width_px_err=0.15, width_px_err_noise=0.05,
             length_at_most_px=said.get("length_at_most"), ee50_px=3.0, ee50_px_err=0.1,
             angle_degrees=said.get("angle"), lean=0.1, lean_err=0.02, noise_area_px=20.0,
-            peak_share=said.get("peak", 0.5), aperture_px=9.0, snr=300.0,
+            flux_counts=gain_e_per_count, peak_share=said.get("peak", 0.5), aperture_px=9.0,
+            snr=300.0,
             flags=tuple(said.get("flags", ())),
         )
         for colour in ("red", "green", "blue")

@@ -149,6 +149,33 @@ def test_star_place_typed_later_measures_those_frames_again(bench, measure):
     assert measure().measured == ()
 
 
+def test_gain_of_the_body_reaches_the_measurer_and_a_new_one_measures_again(bench, measure):
+    fake_file(bench / "frames" / "a.dng", iso=800)
+    fake_file(bench / "frames" / "b.dng", iso=1600)
+    fake_file(bench / "frames" / "c.dng", iso=None)
+
+    def with_gain(gains):
+        text = BENCH_TOML.replace("height_px = 2592\n", f"height_px = 2592\n{gains}\n")
+        (bench / "bench.toml").write_text(text, encoding="utf-8")
+        measured = measure().measured
+        frames, spots = on_record(bench)[0], on_record(bench)[1]
+        # The stand-in measurer hands back its gain as the flux.
+        assert all(frames[p].gain_e_per_count == spots[p][1].flux_counts for p in frames)
+        return measured, [frames[p].gain_e_per_count for p in sorted(frames)]
+
+    assert with_gain("") == (("a.dng", "b.dng", "c.dng"), [None, None, None])
+    assert with_gain("gain_e_per_count = { 800 = 2.5 }") == (("a.dng",), [2.5, None, None])
+    both = "gain_e_per_count = { 800 = 2.5, 1600 = 1.25 }"
+    assert with_gain(both) == (("b.dng",), [2.5, 1.25, None])
+    assert with_gain(both) == ((), [2.5, 1.25, None])
+    assert with_gain("gain_e_per_count = { 1600 = 1.25 }") == (("a.dng",), [None, 1.25, None])
+    text = BENCH_TOML.replace("height_px = 2592\n", f"height_px = 2592\n{both}\n")
+    rule = '[[frames]]\nmatch = "c*"\niso = 1600\n'
+    (bench / "bench.toml").write_text(text + rule, encoding="utf-8")
+    assert measure().measured == ("a.dng", "c.dng")
+    assert on_record(bench)[0]["c.dng"].gain_e_per_count == 1.25
+
+
 def test_lens_added_later_needs_no_measuring(bench, measure):
     fake_file(bench / "frames/a.dng", lens="Heron", focal_mm=20.0)
     report = measure()

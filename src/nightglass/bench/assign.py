@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import fnmatch
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
@@ -51,6 +51,14 @@ def rule_for(path: str, rules: Sequence[FrameRule]) -> FrameRule:
             given = {f.name: getattr(rule, f.name) for f in fields(rule) if f.name != "match"}
             said |= {key: value for key, value in given.items() if value is not None}
     return FrameRule(**said)  # type: ignore[arg-type]
+
+
+def known_gain(
+    said: FrameRule, recorded_iso: int | None, gains: Mapping[int, float]
+) -> float | None:
+    """Return electrons per count at a frame's ISO, as typed or recorded; None if not known."""
+    iso = said.iso or recorded_iso
+    return gains.get(iso) if iso is not None else None
 
 
 def unmatched_rules(bench: BenchFile, paths: Sequence[str]) -> tuple[str, ...]:

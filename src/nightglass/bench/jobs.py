@@ -6,7 +6,7 @@ import dataclasses
 import importlib
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -31,6 +31,10 @@ class Job:
     size_bytes: int
     modified_ns: int
     near_px: tuple[float, float] | None = None
+    iso: int | None = None
+    """As typed in bench.toml; None: as the file says."""
+    gains_e_per_count: Mapping[int, float] = field(default_factory=dict)
+    """Of the body, by ISO, as far as known."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,8 @@ class Outcome:
     metadata: Metadata = field(default_factory=Metadata)
     notes: tuple[str, ...] = ()
     levels: dict[str, Any] | None = None
+    gain_e_per_count: float | None = None
+    """Used for the error bars; None: the measurer's own assumption."""
 
 
 Measure = Callable[..., Measured]
@@ -74,7 +80,9 @@ def work(job: Job, opener: Open, measure: Measure) -> Outcome:
         return Outcome(job, refused=reason, try_again=not os.access(job.file, os.R_OK))
     if _changed(job):
         return Outcome(job, changed=True)
-    measured = measure(frame, near=job.near_px)
+    iso = job.iso or frame.metadata.iso
+    gain = job.gains_e_per_count.get(iso) if iso is not None else None
+    measured = measure(frame, near=job.near_px, gain_e_per_count=gain)
     refused = _nothing_measured(measured)
     return Outcome(
         job,
@@ -87,6 +95,7 @@ def work(job: Job, opener: Open, measure: Measure) -> Outcome:
         metadata=frame.metadata,
         notes=frame.notes,
         levels=_levels(frame),
+        gain_e_per_count=gain,
     )
 
 

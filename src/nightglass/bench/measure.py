@@ -82,7 +82,7 @@ def measure_folder(
             raise BenchError(
                 f"{frames_folder}: empty; copy the raw files there, then run measure again"
             )
-        plan = plan_run(frames_folder, found.files, on_record, bench.frames)
+        plan = plan_run(frames_folder, found.files, on_record, bench)
         _keep_plan(store, plan, on_record)
         count = min(max(1, len(plan.jobs)), workers or cores())
         with Workers(count, measurer=measurer, opener=opener, time_limit_s=time_limit_s) as pool:
@@ -160,6 +160,7 @@ def _on_record(outcome: Outcome, plan: Plan) -> FrameOnRecord:
         metadata=outcome.metadata,
         notes=outcome.notes,
         levels=outcome.levels,
+        gain_e_per_count=outcome.gain_e_per_count,
     )
 
 

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from nightglass.bench.assign import rule_for
+from nightglass.bench.assign import known_gain, rule_for
 from nightglass.bench.files import FoundFile, fingerprint, hash_file
 from nightglass.bench.jobs import Job
 from nightglass.bench.rows import FrameOnRecord
-from nightglass.gear.benchfile import FrameRule
+from nightglass.gear.benchfile import BenchFile, FrameRule
 
 
 @dataclass
@@ -32,16 +32,17 @@ def plan_run(
     folder: Path,
     files: Sequence[FoundFile],
     on_record: Mapping[str, FrameOnRecord],
-    rules: Sequence[FrameRule],
+    bench: BenchFile,
 ) -> Plan:
     """Return what is to be done; reads pieces of new files, and whole ones that may be the same."""
     plan = Plan()
     here = {file.path for file in files}
     plan.missing = [path for path in on_record if path not in here]
-    near = {file.path: rule_for(file.path, rules).near_px for file in files}
+    gains = bench.body.gain_e_per_count
+    said = {file.path: rule_for(file.path, bench.frames) for file in files}
     new: list[FoundFile] = []
     for file in files:
-        if _is_unchanged(file, on_record, near[file.path], here, folder):
+        if _is_unchanged(file, on_record, _Asked(said[file.path], gains), here, folder):
             plan.unchanged.append(file)
         else:
             new.append(file)
@@ -52,8 +53,20 @@ def plan_run(
         if path in on_record and on_record[path].state == "measured":
             known.add(on_record[path].fingerprint, path, on_record[path].content_hash)
     for file in new:
-        _place_new(plan, file, known, on_record, near[file.path])
+        _place_new(plan, file, known, on_record, _Asked(said[file.path], gains))
     return plan
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What bench.toml says of a file and that changes its measurement."""
+
+    said: FrameRule
+    gains: Mapping[int, float]
+
+    def fits(self, record: FrameOnRecord) -> bool:
+        gain = known_gain(self.said, record.metadata.iso, self.gains)
+        return record.near_px == self.said.near_px and record.gain_e_per_count == gain
 
 
 class _Contents:
@@ -79,7 +92,7 @@ class _Contents:
 def _is_unchanged(
     file: FoundFile,
     on_record: Mapping[str, FrameOnRecord],
-    near: tuple[float, float] | None,
+    asked: _Asked,
     here: set[str],
     folder: Path,
 ) -> bool:
@@ -92,7 +105,7 @@ def _is_unchanged(
             return False
         if original.content_hash != record.content_hash:
             return False
-    elif record.near_px != near:
+    elif not asked.fits(record):
         return False
     if (file.size_bytes, file.modified_ns) == (record.size_bytes, record.modified_ns):
         return True
@@ -109,7 +122,7 @@ def _place_new(
     file: FoundFile,
     known: _Contents,
     on_record: Mapping[str, FrameOnRecord],
-    near: tuple[float, float] | None,
+    asked: _Asked,
 ) -> None:
     on_disk = known.folder / file.path
     try:
@@ -119,12 +132,22 @@ def _place_new(
         plan.unreadable.append((file.path, error.strerror or str(error)))
         return
     if same is not None and same[0] in plan.missing:
-        if on_record[same[0]].near_px == near and same[0] not in {old for _, old in plan.moved}:
+        if asked.fits(on_record[same[0]]) and same[0] not in {old for _, old in plan.moved}:
             plan.moved.append((file, same[0]))
             return
     elif same is not None:
         plan.duplicates.append((file, *same))
         return
     plan.fingerprints[file.path] = print_
-    plan.jobs.append(Job(file.path, str(on_disk), file.size_bytes, file.modified_ns, near))
+    plan.jobs.append(
+        Job(
+            file.path,
+            str(on_disk),
+            file.size_bytes,
+            file.modified_ns,
+            asked.said.near_px,
+            asked.said.iso,
+            asked.gains,
+        )
+    )
     known.add(print_, file.path)

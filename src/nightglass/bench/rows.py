@@ -20,7 +20,7 @@ State = Literal["measured", "refused", "duplicate"]
 SPOT_FIELDS = tuple(f.name for f in dataclasses.fields(Spot) if f.name != "file")
 _PLAIN_COLUMNS = (
     "path", "content_hash", "fingerprint", "size_bytes", "modified_ns", "state", "reason",
-    "try_again", "missing", "same_as", "kind", "width_px", "height_px",
+    "try_again", "missing", "same_as", "kind", "width_px", "height_px", "gain_e_per_count",
 )  # fmt: skip
 _METADATA_COLUMNS = (
     "body", "body_serial", "lens", "lens_serial", "firmware", "focal_mm", "f_number", "iso",
@@ -50,6 +50,8 @@ class FrameOnRecord:
     height_px: int | None = None
     metadata: Metadata = field(default_factory=Metadata)
     notes: tuple[str, ...] = ()
+    gain_e_per_count: float | None = None
+    """With which it was measured, from bench.toml; None: not known there."""
     levels: Mapping[str, Any] | None = None
     """The brightest samples per colour, for clipping levels pooled over frames."""
 

@@ -51,6 +51,7 @@ frames = Table(
     Column("kind", String(12)),
     Column("width_px", Integer),
     Column("height_px", Integer),
+    Column("gain_e_per_count", Double),
     Column("body", Text),
     Column("body_serial", Text),
     Column("lens", Text),
