@@ -26,8 +26,8 @@ FLAT_GROWTH = 1.5
 """Growth of an aperture that lies inside a flat disc."""
 TAIL_SHARE = 0.05
 """Light left out on either side of a length."""
-BIN_PX = 0.02
-"""Step of the one-dimensional profiles from which shares of the light are read."""
+BINS_PER_STEP = 12
+"""Bins per sample of the one-dimensional profiles from which shares of the light are read."""
 
 
 class NoLightError(ValueError):
@@ -147,7 +147,7 @@ def quantiles(
     profile = _profile(
         net, step_px, *centre_px, radius_px, math.cos(angle_rad), math.sin(angle_rad)
     )
-    return tuple(_crossings(profile, shares, start_px=-radius_px - 1.0))
+    return tuple(_crossings(profile, shares, -radius_px - 1.0, step_px / BINS_PER_STEP))
 
 
 def encircled(
@@ -159,7 +159,7 @@ def encircled(
 ) -> tuple[float, ...]:
     """Return the diameters [px] of circles about centre_px that hold the given shares."""
     profile = _radial_profile(net, step_px, *centre_px, radius_px)
-    return tuple(2 * r for r in _crossings(profile, shares, start_px=0.0))
+    return tuple(2 * r for r in _crossings(profile, shares, 0.0, step_px / BINS_PER_STEP))
 
 
 def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Image:
@@ -217,11 +217,11 @@ def fit_plane(
 
 
 def _crossings(
-    profile: NDArray[np.float64], shares: tuple[float, ...], start_px: float
+    profile: NDArray[np.float64], shares: tuple[float, ...], start_px: float, bin_px: float
 ) -> list[float]:
     total = np.cumsum(profile)
     total /= total[-1]
-    edges = start_px + BIN_PX * (1 + np.arange(total.size))
+    edges = start_px + bin_px * (1 + np.arange(total.size))
     # Noise can make the sum dip; the first crossing outward from the dense middle is meant.
     grown = np.maximum.accumulate(total)
     return [float(np.interp(share, grown, edges)) for share in shares]
@@ -265,7 +265,8 @@ def _moments(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
 @compiled
 def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untyped-def]
     """Light per bin along a direction; each sample spread evenly over its own projected width."""
-    bins = math.ceil(2 * (radius + 1.0) / BIN_PX) + 1
+    width = step / BINS_PER_STEP
+    bins = math.ceil(2 * (radius + 1.0) / width) + 1
     profile = np.zeros(bins)
     half = 0.5 * step * max(abs(cosine), abs(sine))
     for i in range(net.shape[0]):
@@ -278,14 +279,15 @@ def _profile(net, step, x0, y0, radius, cosine, sine):  # type: ignore[no-untype
             if cover <= 0.0:
                 continue
             v = net[i, j] * min(cover, 1.0)
-            u = (dx * cosine + dy * sine + radius + 1.0) / BIN_PX
-            _spread(profile, u - half / BIN_PX, u + half / BIN_PX, v)
+            u = (dx * cosine + dy * sine + radius + 1.0) / width
+            _spread(profile, u - half / width, u + half / width, v)
     return profile
 
 
 @compiled
 def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
-    bins = math.ceil((radius + step) / BIN_PX) + 1
+    width = step / BINS_PER_STEP
+    bins = math.ceil((radius + step) / width) + 1
     profile = np.zeros(bins)
     half = 0.5 * step
     for i in range(net.shape[0]):
@@ -298,7 +300,7 @@ def _radial_profile(net, step, x0, y0, radius):  # type: ignore[no-untyped-def]
                 continue
             low = max(0.0, distance - half)
             high = distance + half
-            _spread(profile, low / BIN_PX, high / BIN_PX, net[i, j] * min(cover, 1.0))
+            _spread(profile, low / width, high / width, net[i, j] * min(cover, 1.0))
     return profile
 
 

@@ -77,14 +77,13 @@ def record_of(
     if snr < LEAST_SNR:
         return spot
     spot = _with_lean(spot, v, err, centre, (frame.width_px, frame.height_px))
-    return _with_sizes(frame, spot, shape, patch, (err, noise), centre)
+    return _with_sizes(frame, spot, shape, (err, noise), centre)
 
 
 def _with_sizes(
     frame: Frame,
     spot: Spot,
     shape: Shape,
-    patch: Patch,
     errors: tuple[dict[str, float], dict[str, float]],
     centre: tuple[float, float],
 ) -> Spot:
@@ -101,7 +100,7 @@ def _with_sizes(
         noise_area_px_err=err["noise_area_px"],
     )
     spot = _with_visible(spot, shape, v)
-    one_block = _in_one_block(shape, patch, v)
+    one_block = _in_one_block(shape, v)
     if one_block or length < limit_px(mosaic_name(_sampling(frame)), spot.colour):
         return replace(
             spot,
@@ -160,13 +159,13 @@ def _with_lean(
     return replace(spot, lean=v["lean"], lean_err=err["lean"])
 
 
-def _in_one_block(shape: Shape, patch: Patch, v: dict[str, float]) -> bool:
+def _in_one_block(shape: Shape, v: dict[str, float]) -> bool:
     """Return whether the light lies in one block of 2 x 2 pixels, colours scaled as usual.
 
     The usual ratios, not the fitted ones: a point's own ratios can't be told from where it falls.
     """
-    inside = distance(patch, v["x_px"], v["y_px"]) <= v["aperture_px"]
-    light = np.where(inside, shape.net / usual_ratios(1)[patch.colour], 0.0)
+    inside = distance(shape.part, v["x_px"], v["y_px"]) <= v["aperture_px"]
+    light = np.where(inside, shape.net / usual_ratios(1)[shape.part.colour], 0.0)
     block = light[:-1, :-1] + light[1:, :-1] + light[:-1, 1:] + light[1:, 1:]
     return float(block.max()) > ONE_BLOCK_SHARE * float(light.sum())
 

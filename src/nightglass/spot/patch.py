@@ -15,6 +15,8 @@ from nightglass.spot.rebuild import Floats
 
 MAD_TO_SIGMA = 1.482602
 """Standard deviation over median absolute deviation of a Gaussian."""
+ENOUGH_SAMPLES = 3000
+"""Samples of one colour in a ring from which its plane is known to a fiftieth of the noise."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,22 @@ def offsets(patch: Patch, x_px: float, y_px: float) -> tuple[Floats, Floats]:
     return dx, dy
 
 
+def inner(patch: Patch, x_px: float, y_px: float, half_px: int) -> Patch:
+    """Return the part of a patch within half_px samples of a place, as far as it reaches."""
+    row, column = round(y_px) - patch.top_px, round(x_px) - patch.left_px
+    top, left = max(row - half_px, 0), max(column - half_px, 0)
+    part = (slice(top, row + half_px + 1), slice(left, column + half_px + 1))
+    return Patch(
+        patch.light[part],
+        patch.colour[part],
+        patch.places[part],
+        patch.pattern,
+        patch.clipped[part],
+        patch.top_px + top,
+        patch.left_px + left,
+    )
+
+
 def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Background:
     """Return planes and noise of every colour in the ring from 1.2 to 2 radii."""
     dx, dy = offsets(patch, x_px, y_px)
@@ -90,14 +108,15 @@ def background(patch: Patch, x_px: float, y_px: float, radius_px: float) -> Back
         if n < 12:
             planes.append((0.0, 0.0, 0.0))
             continue
-        row, column = np.nonzero(use)
-        x, y, light = dx[0, column], dy[row, 0], patch.light[use]
+        thin = 1 + n // ENOUGH_SAMPLES
+        row, column = (index[::thin] for index in np.nonzero(use))
+        x, y, light = dx[0, column], dy[row, 0], patch.light[row, column]
         plane = fit_plane(x, y, light)
         left = light - (plane[0] + plane[1] * x + plane[2] * y)
         # A quarter of a count: the finest step that a decoder's whole numbers can hide.
         noise[c] = max(MAD_TO_SIGMA * float(np.median(np.abs(left))), 0.25)
-        level_err[c] = noise[c] / math.sqrt(n)
-        crowd += int(np.count_nonzero(left > 8 * noise[c]))
+        level_err[c] = noise[c] / math.sqrt(row.size)
+        crowd += thin * int(np.count_nonzero(left > 8 * noise[c]))
         planes.append(plane)
     return Background(tuple(planes), noise, level_err, crowd >= 12)
 
@@ -127,8 +146,9 @@ def without_hot_pixels(
     core = np.unravel_index(np.argmax(around.sum(axis=0) + scaled), scaled.shape)
     rows, columns = np.indices(scaled.shape)
     lone &= np.hypot(rows - core[0], columns - core[1]) > 2.0
-    fixed = np.where(lone, np.median(around, axis=0), scaled) * ratio[patch.colour]
-    return fixed, int(np.count_nonzero(lone))
+    fixed = scaled.copy()
+    fixed[lone] = np.median(around[:, lone], axis=0)
+    return fixed * ratio[patch.colour], int(np.count_nonzero(lone))
 
 
 def _shifted_stack(values: Floats) -> Floats:

@@ -20,7 +20,7 @@ from nightglass.optics.extent import (
     quantiles,
     within,
 )
-from nightglass.spot.patch import Background, Patch, above_background, background, offsets
+from nightglass.spot.patch import Background, Patch, above_background, background, inner, offsets
 from nightglass.spot.rebuild import MARGIN, Floats, Kernels, Ties, kernels, predict
 from nightglass.spot.ties import KnownTies, fit_ties
 
@@ -32,6 +32,8 @@ SHARPEST_AREA_PX = 1.5
 """Noise area from which the ties start: a sharp spot taken for a broad one would keep up the
 error, its nucleus read as an odd brightness of one colour; the other way round mends itself."""
 TIE_ROUNDS = 3
+ROOM_PX = MARGIN + 3
+"""Samples around the aperture that the rebuilding reads."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,10 @@ class Shape:
     top_px: int
     known: KnownTies
     ground: Background
+    part: Patch
+    """The samples that the rebuilding read."""
     net: Floats
+    """Their light above background."""
 
 
 def steps_for(radius_px: float) -> int:
@@ -96,10 +101,11 @@ def grow(
     length, area = 3.0, SHARPEST_AREA_PX
     for _ in range(40):
         ground = background(patch, x_px, y_px, radius)
-        net = above_background(patch, ground, x_px, y_px)
-        inside = distance(patch, x_px, y_px) <= radius
-        known = fit_ties(patch, net, inside, target, length, area)
-        rebuild = _Rebuild(patch, net, 1, 0.0)
+        part = inner(patch, x_px, y_px, math.ceil(radius) + ROOM_PX)
+        net = above_background(part, ground, x_px, y_px)
+        inside = distance(part, x_px, y_px) <= radius
+        known = fit_ties(part, net, inside, target, length, area)
+        rebuild = _Rebuild(part, net, 1, 0.0)
         try:
             found = rebuild.measure(rebuild.image(kernel, known.ties.ratio), x_px, y_px, radius)
         except NoLightError:
@@ -141,13 +147,14 @@ def measure_shape(
     length, area = radius / APERTURE_LENGTHS, SHARPEST_AREA_PX
     for round_ in range(TIE_ROUNDS + 2):
         ground = background(patch, x, y, radius)
-        net = above_background(patch, ground, x, y)
+        part = inner(patch, x, y, math.ceil(radius) + ROOM_PX)
+        net = above_background(part, ground, x, y)
         rebuild = _Rebuild(
-            patch, net, steps, math.atan2(y - optical_centre_px[1], x - optical_centre_px[0])
+            part, net, steps, math.atan2(y - optical_centre_px[1], x - optical_centre_px[0])
         )
         if round_ < TIE_ROUNDS:
-            inside = distance(patch, x, y) <= radius
-            known = fit_ties(patch, net, inside, target, length, area, unused)
+            inside = distance(part, x, y) <= radius
+            known = fit_ties(part, net, inside, target, length, area, unused)
             kernel = kernels(patch.pattern, known.ties, SMOOTH_PX, steps)
         image = rebuild.image(kernel, known.ties.ratio)
         found = rebuild.measure(image, x, y, radius)
@@ -162,10 +169,11 @@ def measure_shape(
         values=found,
         scatter=_scatter(rebuild, kernel, known, found, target),
         light=whole.mean(axis=(1, 3)),
-        left_px=patch.left_px + MARGIN,
-        top_px=patch.top_px + MARGIN,
+        left_px=part.left_px + MARGIN,
+        top_px=part.top_px + MARGIN,
         known=known,
         ground=ground,
+        part=part,
         net=net,
     )
 
