@@ -184,6 +184,28 @@ def test_purpose_and_release_reach_the_card(bench, capsys):
     assert "at 30 s" in wren["trail"]
 
 
+def test_site_and_focus_reach_the_card(bench, capsys):
+    text = BENCH.replace('serial = "W-118"', 'focus = "bright star a third out"')
+    text += '[site]\nplace = "52.1 N 4.4 E"\nzone = "Europe/Amsterdam"\n'
+    (bench / "bench.toml").write_text(text, encoding="utf-8")
+    assert run(["card", str(bench), "--night", "2027-05-06", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    wren = next(card for card in document["cards"] if card["lens"].startswith("Wren"))
+    assert wren["focus"] == "bright star a third out"
+    page = (bench / "out" / "cards" / "Wren-12-mm-f-2.html").read_text("utf-8")
+    assert "2027-05-06" in page
+    # New moon of 2027-05-06, 10:58 UTC (NASA's table of moon phases 2001-2100, from memory).
+    assert "1 % lit, the moon is down all night" in page
+    assert run(["card", str(bench), "--night", "6 May"]) == 1
+    assert '"6 May" is not a date; write year-month-day' in capsys.readouterr().err
+
+
+def test_a_night_without_a_site_says_where_to_keep_one(bench, capsys):
+    assert run(["card", str(bench), "--night", "2027-05-06"]) == 1
+    told = capsys.readouterr().err
+    assert told.startswith("--night needs a place: keep it in bench.toml under [site]")
+
+
 def test_a_folder_without_bench_toml_is_named(tmp_path, capsys):
     assert run(["card", str(tmp_path)]) == 2
     assert "no bench.toml here; make one: nightglass new" in capsys.readouterr().err

@@ -22,7 +22,7 @@ from nightglass.cli.rank import (
 if TYPE_CHECKING:
     from nightglass.gear.benchfile import BenchFile
     from nightglass.gear.lens import Lens
-    from nightglass.show.card import LensCard
+    from nightglass.show.card import LensCard, NightStrip
     from nightglass.show.card_files import CardFiles
 
 LensOption = Annotated[
@@ -33,11 +33,22 @@ LensOption = Annotated[
 ]
 
 
+NightOption = Annotated[
+    str | None,
+    typer.Option(
+        "--night",
+        help="Evening of the night for the strip, like 2027-05-06; without it the coming night at "
+        "the [site] of bench.toml.",
+    ),
+]
+
+
 def card(
     folder: FolderArgument = Path(),
     lens: LensOption = None,
     purpose: PurposeOption = None,
     remote: RemoteOption = None,
+    night: NightOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
@@ -46,7 +57,7 @@ def card(
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
     lenses = chosen_lenses(bench.lenses, lens or ())
-    cards = _cards(bench, lenses)
+    cards = _cards(bench, lenses, night)
     if not any(card.standing for card in cards):
         reasons = "; ".join(f"{card.lens.name}: {card.reason_not_ranked}" for card in cards)
         typer.echo(f"No card: no lens could be judged ({reasons})", err=True)
@@ -90,19 +101,40 @@ def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, .
     return tuple(chosen)
 
 
-def _cards(bench: BenchFile, lenses: Sequence[Lens]) -> tuple[LensCard, ...]:
+def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
     from nightglass.bench.results import setting_results
     from nightglass.bench.store import open_store
-    from nightglass.show.card import CardContext, bag_cards
+    from nightglass.show.card import CardContext, LensExtras, bag_cards
     from nightglass.verdict.judge import judge
 
+    strip = _strip(bench, night)
     store = open_store(bench)
     try:
         results = setting_results(store, bench)
     finally:
         store.close()
-    context = CardContext(bench.body, date.today())
+    extras = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
+    context = CardContext(bench.body, date.today(), strip, extras)
     return bag_cards(lenses, judge(results, bench), results, context)
+
+
+def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:
+    """The night's strip at the bench's site; None where no site is kept."""
+    if bench.site.place is None:
+        if night is not None:
+            raise ValueError(
+                '--night needs a place: keep it in bench.toml under [site], place = "52.1 N 4.4 E"'
+            )
+        return None
+    from nightglass.cli.night import today
+    from nightglass.plan.dates import day
+    from nightglass.plan.night import plan_night
+    from nightglass.plan.where import where
+    from nightglass.show.night_strip import night_strip
+
+    there = where(None, site=bench.site)
+    evening = today(there) if night is None else day(night)
+    return night_strip(plan_night(there.place, evening, horizon=there.horizon))
 
 
 def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]:

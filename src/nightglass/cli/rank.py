@@ -223,6 +223,7 @@ def _print_rules(ranking: Ranking, bench: BenchFile) -> None:
 
 def table_row(standing: Standing) -> dict[str, str]:
     """Return one row of the printed table: its column titles and texts."""
+    from nightglass.show.tables import no_gain_reason
     from nightglass.show.words import percent, seconds, signed_percent
 
     worth, times = standing.worth, standing.worth.times
@@ -235,7 +236,9 @@ def table_row(standing: Standing) -> dict[str, str]:
     if worth.at_limit:
         blur = f"at most {blur}"
     gain = standing.gain_over_next_percent
-    gained = "" if gain is None else f"{signed_percent(gain.value)} over\n{standing.next_lower}"
+    gained = no_gain_reason(standing)
+    if gain is not None:
+        gained = f"{signed_percent(gain.value)} over\n{standing.next_lower}"
     return {
         "place": str(standing.place),
         "lens, setting": "\n".join([worth.setting.lens, _setting_only(worth), *marks]),

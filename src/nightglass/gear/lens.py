@@ -27,6 +27,8 @@ class Lens:
     """Measured share of the light that passes, 0 to 1."""
     t_stop: float | None = None
     notes: str = ""
+    focus: str = ""
+    """How to focus it on the night, in the person's words, for the card."""
 
     @property
     def is_zoom(self) -> bool:

@@ -80,6 +80,9 @@ class LensTable(Table):
     transmission: float | None = Field(None, gt=0, le=1, description="a share from 0 to 1")
     t_stop: float | None = Field(None, ge=0.5, le=64, description="a number such as 2.2")
     notes: str = Field("", description="a text in quotes")
+    focus: str = Field(
+        "", max_length=120, description="for the card, in at most 120 letters: how to focus it"
+    )
 
     @model_validator(mode="after")
     def _short_end_first(self) -> LensTable:

@@ -138,6 +138,12 @@ def _lens(lens: Lens) -> str:
         ),
         _optional("t_stop", f"{lens.t_stop:g}" if lens.t_stop else None, "2.2"),
         _optional("notes", _text(lens.notes) if lens.notes else None, '"borrowed until Monday"'),
+        _optional(
+            "focus",
+            _text(lens.focus) if lens.focus else None,
+            '"bright star a third from the centre, refocus after zooming"',
+            "for the card",
+        ),
     )
     return "\n".join(lines) + "\n"
 

@@ -80,6 +80,15 @@ def finite(value: Any) -> Any:
     return value
 
 
+def no_gain_reason(standing: Standing) -> str:
+    """Return why a standing has no gain over the next: last, or limits keep them apart."""
+    if standing.next_lower is None:
+        return "no lower place"
+    if standing.over_limit:
+        return "over your limit, lenses stand by their blur"
+    return "the next lens is over your limit"
+
+
 def _standing_row(standing: Standing) -> dict[str, Any]:
     gain = standing.gain_over_next_percent
     return {
@@ -134,7 +143,7 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
 def _reason(standing: Standing) -> str:
     reasons = []
     if standing.gain_over_next_percent is None:
-        reasons.append("no gain: no lower place")
+        reasons.append(f"no gain: {no_gain_reason(standing)}")
     elif standing.gain_over_next_percent.low is None:
         reasons.append("no interval of the gain: spread not known")
     if standing.worth.score.low is None:
