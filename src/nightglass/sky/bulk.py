@@ -67,13 +67,13 @@ def _measure(z, samples, place, noise, setting, out, profile, ring):  # type: ig
     black = setting[4 + p * q : 4 + 2 * p * q]
     rows, columns = z.shape
     y, x = float(place[0]), float(place[1])
-    for _ in range(4):
+    for _ in range(3):
         moved = _weighted_centre(z, x, y, sigma)
         x, y = moved[0], moved[1]
         if abs(x - place[1]) > 3 * sigma or abs(y - place[0]) > 3 * sigma:
             x, y = float(place[1]), float(place[0])
             break
-    # A weighted centre moves half of the way for a spot as wide as the weight; 4 steps settle it.
+    # A weighted centre moves half of the way for a spot as wide as the weight; 3 steps settle it.
     amplitude, square = _amplitudes(z, x, y, sigma, noise, pattern, p, q)
     snr = 0.0
     for c in range(3):
@@ -102,7 +102,9 @@ def _measure(z, samples, place, noise, setting, out, profile, ring):  # type: ig
             length = 3.29 * math.sqrt(max(large, 0.0))
             angle = 0.5 * math.atan2(2 * xy, xx - yy)
             wanted = min(max(5.0, 1.5 * length), largest)
-            if wanted > radius * 1.05 and turn < 5:
+            # Moments of little light are noise: a wider aperture would only hold more of it.
+            sure = flux > 12 * math.sqrt(variance)
+            if sure and wanted > radius * 1.05 and turn < 5:
                 radius = wanted
                 background, scatter = _ring(z, x, y, radius, pattern, p, q, weight, ring)
                 flux, mx, my, xx, xy, yy, variance, xxv, yyv = _moments(
@@ -150,10 +152,15 @@ def _weighted_centre(z, x0, y0, sigma):  # type: ignore[no-untyped-def]
     reach = math.ceil(2.5 * sigma)
     cx, cy = round(x0), round(y0)
     total, sx, sy = 0.0, 0.0, 0.0
+    across = np.empty(2 * reach + 1)
+    for k in range(2 * reach + 1):
+        across[k] = math.exp(-0.5 * ((cx - reach + k - x0) / sigma) ** 2)
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
+        dy = v - y0
+        down = math.exp(-0.5 * (dy / sigma) ** 2)
         for u in range(max(cx - reach, 0), min(cx + reach + 1, columns)):
-            dx, dy = u - x0, v - y0
-            w = math.exp(-0.5 * (dx * dx + dy * dy) / (sigma * sigma)) * z[v, u]
+            dx = u - x0
+            w = down * across[u - cx + reach] * z[v, u]
             total += w
             sx += w * dx
             sy += w * dy
@@ -171,10 +178,16 @@ def _amplitudes(z, x, y, sigma, noise, pattern, p, q):  # type: ignore[no-untype
     cx, cy = round(x), round(y)
     product = np.zeros(3)
     square = np.zeros(3)
+    across = np.empty(2 * reach + 1)
+    for k in range(2 * reach + 1):
+        across[k] = math.exp(-0.5 * ((cx - reach + k - x) / sigma) ** 2)
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
+        down = math.exp(-0.5 * ((v - y) / sigma) ** 2)
+        row, k_row = (v % p) * q, max(cx - reach, 0) % q - 1
         for u in range(max(cx - reach, 0), min(cx + reach + 1, columns)):
-            c = int(pattern[(v % p) * q + u % q])
-            w = math.exp(-0.5 * ((u - x) ** 2 + (v - y) ** 2) / (sigma * sigma))
+            k_row = k_row + 1 if k_row < q - 1 else 0
+            c = int(pattern[row + k_row])
+            w = down * across[u - cx + reach]
             product[c] += w * z[v, u]
             square[c] += w * w
     for c in range(3):
@@ -190,13 +203,15 @@ def _ring(z, x, y, radius, pattern, p, q, weight, ring):  # type: ignore[no-unty
     stride = int(math.pi * (outer * outer - inner * inner) / (0.9 * ring.size)) + 1
     count, met = 0, 0
     for v in range(max(int(y - outer), 0), min(int(y + outer) + 2, rows)):
+        row, k_row = (v % p) * q, max(int(x - outer), 0) % q - 1
         for u in range(max(int(x - outer), 0), min(int(x + outer) + 2, columns)):
+            k_row = k_row + 1 if k_row < q - 1 else 0
             d = (u - x) * (u - x) + (v - y) * (v - y)
             if inner * inner <= d <= outer * outer:
                 met += 1
                 if met % stride != 0 or count >= ring.size:
                     continue
-                ring[count] = z[v, u] * weight[int(pattern[(v % p) * q + u % q])]
+                ring[count] = z[v, u] * weight[int(pattern[row + k_row])]
                 count += 1
     if count < 12:
         return 0.0, 1.0
@@ -220,12 +235,14 @@ def _moments(z, x, y, radius, pattern, p, q, weight, background):  # type: ignor
     variance, vxx, vyy = 0.0, 0.0, 0.0
     for v in range(max(int(y - radius), 0), min(int(y + radius) + 2, rows)):
         dy = v - y
+        row, k_row = (v % p) * q, max(int(x - radius), 0) % q - 1
         for u in range(max(int(x - radius), 0), min(int(x + radius) + 2, columns)):
+            k_row = k_row + 1 if k_row < q - 1 else 0
             dx = u - x
             cover = min(radius - math.hypot(dx, dy) + 0.5, 1.0)
             if cover <= 0:
                 continue
-            w = weight[int(pattern[(v % p) * q + u % q])]
+            w = weight[int(pattern[row + k_row])]
             s = (z[v, u] * w - background) * cover
             flux += s
             sx += s * dx
@@ -268,12 +285,14 @@ def _span(z, x, y, radius, pattern, p, q, weight, background, angle, profile):  
     # Differences of the profile: each sample spreads evenly over its own projected width.
     for v in range(max(int(y - radius), 0), min(int(y + radius) + 2, rows)):
         dy = v - y
+        row, k_row = (v % p) * q, max(int(x - radius), 0) % q - 1
         for u in range(max(int(x - radius), 0), min(int(x + radius) + 2, columns)):
+            k_row = k_row + 1 if k_row < q - 1 else 0
             dx = u - x
             cover = min(radius - math.hypot(dx, dy) + 0.5, 1.0)
             if cover <= 0:
                 continue
-            s = (z[v, u] * weight[int(pattern[(v % p) * q + u % q])] - background) * cover
+            s = (z[v, u] * weight[int(pattern[row + k_row])] - background) * cover
             at = dx * cosine + dy * sine - start
             first = int((at - half) / BIN_PX)
             last = int((at + half) / BIN_PX) + 1
