@@ -14,7 +14,10 @@ import typer.main
 
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
+from nightglass.gear.lens import LensSetting
+from nightglass.show.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
+from nightglass.verdict.records import Interval, Ranking, Standing, Times, Worth
 
 PROJECT = Path(__file__).parents[1]
 DOCS = PROJECT / "docs"
@@ -137,6 +140,36 @@ def test_bench_keys_are_documented_and_no_others(heading: str, model: Any) -> No
 def test_every_part_of_the_bench_file_page_names_a_table() -> None:
     headings = re.findall(r"^## (.+)$", read(DOCS / "bench-file.md"), flags=re.MULTILINE)
     assert headings == [heading for heading, _, _ in TABLES.tables_of_bench_toml()]
+
+
+def columns_of_the_ranking() -> set[str]:
+    worth = Worth(
+        setting=LensSetting("Body", "Wren 12 mm f/2", 12.0, 2.0),
+        times=Times(30.2, 30.0, 30.0, 32.0, 0.08),
+        exposure_s=32.0,
+        release="dial",
+        iso=1600,
+        stars=9000.0,
+        stars_lost_to_cap=0.0,
+        glow=90.0,
+        lens_tightness_percent=0.2,
+        lens_tightness_percent_err=0.01,
+        worst_place="centre",
+        tightness_percent=0.3,
+        trail_percent=0.18,
+        at_limit=False,
+        eligible=True,
+        score=Interval(100.0, 100.0, 100.0),
+        places_measured=("centre",),
+    )
+    standing = Standing(1, worth, False, None, None, ())
+    ranking = Ranking((standing,), (worth,), (worth,), None, 0.25, "words", None, (), ())
+    return set(ranking_rows(ranking)[0])
+
+
+def test_columns_of_the_ranking_are_documented_and_no_others() -> None:
+    text = section(read(DOCS / "files.md"), "## Columns of ranking.csv")
+    assert first_cells(text) == columns_of_the_ranking()
 
 
 def test_small_bench_file_of_the_page_is_valid() -> None:
