@@ -99,6 +99,7 @@ class _Fitted:
     p: Array
     covariance: Array
     places: Array
+    cost: float
 
 
 def _start(group: Group) -> Array:
@@ -114,6 +115,25 @@ def _start(group: Group) -> Array:
     p[0:3] = math.log(factor[0, 0]), factor[1, 0], math.log(factor[1, 1])
     p[3:6] = math.log(wide[0, 0]), wide[1, 0], math.log(wide[1, 1])
     p[8] = -1.0
+    return p
+
+
+def _round_start(group: Group) -> Array | None:
+    """First parameters of a round lens; None if the motion would be the sky's within a pixel."""
+    trail = group.trails.mean(axis=0)
+    values, vectors = np.linalg.eigh(group.spread)
+    small = float(np.clip(values[0], 0.4, 60.0))
+    motion = vectors[:, 1] * math.sqrt(12 * max(values[1] - small, 0.0))
+    # The sense of a line can't be told: the one nearer to the sky's.
+    motion = motion if motion @ trail >= 0 else -motion
+    extra = motion - trail
+    if np.hypot(*extra) < 1.0:
+        return None
+    p = np.zeros(PARAMETERS)
+    p[[0, 2]] = 0.5 * math.log(0.6 * small)
+    p[[3, 5]] = 0.5 * math.log(2.5 * small)
+    p[8] = -1.0
+    p[EXTRA] = extra
     return p
 
 
@@ -160,12 +180,17 @@ def _fit(group: Group, start: Array, held: Array | None) -> _Fitted:
         if gained < 2e-4 * cost:
             break
     covariance[np.ix_(chosen, chosen)] = np.linalg.pinv(normal) * _spread(r)
-    return _Fitted(p, covariance, places)
+    return _Fitted(p, covariance, places, _cost(r))
 
 
 def _fit_twice(group: Group) -> _Fitted:
     """Fit, leave out the stars that fit far worse than the others (pairs, lamps), fit again."""
     fitted = _fit(group, _start(group), held=None)
+    # The other valley: a round lens, and all of the length a motion.
+    if (other := _round_start(group)) is not None:
+        tried = _fit(group, other, held=None)
+        if tried.cost < fitted.cost:
+            fitted = tried
     r = residuals(fitted.p, fitted.places, group.trails, group.first, group.samples)
     misses = np.add.reduceat(np.minimum(r * r, 100.0), group.first[:-1]) / np.diff(group.first)
     odd = misses > np.maximum(2.0 * np.median(misses), 2.0)
