@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import io
 import json
-import math
 
-import numpy as np
 import pypdf
 import pytest
+from cli_results import setting
 from PIL import Image
 
 import nightglass.bench.results
-from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.cli.card import chosen_lenses
 from nightglass.cli.main import run
-from nightglass.gear.lens import Lens, LensSetting
+from nightglass.gear.lens import Lens
 
 BENCH = """
 [body]
@@ -43,26 +41,6 @@ name = "<i>Plover</i> 24 mm f/2.2"
 focal_mm = 24
 f_number = 2.2
 """
-
-
-def zone(place, x_px, y_px, length):
-    lengths = (length, 1.02 * length, 0.98 * length)
-    y, x = np.mgrid[-20:21, -20:21]
-    spot = np.exp(-0.5 * (x**2 + y**2) / (length / 3.29) ** 2)
-    areas = tuple(4 * math.pi * (v / 3.29) ** 2 for v in lengths)
-    none = Combined(None, None)
-    radius = math.hypot(x_px - 1935.5, y_px - 1295.5) / math.hypot(1936, 1296)
-    return ZoneResult(
-        place, x_px, y_px, radius, 3, 0, 0, Combined(length, 0.1, None, lengths),
-        Combined(length, 0.1, None, lengths), none, none, none,
-        Combined(float(np.mean(areas)), 1.0, None, areas), none, Combined(0.0, 1.0), none, none,
-        none, "repeats", (spot / spot.sum()).astype(np.float32),
-    )  # fmt: skip
-
-
-def setting(lens, focal_mm, f_number, length):
-    zones = (zone("centre", 1935.5, 1295.5, length), zone("corner", 300.0, 200.0, 1.1 * length))
-    return SettingResult(LensSetting("Loan body", lens, focal_mm, f_number), zones)
 
 
 RESULTS = (

@@ -5,15 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 
-import numpy as np
 import pytest
+from cli_results import setting
 
 import nightglass.bench.results
-from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.cli.main import run
-from nightglass.gear.lens import LensSetting
 
 BENCH = """
 [body]
@@ -38,32 +35,6 @@ name = "Plover [24] mm f/2.2"
 focal_mm = 24
 f_number = 2.2
 """
-
-
-def zone(place, x, y, lengths):
-    half = 20
-    grid_y, grid_x = np.mgrid[-half : half + 1, -half : half + 1]
-    mean = float(np.mean(lengths))
-    spot = np.exp(-0.5 * (grid_x**2 + grid_y**2) / (mean / 3.29) ** 2)
-    areas = tuple(4 * math.pi * (v / 3.29) ** 2 for v in lengths)
-    none = Combined(None, None)
-    return ZoneResult(
-        place, x, y, math.hypot(x - 1935.5, y - 1295.5) / math.hypot(1936, 1296), len(lengths),
-        0, 0, Combined(mean, 0.1, None, lengths), Combined(mean, 0.1, None, lengths),
-        none, none, none, Combined(float(np.mean(areas)), 1.0, None, areas), none,
-        Combined(0.0, 1.0), none, none, none, "repeats", (spot / spot.sum()).astype(np.float32),
-    )  # fmt: skip
-
-
-def setting(lens, focal_mm, f_number, length):
-    lengths = (length, 1.02 * length, 0.98 * length)
-    return SettingResult(
-        LensSetting("Loan body", lens, focal_mm, f_number),
-        (
-            zone("centre", 1935.5, 1295.5, lengths),
-            zone("corner", 300.0, 200.0, tuple(1.1 * v for v in lengths)),
-        ),
-    )
 
 
 RESULTS = (

@@ -27,7 +27,7 @@ from nightglass.bench.combine import (
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.rows import FrameOnRecord
 from nightglass.bench.stamp import Stamp, mean_stamp
-from nightglass.bench.store import Store
+from nightglass.bench.store import Store, open_store
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.spot.record import Spot, SpotImage
@@ -62,6 +62,15 @@ class Sighting:
         if not NOT_MEASURED.isdisjoint(self.spot.flags):
             return False
         return self.spot.length_px is not None or self.spot.length_at_most_px is not None
+
+
+def results_on_record(bench: BenchFile) -> tuple[SettingResult, ...]:
+    """Return setting_results of the bench's own store. Raises StoreError."""
+    store = open_store(bench)
+    try:
+        return setting_results(store, bench)
+    finally:
+        store.close()
 
 
 def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]:

@@ -102,17 +102,12 @@ def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, .
 
 
 def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
-    from nightglass.bench.results import setting_results
-    from nightglass.bench.store import open_store
+    from nightglass.bench.results import results_on_record
     from nightglass.show.card import CardContext, LensExtras, bag_cards
     from nightglass.verdict.judge import judge
 
     strip = _strip(bench, night)
-    store = open_store(bench)
-    try:
-        results = setting_results(store, bench)
-    finally:
-        store.close()
+    results = results_on_record(bench)
     extras = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
     context = CardContext(bench.body, date.today(), strip, extras)
     return bag_cards(lenses, judge(results, bench), results, context)

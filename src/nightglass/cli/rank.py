@@ -50,17 +50,12 @@ def rank(
     charts: ChartsOption = True,
 ) -> None:
     """Rank the lenses of a bench by what one frame records, and say how sure the order is."""
-    from nightglass.bench.results import setting_results
-    from nightglass.bench.store import open_store
+    from nightglass.bench.results import results_on_record
     from nightglass.gear.bag import read_bench_file
     from nightglass.verdict.judge import judge
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
-    store = open_store(bench)
-    try:
-        results = setting_results(store, bench)
-    finally:
-        store.close()
+    results = results_on_record(bench)
     ranking = judge(results, bench)
     if as_json:
         from nightglass.show.tables import to_json
