@@ -61,6 +61,8 @@ class Exposed:
 
     frame: Frame
     centre_px: dict[str, tuple[float, float]]
+    level: dict[str, float]
+    """Light per pixel of each colour, green 1."""
 
 
 def zernikes(kind: str, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -226,4 +228,4 @@ def expose(
     frame = Frame(
         counts.astype(np.uint16), pattern, tile * BLACK, tile * FULL, "mosaic", file="drawn"
     )
-    return Exposed(frame, centre)
+    return Exposed(frame, centre, level)
