@@ -105,6 +105,18 @@ def test_clipped_red_does_not_fill_greens_gaps(make_frame):
     assert green(measured).length_px == pytest.approx(star.lengths[0], rel=0.05)
 
 
+def test_colours_of_different_size_are_not_mixed(make_frame):
+    # Green in focus, red and blue far out: green's size must stay its own, with a wider error.
+    sharp = Star(sigma_x=2.6, sigma_y=2.6, levels=(0.0, 1.0, 0.0))
+    soft = Star(sigma_x=6.0, sigma_y=6.0, levels=(0.5, 0.0, 0.5))
+    spot = green(measure_frame(make_frame(sharp, soft)))
+    plain = green(measure_frame(make_frame(replace(sharp, levels=(0.5, 1.0, 0.5)))))
+    assert "colours disagree" in spot.flags
+    assert spot.length_px == pytest.approx(sharp.lengths[0], rel=0.05)
+    assert spot.length_px_err > plain.length_px_err
+    assert "colours disagree" not in plain.flags
+
+
 def test_no_star_is_lost(make_frame):
     for spot in measure_frame(make_frame()).spots:
         assert spot.flags == ("lost",)

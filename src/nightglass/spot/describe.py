@@ -23,6 +23,8 @@ LEAST_SNR, FAINT_SNR = 10.0, 30.0
 ROUND_RATIO = 1.15
 ONE_BLOCK_SHARE = 0.65
 """A Gaussian of 3 px length never puts more than 0.53 of its light into 2 x 2 pixels."""
+LEAST_AREA_TO_COMPARE_PX = 20.0
+DISAGREE_ERRORS, DISAGREE_SHARE = 4.0, 0.1
 NEAR_CENTRE = 0.02
 """Field radius under which "outward" has no direction."""
 PLACE_FIELDS = frozenset(
@@ -32,6 +34,31 @@ PLACE_FIELDS = frozenset(
     )
 )
 """What stays on record of a spot whose sizes clipping or the frame's edge made false."""
+
+
+def colours_disagree(shape: Shape) -> bool:
+    """Return whether the spot filled from all colours and the colour alone differ beyond error.
+
+    Only where the colour alone is sampled well enough to tell.
+    """
+    if shape.alone is None or shape.values["noise_area_px"] < LEAST_AREA_TO_COMPARE_PX:
+        return False
+    for name in ("length_px", "width_px"):
+        size = shape.values[name]
+        err = method_err(name, size, shape.scatter[name])
+        if abs(shape.alone[name] - size) > max(DISAGREE_ERRORS * err, DISAGREE_SHARE * size):
+            return True
+    return False
+
+
+def widened(alone: Shape, filled: Shape) -> Shape:
+    """Return the shape of a colour alone, its scatter widened by half of the disagreement."""
+    scatter = {
+        name: math.hypot(value, 0.5 * abs(alone.values[name] - filled.values[name]))
+        for name, value in alone.scatter.items()
+        if name != "angle_degrees"
+    }
+    return replace(alone, scatter=alone.scatter | scatter)
 
 
 def record_of(

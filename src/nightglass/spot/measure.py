@@ -10,7 +10,13 @@ import numpy as np
 
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import APERTURE_LEAST_PX, RING_OUTER, NoLightError
-from nightglass.spot.describe import NUMBER, record_of, without_sizes
+from nightglass.spot.describe import (
+    NUMBER,
+    colours_disagree,
+    record_of,
+    widened,
+    without_sizes,
+)
 from nightglass.spot.find import find_star
 from nightglass.spot.noise import ASSUMED_GAIN_E_PER_COUNT
 from nightglass.spot.patch import Patch, cut, without_hot_pixels
@@ -86,10 +92,16 @@ def _one_colour(
     patch, hot = _cleaned(patch, aperture)
     inside = distance(patch, x, y) <= radius
     clipped = tuple(c for c in range(3) if np.any(patch.clipped & inside & (patch.colour == c)))
-    others = tuple(c for c in clipped if c != target)
-    shape = measure_shape(patch, aperture, target, centre, others)
+    unused = tuple(c for c in clipped if c != target)
+    shape = measure_shape(patch, aperture, target, centre, unused)
+    disagree = colours_disagree(shape)
+    if disagree:
+        shape = widened(
+            measure_shape(patch, aperture, target, centre, tuple({0, 1, 2} - {target})), shape
+        )
     spot = record_of(frame, colour, shape, patch, centre, gain)
     flags = [*spot.flags]
+    flags += ["colours disagree"] if disagree else []
     flags += ["clipped"] if target in clipped else []
     flags += ["hot pixel inside"] if hot else []
     flags += ["already demosaiced"] if frame.kind != "mosaic" else []

@@ -21,7 +21,7 @@ from nightglass.optics.extent import (
     within,
 )
 from nightglass.spot.patch import Background, Patch, above_background, background, inner, offsets
-from nightglass.spot.rebuild import MARGIN, Floats, Kernels, Ties, kernels, predict
+from nightglass.spot.rebuild import DISTRUST, MARGIN, Floats, Kernels, Ties, kernels, predict
 from nightglass.spot.ties import KnownTies, fit_ties
 
 SMOOTH_PX, SHARP_PX = 1.5, 0.8
@@ -42,6 +42,8 @@ class Shape:
 
     values: dict[str, float]
     scatter: dict[str, float]
+    alone: dict[str, float] | None
+    """The values with no gap filled from other colours; None where none was filled anyway."""
     light: Floats
     """Rebuilt light above background on whole pixels, (rows, columns), aperture and margin."""
     left_px: int
@@ -168,6 +170,7 @@ def measure_shape(
     return Shape(
         values=found,
         scatter=_scatter(rebuild, kernel, known, found, target),
+        alone=_alone(rebuild, known, found, target),
         light=whole.mean(axis=(1, 3)),
         left_px=part.left_px + MARGIN,
         top_px=part.top_px + MARGIN,
@@ -176,6 +179,21 @@ def measure_shape(
         part=part,
         net=net,
     )
+
+
+def _alone(
+    rebuild: _Rebuild, known: KnownTies, found: dict[str, float], target: int
+) -> dict[str, float] | None:
+    """Return the values at the same place and aperture, the other colours left out."""
+    pattern, ties = rebuild.patch.pattern, known.ties
+    trust = np.where(np.arange(3) == target, 0.0, DISTRUST)
+    if len(np.unique(pattern)) == 1 or np.array_equal(trust, ties.trust):
+        return None
+    image = rebuild.image(
+        kernels(pattern, Ties(ties.ratio, ties.offset_px, trust), SMOOTH_PX, rebuild.steps),
+        ties.ratio,
+    )
+    return rebuild.measure(image, found["x_px"], found["y_px"], found["aperture_px"])
 
 
 def _scatter(
