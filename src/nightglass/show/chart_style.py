@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,15 @@ def styled(chart: Any, title: str, subtitle: list[str]) -> Any:
         .configure_view(stroke=None)
         .configure_concat(spacing=28)
     )  # fmt: skip
+
+
+def rows_of(rows: Sequence[Mapping[str, Any]]) -> Any:
+    """Return rows as the data of a chart.
+
+    A tuple, because a list is copied value by value each time that a chart gets another property:
+    most of the time of drawing one.
+    """
+    return alt.Data(values=tuple(rows))
 
 
 def safe(text: str) -> str:

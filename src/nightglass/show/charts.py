@@ -7,7 +7,17 @@ from typing import Any
 
 import altair as alt
 
-from nightglass.show.chart_style import INK, KEPT, LINE, OVER, PAPER, SOFT, shortened, styled
+from nightglass.show.chart_style import (
+    INK,
+    KEPT,
+    LINE,
+    OVER,
+    PAPER,
+    SOFT,
+    rows_of,
+    shortened,
+    styled,
+)
 from nightglass.show.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
 from nightglass.verdict.records import Ranking, Standing, Worth
@@ -116,7 +126,7 @@ def _names(rows: list[dict[str, Any]]) -> Any:
     longest = max(len(row["lens"]) for row in rows)
     size = 18 if longest <= 30 else 14
     width = max(64 + longest * size * 0.62, 240)
-    base = alt.Chart(alt.Data(values=rows)).encode(y=_row_axis())
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis())
 
     def column(field: str, x: int, **style: Any) -> Any:
         mark = base.mark_text(align="left", baseline="middle", limit=0, **style)
@@ -142,7 +152,7 @@ def _state_marks() -> dict[str, Any]:
 def _measured(rows: list[dict[str, Any]], fields: tuple[str, str, str], x: Any) -> list[Any]:
     """Point, interval and its end strokes, one row per lens."""
     value, low, high = fields
-    base = alt.Chart(alt.Data(values=rows)).encode(y=_row_axis())
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis())
     known = base.transform_filter(f"datum.{low} !== null && datum.{high} !== null")
     marks = _state_marks()
     ends = [
@@ -167,7 +177,7 @@ def _reach(rows: list[dict[str, Any]], high: str, value: str) -> float:
 
 def _labels(rows: list[dict[str, Any]], field: str, x: Any) -> list[Any]:
     """Numbers above the points, each on a halo of paper so that no line runs through it."""
-    base = alt.Chart(alt.Data(values=rows)).encode(y=_row_axis(), x=x, text=f"{field}:N")
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis(), x=x, text=f"{field}:N")
     style: dict[str, Any] = {"baseline": "bottom", "dy": -13, "fontSize": 16, "limit": 0}
     return [
         base.mark_text(stroke=PAPER, strokeWidth=6, color=PAPER, **style),
@@ -196,7 +206,7 @@ def _blur_panel(rows: list[dict[str, Any]], limit_percent: float) -> Any:
         axis = alt.Axis(title=_BLUR_TITLE, tickCount=5, format=".2~f")
         return alt.X(f"{field}:Q", scale=scale, axis=axis)
 
-    limit = alt.Chart(alt.Data(values=[{"limit": limit_percent}]))
+    limit = alt.Chart(rows_of([{"limit": limit_percent}]))
     line = limit.mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5]).encode(x=x("limit"))
     word = limit.mark_text(align="center", baseline="bottom", fontSize=14, color=INK).encode(
         x=x("limit"), y=alt.value(-5), text=alt.value("your limit")
@@ -220,7 +230,7 @@ def _point(worth: Worth, number: int | None) -> dict[str, Any]:
 
 
 def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
-    data = alt.Chart(alt.Data(values=points))
+    data = alt.Chart(rows_of(points))
     blurs = [p["blur"] for p in points] + [ranking.limit_percent]
     x_scale = alt.Scale(domain=[0, max(blurs) * 1.06], nice=False)
     x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f", tickCount=8))
@@ -240,7 +250,7 @@ def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
     )  # fmt: skip
     ball = joined.mark_point(size=620, filled=True, color=KEPT, shape="circle", opacity=1)
     layers = [
-        alt.Chart(alt.Data(values=[{"blur": ranking.limit_percent}]))
+        alt.Chart(rows_of([{"blur": ranking.limit_percent}]))
         .mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5])
         .encode(x=x),
         joined.mark_line(color=KEPT, strokeWidth=2, interpolate="step-after", opacity=0.55).encode(
@@ -268,7 +278,7 @@ def _front_names(unbeaten: list[Worth]) -> Any:
     if len(unbeaten) > NAMED:
         left = len(unbeaten) - NAMED
         rows[-1]["detail"] += f"{_DOT}and {left} more in the table"
-    base = alt.Chart(alt.Data(values=rows)).encode(
+    base = alt.Chart(rows_of(rows)).encode(
         y=alt.Y("row:O", axis=None, scale=alt.Scale(paddingInner=0, paddingOuter=0))
     )
 

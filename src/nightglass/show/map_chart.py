@@ -14,6 +14,7 @@ from nightglass.show.chart_style import (
     LINE,
     PAPER,
     SOFT,
+    rows_of,
     shortened,
     styled,
 )
@@ -168,10 +169,10 @@ def _panel(
     x_axis = alt.Axis(orient="top", labelAngle=0, **bare)
     x = alt.X("column:N", sort=columns, scale=flat, axis=x_axis)
     y = alt.Y("row:N", sort=rows, scale=flat, axis=alt.Axis(**bare))
-    base = alt.Chart(alt.Data(values=cells)).encode(x=x, y=y)
+    base = alt.Chart(rows_of(cells)).encode(x=x, y=y)
     tested = base.transform_filter("datum.tested")
     untested = base.transform_filter("!datum.tested")
-    jump = alt.Chart(alt.Data(values=heads)).encode(x=x, y=alt.value(-34), text="jump:N")
+    jump = alt.Chart(rows_of(heads)).encode(x=x, y=alt.value(-34), text="jump:N")
     layers = [
         tested.mark_rect(stroke=PAPER, strokeWidth=2).encode(
             color=alt.Color(f"{fill}:N", scale=None)
