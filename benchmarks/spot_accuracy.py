@@ -1,9 +1,9 @@
 """What the spot measurement reaches, group by group: writes docs/spot_accuracy.md.
 
-Run: python benchmarks/spot_accuracy.py [spots per size class, default 100] [processes, default 2]
+Run: python benchmarks/spot_accuracy.py [spots per size class, default 50] [processes, default 2]
 Every spot is drawn anew (kind, lens, pixel, size); half come from each of two simulators up to
-20 px, above that all come from GalSim. Each spot is seen in two frames per mosaic and light, with
-its own phase, place, colours, gain and noise, so a group holds 2 x spots frames. Seeds are fixed.
+20 px, above that all come from GalSim. Each spot is seen in four frames per mosaic and light, with
+its own phase, place, colours, gain and noise, so a group holds 4 x spots frames. Seeds are fixed.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from nightglass.spot.record import Spot
 CLASSES_PX = ((3.0, 3.6), (3.6, 4.0), (4.0, 6.0), (6.0, 10.0), (10.0, 20.0), (20.0, 45.0))
 LIGHTS = {"dim": (0.35, 0.5), "bright": (0.5, 0.75)}
 MOSAICS = ("bayer", "6x6")
-FRAMES_PER_SPOT = 2
+FRAMES_PER_SPOT = 4
 OUT = Path(__file__).parent.parent / "docs" / "spot_accuracy.md"
 
 
@@ -196,7 +196,7 @@ def _cell(text: str, met: bool) -> str:
 
 def main() -> None:
     """Draw, measure, write the page."""
-    spots = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    spots = int(sys.argv[1]) if len(sys.argv) > 1 else 50
     processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
     page = table(run(spots, processes))
     OUT.write_text(page, encoding="utf-8")
