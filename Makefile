@@ -23,6 +23,9 @@ lint: $(VENV)/.test
 benchmarks: $(VENV)/.test
 	for script in benchmarks/*.py; do $(BIN)/python $$script || exit 1; done
 
+docs-tables: $(VENV)/.test
+	$(BIN)/python docs/make_tables.py
+
 $(BIN)/python:
 	@$(PYTHON) -c 'import sys; sys.exit("nightglass needs Python 3.11 or newer; try: make PYTHON=python3.12") if sys.version_info < (3, 11) else None'
 	$(PYTHON) -m venv $(VENV)
