@@ -47,8 +47,8 @@ def errors(low_px: float, high_px: float, spots: int) -> tuple[np.ndarray, np.nd
                 exposed.centre_px["green"],
             )
             for error, sigma in seen.size_errors():
-                base = method_err("length_px", truth.length_px, 0.0)
-                raw.append(error + bias_px(truth.length_px))
+                base = method_err("length_px", truth.length_px, 0.0, mosaic)
+                raw.append(error + bias_px(truth.length_px, mosaic))
                 stated.append(math.sqrt(max(sigma**2 - base**2, 0.0)))
     return np.array(raw), np.array(stated)
 

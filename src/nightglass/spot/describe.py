@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
 from nightglass.spot.noise import noise_errors
@@ -45,7 +44,7 @@ def colours_disagree(shape: Shape) -> bool:
         return False
     for name in ("length_px", "width_px"):
         size = shape.values[name]
-        err = method_err(name, size, shape.scatter[name])
+        err = method_err(name, size, shape.scatter[name], mosaic_name(shape.part.pattern))
         if abs(shape.alone[name] - size) > max(DISAGREE_ERRORS * err, DISAGREE_SHARE * size):
             return True
     return False
@@ -78,9 +77,9 @@ def record_of(
     corner = (v["x_px"] - shape.left_px, v["y_px"] - shape.top_px)
     sigma = (float(shape.ground.noise[target]), float(shape.ground.level_err[target]))
     noise = noise_errors(shape.light, corner, v, sigma, gain)
-    raw_length = v["length_px"]
+    raw_length, mosaic = v["length_px"], mosaic_name(shape.part.pattern)
     err = {
-        name: math.hypot(noise[name], method_err(name, raw_length, shape.scatter[name]))
+        name: math.hypot(noise[name], method_err(name, raw_length, shape.scatter[name], mosaic))
         for name in noise
     }
     snr = v["flux"] / noise["flux"] if noise["flux"] > 0 else 0.0
@@ -115,8 +114,9 @@ def _with_sizes(
     centre: tuple[float, float],
 ) -> Spot:
     v, (err, noise) = shape.values, errors
-    length = v["length_px"] - bias_px(v["length_px"])
-    width = v["width_px"] - bias_px(v["length_px"])
+    mosaic = mosaic_name(shape.part.pattern)
+    length = v["length_px"] - bias_px(v["length_px"], mosaic)
+    width = v["width_px"] - bias_px(v["length_px"], mosaic)
     spot = replace(
         spot,
         ee50_px=v["ee50_px"],
@@ -128,7 +128,7 @@ def _with_sizes(
     )
     spot = _with_visible(spot, shape, v)
     one_block = _in_one_block(shape, v)
-    if one_block or length < limit_px(mosaic_name(_sampling(frame)), spot.colour):
+    if one_block or length < limit_px(mosaic, spot.colour):
         return replace(
             spot,
             length_at_most_px=at_most_px(length, err["length_px"], one_block),
@@ -156,11 +156,6 @@ def _with_sizes(
         angle_degrees_err=err["angle_degrees"],
         radial_angle_degrees=apart,
     )
-
-
-def _sampling(frame: Frame) -> NDArray[np.uint8]:
-    """Return the pattern that tells how the frame samples a colour; one place for full planes."""
-    return frame.pattern if frame.samples.ndim == 2 else np.ones((1, 1), dtype=np.uint8)
 
 
 def _with_visible(spot: Spot, shape: Shape, v: dict[str, float]) -> Spot:

@@ -17,6 +17,7 @@ from scipy.ndimage import median_filter
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
 from nightglass.optics.compiled import compiled
+from nightglass.optics.extent import fit_plane
 
 BLOCK_PX = 24
 """Blocks from which the best box is kept; a multiple of every box."""
@@ -24,6 +25,10 @@ BRIGHTEST_COUNTS_FOR = 0.1
 """Share of its brightest sample that counts in a box: a hot pixel then ranks under a star."""
 CANDIDATES = 24
 LEAST_SIGMA = 8.0
+LEAST_BESIDE = 0.02
+"""Light of the eight neighbours over that of the brightest sample: less is a hot pixel."""
+LOOK_PX = 12
+"""Half side of the patch in which a candidate is looked at."""
 
 
 @dataclass(frozen=True)
@@ -53,19 +58,14 @@ def find_star(frame: Frame, near: tuple[float, float] | None = None, reach_px: i
     if near is not None:
         far = np.hypot(column - near[0], row - near[1]) > reach_px
         above = np.where(far, -np.inf, above)
-    finite = above[np.isfinite(above)]
-    if finite.size == 0:
-        return Found(None, None, "lost")
-    spread = 1.482602 * float(np.median(np.abs(finite - np.median(finite))))
-    order = np.argsort(above, axis=None)[::-1][:CANDIDATES]
     hot_seen = False
-    for index in order:
-        if not above.flat[index] > LEAST_SIGMA * max(spread, 1e-9):
+    for index in np.argsort(above, axis=None)[::-1][:CANDIDATES]:
+        if not np.isfinite(above.flat[index]):
             break
-        place = _look_closely(frame, int(column.flat[index]), int(row.flat[index]))
+        place, hot = _look_closely(frame, int(column.flat[index]), int(row.flat[index]))
         if place is not None:
             return Found(*place)
-        hot_seen = True
+        hot_seen |= hot
     return Found(None, None, "not a star" if hot_seen else "lost")
 
 
@@ -114,19 +114,25 @@ def _scan(samples, box, block, part):  # type: ignore[no-untyped-def]
     return best, row, column
 
 
-def _look_closely(frame: Frame, x: int, y: int) -> tuple[float, float] | None:
-    """Return the brightest place of a light that more than one sample shows; else None."""
-    half = 12
-    top, left = max(0, y - half), max(0, x - half)
-    height = min(frame.height_px - top, 2 * half + 2)
-    width = min(frame.width_px - left, 2 * half + 2)
+def _look_closely(frame: Frame, x: int, y: int) -> tuple[tuple[float, float] | None, bool]:
+    """Return the brightest place of a light that more than one sample shows, else None.
+
+    The second value tells whether a lone sample stood there. Light is judged above the plane
+    through the edge of a small patch: a slope or a broad glow is no star.
+    """
+    top, left = max(0, y - LOOK_PX), max(0, x - LOOK_PX)
+    height = min(frame.height_px - top, 2 * LOOK_PX + 2)
+    width = min(frame.width_px - left, 2 * LOOK_PX + 2)
     light = window(frame, top, left, height, width).astype(np.float64)
     if light.ndim == 3:
         light = light.sum(axis=2)
-    edge = np.concatenate([light[0], light[-1], light[:, 0], light[:, -1]])
-    ground = float(np.median(edge))
-    noise = max(1.482602 * float(np.median(np.abs(edge - ground))), 0.5)
-    net = light - ground
+    edge = np.ones(light.shape, dtype=bool)
+    edge[2:-2, 2:-2] = False
+    row, column = np.nonzero(edge)
+    rows, columns = np.arange(height)[:, None] - height / 2, np.arange(width)[None, :] - width / 2
+    plane = fit_plane(columns[0, column], rows[row, 0], light[edge])
+    net = light - (plane[0] + plane[1] * columns + plane[2] * rows)
+    noise = max(1.482602 * float(np.median(np.abs(net[edge]))), 0.5)
     padded = np.pad(net, 1)
     summed = sum(padded[i : i + height, j : j + width] for i in range(3) for j in range(3))
     i, j = np.unravel_index(int(np.argmax(summed)), net.shape)
@@ -134,6 +140,6 @@ def _look_closely(frame: Frame, x: int, y: int) -> tuple[float, float] | None:
     high = float(near.max())
     beside = float(near.sum()) - high
     # The light beside a hot pixel is noise; a star of any size lights its neighbours.
-    if beside < max(LEAST_SIGMA * noise * np.sqrt(near.size - 1), 0.02 * high):
-        return None
-    return float(left + j), float(top + i)
+    if beside < max(LEAST_SIGMA * noise * np.sqrt(near.size - 1), LEAST_BESIDE * high):
+        return None, high > 12 * noise
+    return (float(left + j), float(top + i)), False

@@ -26,6 +26,8 @@ BIAS_PX = np.array([0.17, 0.17, 0.12, 0.07, 0.04, 0.02, 0.015, 0.01])
 """Measured minus true length and width: filling from moved colours widens a spot."""
 BASE_PX = np.array([0.15, 0.15, 0.12, 0.09, 0.07, 0.085, 0.13, 0.18])
 """Scatter of length and width that the variations don't show."""
+FULL_BASE = 0.3
+"""Share of the base scatter that remains where every pixel is a sample."""
 SCATTER_SCALE = 1.0
 """Scatter of the measures over their scatter under the variations."""
 
@@ -50,14 +52,15 @@ def at_most_px(length_px: float, err_px: float, one_block: bool) -> float:
     return bound
 
 
-def bias_px(length_px: float) -> float:
-    """Return how much too large a length is measured, on average."""
-    return float(np.interp(length_px, LENGTHS_PX, BIAS_PX))
+def bias_px(length_px: float, mosaic: str) -> float:
+    """Return how much too large a length is measured, on average; 0 where nothing is filled."""
+    return 0.0 if mosaic == "none" else float(np.interp(length_px, LENGTHS_PX, BIAS_PX))
 
 
-def method_err(name: str, length_px: float, scatter: float) -> float:
+def method_err(name: str, length_px: float, scatter: float, mosaic: str) -> float:
     """Return the 1-sigma error of the method for a measure, from its scatter under variations."""
     base = float(np.interp(length_px, LENGTHS_PX, BASE_PX)) * BASE_OF.get(name, 0.0)
+    base *= FULL_BASE if mosaic == "none" else 1.0
     return math.hypot(base, SCATTER_SCALE * scatter)
 
 

@@ -1,0 +1,84 @@
+"""Known faults of general-purpose libraries around finding and measuring: see LIMITS.md."""
+
+import ast
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from conftest_spot import Star
+
+import nightglass
+from nightglass.optics import compiled as compiled_module
+from nightglass.spot.measure import measure_frame
+
+
+def grey(measured):
+    """Return the only record of a grey frame."""
+    return measured.spots[0]
+
+
+@pytest.mark.parametrize("sigma", [0.8, 1.2, 2.0, 4.0])
+def test_small_spots_do_not_read_too_large(make_frame, sigma):
+    # M05: shapes taken from a smoothed image make every sharp lens look soft.
+    star = Star(sigma_x=sigma, sigma_y=sigma)
+    spot = grey(measure_frame(make_frame(star, mosaic="grey")))
+    assert spot.length_px == pytest.approx(star.lengths[0], rel=0.05)
+
+
+def test_broad_glow_hides_no_star(make_frame):
+    # M01, M02: a background above the threshold fills another library's pixel stack.
+    def glow(counts):
+        rows, columns = np.indices(counts.shape)
+        counts += 3000 * np.exp(-((rows - 100) ** 2 + (columns - 60) ** 2) / (2 * 120**2))
+
+    spot = measure_frame(make_frame(Star(), spoil=glow)).spots[1]
+    assert (spot.x_px, spot.y_px) == pytest.approx((121.37, 88.61), abs=0.3)
+
+
+def test_layout_of_the_samples_does_not_matter(make_frame):
+    # M03: strided and column-major arrays.
+    frame = make_frame(Star())
+    wide = np.zeros((210, 480), dtype=np.uint16)
+    wide[:, ::2] = frame.samples
+    plain = measure_frame(frame).spots[1]
+    for samples in (np.asfortranarray(frame.samples), wide[:, ::2]):
+        assert measure_frame(replace(frame, samples=samples)).spots[1] == plain
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_noise_alone_gives_no_place(make_frame, seed):
+    # M09, M11: nothing found is a record with a reason; never a place outside the frame.
+    for spot in measure_frame(make_frame(seed=seed)).spots:
+        assert spot.x_px is None
+        assert spot.flags == ("lost",)
+
+
+def test_a_brighter_neighbour_does_not_take_a_stated_star_silently(make_frame):
+    # M04: a centre that walks to a neighbour 40 times as bright.
+    faint, bright = Star(x=60.3, peak=200.0), Star(x=150.6, peak=8000.0)
+    spot = measure_frame(make_frame(faint, bright), near=(60.0, 88.0)).spots[1]
+    assert (spot.x_px, spot.y_px) == pytest.approx((faint.x, faint.y), abs=0.5)
+
+
+def test_start_without_a_place_for_the_compilers_cache(monkeypatch):
+    # M18: a cache that can't be written must not stop the start.
+    asked = []
+
+    def stubborn(cache):
+        asked.append(cache)
+        if cache:
+            raise RuntimeError("cannot cache function: no locator available")
+        return lambda loop: loop
+
+    monkeypatch.setattr(compiled_module, "njit", lambda cache, **rest: stubborn(cache))
+    assert compiled_module.compiled(len)([1, 2]) == 2
+    assert asked == [True, False]
+
+
+def test_no_loop_is_parallel():
+    # M19: parallel loops called from two threads abort the process.
+    for path in Path(nightglass.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.keyword) and node.arg == "parallel":
+                pytest.fail(f"{path.name}:{node.value.lineno} compiles a parallel loop")
