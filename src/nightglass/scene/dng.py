@@ -1,6 +1,6 @@
 """Writing DNG files such as a camera's converter would write: mosaic, levels, Exif.
 
-Source of the tags: Adobe, Digital Negative Specification 1.4 (2012), chapters 3 and 4; Exif tags:
+Source of the tags: Digital Negative Specification 1.4 (2012), chapters 3 and 4; Exif tags:
 CIPA DC-008 (Exif 2.32), tables 4 to 8.
 """
 
