@@ -259,6 +259,29 @@ def test_unreadable_place_is_in_the_report(bench, measure, monkeypatch):
     )
 
 
+def test_what_lies_in_an_unreadable_folder_is_not_gone(bench, measure, monkeypatch):
+    fake_file(bench / "frames/closed/1.dng")
+    fake_file(bench / "frames/2.dng")
+    assert len(measure().measured) == 2
+    import nightglass.bench.measure as room
+    from nightglass.bench.files import Found
+
+    left = find_files(bench / "frames").files[:1]
+    assert [file.path for file in left] == ["2.dng"]
+    monkeypatch.setattr(
+        room, "find_files", lambda _: Found(left, (("closed", "Permission denied"),))
+    )
+    report = measure()
+    assert (report.measured, report.missing) == ((), ())
+    assert not on_record(bench)[0]["closed/1.dng"].missing
+    monkeypatch.setattr(room, "find_files", lambda _: Found((), ((".", "Permission denied"),)))
+    report = measure()
+    assert report.missing == ()
+    assert report.refused[0][0] == "frames/"
+    monkeypatch.setattr(room, "find_files", lambda _: Found(left, ()))
+    assert measure().missing == ("closed/1.dng",)
+
+
 def test_two_workers_give_what_one_gives(bench, measure):
     for k in range(6):
         fake_file(bench / f"frames/{k}.dng", length=5.0 + k)

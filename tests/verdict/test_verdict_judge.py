@@ -148,7 +148,9 @@ def test_a_place_without_a_size_is_not_tested(build, bench):
 def test_what_cannot_be_judged_is_listed_with_the_reason(build, bench):
     none = Combined(None, None)
     clipped = build.setting(build.plover)
-    zones = tuple(replace(z, length_px=none, width_px=none) for z in clipped.zones)
+    zones = tuple(
+        replace(z, length_px=none, width_px=none, flags=("clipped",)) for z in clipped.zones
+    )
     stranger = replace(
         build.setting(build.wren), setting=LensSetting("Loan body", "Dipper", 11, 3.2)
     )
@@ -157,7 +159,9 @@ def test_what_cannot_be_judged_is_listed_with_the_reason(build, bench):
     )
     ranking = judge([replace(clipped, zones=zones), stranger, other], bench)
     reasons = dict(ranking.not_ranked)
-    assert "see the flags of its frames" in reasons["Plover 24 mm f/2.2 at 24 mm f/2.2"]
+    assert reasons["Plover 24 mm f/2.2 at 24 mm f/2.2"] == (
+        "no place of the frame gave a size (its frames are marked: clipped)"
+    )
     assert (
         "is not in bench.toml (there are: Wren 12 mm f/2, Heron" in reasons["Dipper at 11 mm f/3.2"]
     )

@@ -82,7 +82,7 @@ def measure_folder(
             raise BenchError(
                 f"{frames_folder}: empty; copy the raw files there, then run measure again"
             )
-        plan = plan_run(frames_folder, found.files, on_record, bench)
+        plan = plan_run(frames_folder, found, on_record, bench)
         _keep_plan(store, plan, on_record)
         count = min(max(1, len(plan.jobs)), workers or cores())
         with Workers(count, measurer=measurer, opener=opener, time_limit_s=time_limit_s) as pool:
@@ -175,7 +175,10 @@ def _report(
     frames = store.frames()
     refused = [(f.path, f.reason or "") for f in frames if f.state == "refused" and not f.missing]
     closed = [
-        (path, f"can't be read ({why}); change its permissions or copy it")
+        (
+            "frames/" if path == "." else path,
+            f"can't be read ({why}); change its permissions or copy it",
+        )
         for path, why in (*unreadable, *plan.unreadable)
     ]
     not_used = _not_used(store, bench, frames)

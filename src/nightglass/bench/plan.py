@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from nightglass.bench.assign import known_gain, rule_for
-from nightglass.bench.files import FoundFile, fingerprint, hash_file
+from nightglass.bench.files import Found, FoundFile, fingerprint, hash_file
 from nightglass.bench.jobs import Job
 from nightglass.bench.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule
@@ -30,13 +30,17 @@ class Plan:
 
 def plan_run(
     folder: Path,
-    files: Sequence[FoundFile],
+    found: Found,
     on_record: Mapping[str, FrameOnRecord],
     bench: BenchFile,
 ) -> Plan:
     """Return what is to be done; reads pieces of new files, and whole ones that may be the same."""
     plan = Plan()
-    here = {file.path for file in files}
+    files = found.files
+    # What lies in a folder that can't be read is not gone: it stays on record as it is.
+    closed = [place for place, _ in found.unreadable]
+    hidden = {path for path in on_record if any(_lies_below(path, place) for place in closed)}
+    here = {file.path for file in files} | hidden
     plan.missing = [path for path in on_record if path not in here]
     gains = bench.body.gain_e_per_count
     said = {file.path: rule_for(file.path, bench.frames) for file in files}
@@ -46,7 +50,7 @@ def plan_run(
             plan.unchanged.append(file)
         else:
             new.append(file)
-    settled = {file.path for file in plan.unchanged} | set(plan.missing)
+    settled = {file.path for file in plan.unchanged} | set(plan.missing) | hidden
     # What a new file may be the same as: records that stay as they are, by their fingerprint.
     known = _Contents(folder)
     for path in sorted(settled):
@@ -55,6 +59,10 @@ def plan_run(
     for file in new:
         _place_new(plan, file, known, on_record, _Asked(said[file.path], gains))
     return plan
+
+
+def _lies_below(path: str, folder: str) -> bool:
+    return folder == "." or path == folder or path.startswith(f"{folder}/")
 
 
 @dataclass(frozen=True)

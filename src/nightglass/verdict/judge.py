@@ -99,7 +99,9 @@ def _sorted_out(
                 (name, f"taken with {s.body}; bench.toml describes {bench_file.body.name} only")
             )
         elif not usable_zones(result):
-            refused.append((name, "no place of the frame gave a size; see the flags of its frames"))
+            flags = sorted({flag for zone in result.zones for flag in zone.flags})
+            seen_as = f" (its frames are marked: {', '.join(flags)})" if flags else ""
+            refused.append((name, f"no place of the frame gave a size{seen_as}"))
         else:
             usable.append(result)
     return usable, refused

@@ -81,6 +81,14 @@ def zone_spreads(
     return tuple(spreads)
 
 
+def length_log_err(zone: ZoneResult, lens: str, pool: PooledRepeats) -> tuple[float, float]:
+    """Return the 1-sigma error of ln(length) of a zone and its degrees of freedom.
+
+    inf degrees: the error comes from photons alone; nan error: nothing is known.
+    """
+    return _log_err(zone.length_px, pool.length_of(lens), zone.frames)
+
+
 def _areas(zones: Sequence[ZoneResult]) -> list[Repeats]:
     return [Repeats(_positive(zone.noise_area_px.values)) for zone in zones]
 
