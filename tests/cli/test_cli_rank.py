@@ -106,7 +106,13 @@ def test_charts_are_drawn_as_svg_and_png(bench, capsys):
     for stem in ("ranking", "light_and_tightness"):
         assert (bench / "out" / f"{stem}.svg").read_text("utf-8").lstrip().startswith("<svg")
         assert (bench / "out" / f"{stem}.png").read_bytes().startswith(b"\x89PNG")
-    assert "ranking.png" in capsys.readouterr().out
+    sheet = bench / "out" / "spots_Wren-12-mm-f-2.png"
+    assert sheet.read_bytes().startswith(b"\x89PNG")
+    written = [line for line in capsys.readouterr().out.splitlines() if "written: " in line]
+    # The tables are out before the first picture is drawn.
+    assert [line.rpartition("/")[2] for line in written[:2]] == ["ranking.csv", "ranking.json"]
+    assert any(line.endswith("ranking.png") for line in written)
+    assert written[-1].endswith(".png")
 
 
 def test_purpose_and_release_can_be_said(bench, capsys):
