@@ -13,13 +13,14 @@ from nightglass.plan.area import box
 from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.night import plan_night
 from nightglass.plan.panorama import Pace, plan_panorama
+from nightglass.plan.panosky import sky_then
 from nightglass.plan.stack import StackWish, plan_stack
 from nightglass.plan.tonight import plan_tonight
 from nightglass.show.night_frame import tonight_picture
 from nightglass.show.night_strip import night_strip
 from nightglass.show.night_svg import columns_path
 from nightglass.show.night_tonight import tonight_data, tonight_lines
-from nightglass.show.panorama_plan import SkyThen, panorama_picture
+from nightglass.show.panorama_plan import panorama_picture
 from nightglass.show.panorama_text import panorama_data, panorama_line, panorama_lines, phone_list
 from nightglass.show.stack_text import stack_data, stack_line, stack_lines
 from nightglass.sky.horizon import Horizon
@@ -86,7 +87,7 @@ def test_covered_columns_follow_the_zero_line():
 
 
 def test_the_panorama_is_drawn_with_every_number(panorama):
-    svg = panorama_picture(panorama, SkyThen(CAPE, AT, Horizon()))
+    svg = panorama_picture(panorama, sky_then(CAPE, AT, Horizon()))
     for frame in panorama.frames:
         assert f">{frame.number}</text>" in svg
     assert "nan" not in svg

@@ -6,9 +6,10 @@ from datetime import datetime
 from pathlib import Path
 
 from nightglass.plan.panorama import Panorama
+from nightglass.plan.panosky import sky_then
 from nightglass.plan.where import Where
 from nightglass.show.night_svg import write_svg_png
-from nightglass.show.panorama_plan import SkyThen, panorama_picture
+from nightglass.show.panorama_plan import panorama_picture
 from nightglass.show.panorama_text import phone_list
 
 
@@ -19,7 +20,7 @@ def write_panorama(
     then = None
     title = f"Panorama, {plan.shot.focal_mm:g} mm"
     if there is not None and moment is not None:
-        then = SkyThen(there.place, moment, there.horizon)
+        then = sky_then(there.place, moment, there.horizon)
         title += f", {there.place.name}, {moment:%d %b %Y}"
     picture = panorama_picture(plan, then)
     written = write_svg_png(picture, folder / "panorama.svg", folder / "panorama.png")

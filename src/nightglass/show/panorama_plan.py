@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.plan.camera import seen_from
 from nightglass.plan.panorama import Panorama, PanoramaFrame
+from nightglass.plan.panosky import SkyThen
 from nightglass.show.night_svg import (
     BAND,
     FAINT,
@@ -23,10 +22,6 @@ from nightglass.show.night_svg import (
     Picture,
 )
 from nightglass.show.night_text import zone_words
-from nightglass.sky.catalogue import load_stars
-from nightglass.sky.horizon import Horizon, seen_altitude_degrees
-from nightglass.sky.horizontal import horizontal, icrs_from_galactic, unit_vectors
-from nightglass.sky.place import Place
 
 MARGIN_PX, TOP_PX, FOOT_PX = 46.0, 84.0, 96.0
 LONGEST_PX = 1180.0
@@ -35,17 +30,11 @@ ROW_DASHES = ("", "9 5", "2.5 4", "12 4 3 4")
 """Rows differ in dash first, in colour second."""
 
 
-@dataclass(frozen=True)
-class SkyThen:
-    """Place, moment (aware) and land for the background; the plan itself needs none of them."""
-
-    place: Place
-    at: datetime
-    horizon: Horizon
-
-
 def panorama_picture(plan: Panorama, then: SkyThen | None = None) -> str:
-    """Return the SVG of a plan: azimuth across, height upward, equal scales."""
+    """Return the SVG of a plan: azimuth across, height upward, equal scales.
+
+    then: the sky behind the frames; without it they stand on a level horizon.
+    """
     chart = _Chart(plan)
     picture = chart.picture
     picture.text(MARGIN_PX, 30, _title(plan), 19, INK, 'font-weight="bold"')
@@ -59,7 +48,7 @@ def panorama_picture(plan: Panorama, then: SkyThen | None = None) -> str:
     picture.rect(chart.left, TOP_PX, chart.width, chart.height, SKY)
     if then is not None:
         chart.sky(then)
-    chart.land(Horizon() if then is None else then.horizon)
+    chart.land(then)
     for frame in plan.frames:
         chart.frame(frame)
     for frame in plan.frames:
@@ -115,34 +104,25 @@ class _Chart:
         for points in self._pieces(altitude, away):
             self.picture.line(points, ROW_COLOURS[kind], 2.0, dash)
 
-    def land(self, horizon: Horizon) -> None:
+    def land(self, then: SkyThen | None) -> None:
         away = np.linspace(-self.half, self.half, 241)
-        heights = horizon.height_at(self.plan.area.middle_degrees + away)
+        heights = np.zeros_like(away)
+        if then is not None:
+            heights = then.horizon.height_at(self.plan.area.middle_degrees + away)
         top = [self._xy(a, h) for a, h in zip(away, heights, strict=True)]
         corners = [self._xy(self.half, self.low), self._xy(-self.half, self.low)]
         self.picture.polygon([*top, *corners], LAND)
         self.picture.line(top, LAND_EDGE, 1.5, "")
 
     def sky(self, then: SkyThen) -> None:
-        longitude = np.arange(0.0, 360.0, 2.0)
-        for start in longitude:
-            # The band in patches of 2 degrees: no patch is wide enough to break at the edge.
-            l_degrees = np.array([start, start + 2.05, start + 2.05, start])
-            b_degrees = np.array([-10.0, -10.0, 10.0, 10.0])
-            altitude, azimuth = horizontal(
-                icrs_from_galactic(l_degrees, b_degrees), then.place, then.at
-            )
-            away = self.away(azimuth)
+        patches = self.away(then.band_azimuth_degrees)
+        for away, altitude in zip(patches, then.band_altitude_degrees, strict=True):
             if away.max() - away.min() < 120:
-                seen = seen_altitude_degrees(altitude)
-                points = [self._xy(a, h) for a, h in zip(away, seen, strict=True)]
+                points = [self._xy(a, h) for a, h in zip(away, altitude, strict=True)]
                 self.picture.polygon(points, BAND)
-        stars = load_stars().brighter_than(4.0)
-        icrs = unit_vectors(stars.ra_degrees, stars.dec_degrees)
-        altitude, azimuth = horizontal(icrs, then.place, then.at)
-        altitude, away = seen_altitude_degrees(altitude), self.away(azimuth)
+        altitude, away = then.star_altitude_degrees, self.away(then.star_azimuth_degrees)
         shown = (np.abs(away) < self.half) & (altitude > self.low) & (altitude < self.high)
-        for a, h, g in zip(away[shown], altitude[shown], stars.magnitude[shown], strict=True):
+        for a, h, g in zip(away[shown], altitude[shown], then.star_magnitude[shown], strict=True):
             self.picture.circle(*self._xy(a, h), max(0.8, 3.0 - 0.6 * float(g)), STAR)
 
     def scales(self) -> None:
