@@ -41,27 +41,25 @@ def mean_stamp(
 
 def _moved(cut: NDArray[np.float64], offset: tuple[float, float]) -> NDArray[np.float64]:
     """The image with its light moved by -offset (x, y), each at most half a pixel."""
-    for axis, shift in ((1, offset[0]), (0, offset[1])):
-        base = math.floor(shift)
-        f = shift - base
-        weights = (
-            f * (-0.5 + f * (1.0 - 0.5 * f)),
-            1.0 + f * f * (-2.5 + 1.5 * f),
-            f * (0.5 + f * (2.0 - 1.5 * f)),
-            f * f * (-0.5 + 0.5 * f),
-        )
-        size = cut.shape[axis]
-        room = [(0, 0), (0, 0)]
-        room[axis] = (2, 2)
-        padded = np.pad(cut, room)
-        if axis == 0:
-            padded = padded.T
-        moved = sum(
-            weight * padded[:, k + base + 1 : k + base + 1 + size]
-            for k, weight in enumerate(weights)
-        )
-        cut = np.asarray(moved if axis == 1 else np.transpose(moved))
-    return cut
+    across = _moved_left(cut, offset[0])
+    return _moved_left(across.T, offset[1]).T
+
+
+def _moved_left(cut: NDArray[np.float64], shift: float) -> NDArray[np.float64]:
+    base = math.floor(shift)
+    f = shift - base
+    weights = (
+        f * (-0.5 + f * (1.0 - 0.5 * f)),
+        1.0 + f * f * (-2.5 + 1.5 * f),
+        f * (0.5 + f * (2.0 - 1.5 * f)),
+        f * f * (-0.5 + 0.5 * f),
+    )
+    moved = np.zeros_like(cut)
+    size = cut.shape[1]
+    for step, weight in enumerate(weights, start=base - 1):
+        low, high = max(0, -step), min(size, size - step)
+        moved[:, low:high] += weight * cut[:, low + step : high + step]
+    return moved
 
 
 def _cut(
