@@ -13,7 +13,7 @@ demo: $(VENV)/.run
 	$(BIN)/nightglass demo
 
 test: $(VENV)/.test lint
-	$(BIN)/pytest -n 2 --dist worksteal tests
+	$(BIN)/pytest -n 2 --dist loadfile tests
 
 lint: $(VENV)/.test
 	$(BIN)/ruff check src tests benchmarks design
