@@ -11,9 +11,8 @@ from cli_results import setting
 from PIL import Image
 
 import nightglass.bench.results
-from nightglass.cli.card import chosen_lenses
 from nightglass.cli.main import run
-from nightglass.gear.lens import Lens
+from nightglass.gear.lens import Lens, chosen_lenses
 
 BENCH = """
 [body]

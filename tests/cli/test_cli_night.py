@@ -1,10 +1,13 @@
 """The night planner at the command line: what is printed, written and refused."""
 
 import json
+import re
 
 import pytest
+import typer.main
 
 from nightglass.cli import main
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 
 PLANNER = {
     "night": "night",
@@ -97,9 +100,14 @@ def test_tonight_of_a_lens_that_nobody_tested(run, tmp_path):
     )  # fmt: skip
     assert code == 0, err
     assert "Kestrel 20 is taken wide open: nothing measured says better (not tested)." in out
+    code, part, err = run(
+        "tonight", "--lens", "kestrel", "--date", "2027-06-04", "--time", "22:30",
+        "--aim", "180 30",
+    )  # fmt: skip
+    assert (code, part) == (0, out), err
     code, _, err = run("tonight", "--lens", "Dodo", "--date", "2027-06-04", "--aim", "180 30")
     assert code != 0
-    assert 'no lens "Dodo" in bench.toml; it knows Kestrel 20' in err
+    assert '--lens "Dodo" is not in the bag; choose one of: Kestrel 20' in err
 
 
 def test_a_panorama_is_planned_drawn_and_listed(run, tmp_path):
@@ -133,6 +141,9 @@ def test_a_stack(run):
     assert code == 0
     assert "16 frames of 32.0 s (true time)" in out
     assert "interval       35 s on the remote" in out
+    # Common practice: 4 frames are a stop less noise and two stops more light.
+    assert "25 % of one frame's: 4.0 stops more light, 2.0 stops less noise" in out
+    assert all(caution in out for caution in (*CAUTIONS, KNOWS_NOT))
     code, out, _ = run("stack", *CAPE[:4], *LENS, "--dial", "--json")
     # marked 25 is 2^(14/3) s
     assert json.loads(out)["exposure_s"] == pytest.approx(2 ** (14 / 3))
@@ -147,6 +158,7 @@ def test_a_stack(run):
         (("night", "--at", "52 N 4 E", "--date", "2027-02-30"), "day 30 does not exist"),
         (("night", "--at", "52 N 4 E", "--date", "2060-01-01"), "outside the table of sun"),
         (("night", "--at", "52 N 4 E", "--horizon", "0:5, 180:5"), "table: nothing between"),
+        (("night", "--at", "52 N 4 E", "--horizon", "hills.txt"), 'there is no file "hills.txt"'),
         (("night",), "no place given; say where"),
         (("tonight", *CAPE, *LENS, "--aim", "180 -10"), "the aim lies 10° below the horizon"),
         (("tonight", *CAPE), "no setting to plan for; name a lens of the bench"),
@@ -158,6 +170,10 @@ def test_a_stack(run):
              "--width", "360", "--heights", "60..90"),
             "the panorama can't be closed",
         ),
+        (("panorama", *CAPE, *LENS, "--exposure", "-3"), "a frame of -3 s; its true time is above"),
+        (("panorama", *CAPE, *LENS, "--exposure", "0"), "a frame of 0 s; its true time is above 0"),
+        (("panorama", *CAPE, *LENS, "--saving", "-3"), "saving takes -3 s; it can't be negative"),
+        (("stack", *CAPE[:4], *LENS, "--exposure", "0"), "an exposure time is above 0 seconds"),
         (("stack", *CAPE[:4], *LENS, "--aim", "Pleiades"), "a stack is planned for a fixed aim"),
     ],
 )  # fmt: skip
@@ -192,3 +208,50 @@ place = "22.6 S 17.1 E"
 zone = "Africa/Windhoek"
 horizon = 6
 """
+
+
+@pytest.mark.parametrize("sun", ["up", "down"])
+def test_land_by_starlight_needs_a_dark_sky(run, sun):
+    day = {"up": "2027-06-21", "down": "2027-12-21"}[sun]
+    code, out, err = run(
+        "tonight", "--at", "70 N 25 E", "--date", day, "--time", "23:30", *LENS, "--aim", "0 40"
+    )
+    assert code == 0, err
+    assert ("The sun is up: never aim a lens or a finder at it." in out) == (sun == "up")
+    assert ("Land by starlight" in out) == (sun == "down")
+    assert out.index("Land: Focused at") < out.index("Before you go")
+
+
+def test_moonlight_is_told_overhead_where_the_target_never_rises(run):
+    code, out, _ = run("night", "--at", "70 N 25 E", "--date", "2027-12-12", "--json")
+    assert code == 0
+    moon, hours = json.loads(out)["moon"], json.loads(out)["hours"]
+    assert moon["words"] == "The moon is up all night."
+    assert moon["cost_stops_at_most"] is None
+    # Common practice: under a high full moon the sky has some 18 mag per square arcsecond, 3 to 4
+    # mag more than the dark 21.6 that is taken; 1 stop is 0.75 mag.
+    assert 3 < moon["cost_overhead_stops_at_most"] < 5
+    dark = [h for h in hours if h["sun_degrees"] < -18]
+    assert all(h["moon_cost_overhead_stops"] > 3 for h in dark)
+    assert len(dark) == 13
+    assert all(h["moon_cost_overhead_stops"] is None for h in hours if h not in dark)
+
+
+def test_a_moon_that_stays_down_where_the_sun_stays_up(run):
+    _, out, _ = run("night", "--at", "70 N 25 E", "--date", "2027-06-21")
+    assert "The sun stays up: there is no night." in out
+    assert "The moon stays down all day." in out
+
+
+def test_a_span_of_nights_ends_with_the_cautions(run):
+    _, out, _ = run("night", "--at", "52.1 N 4.4 E", "--date", "2027-05-06..2027-05-08")
+    after = out.split("Before you go")[1]
+    assert all(caution in after for caution in (*CAUTIONS, KNOWS_NOT))
+
+
+@pytest.mark.parametrize("command", main.COMMANDS)
+def test_no_unit_is_lost_in_help(command):
+    # Square brackets are markup for the help's printer: "[m]" would vanish.
+    group = typer.main.get_command(main.build(command))
+    for parameter in group.commands[command].params:
+        assert not re.search(r"\[[a-z%]", getattr(parameter, "help", None) or ""), parameter.name

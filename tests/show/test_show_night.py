@@ -13,7 +13,7 @@ from nightglass.plan.season import plan_season
 from nightglass.show.night_json import night_data
 from nightglass.show.night_text import clock, night_lines, nights_table
 from nightglass.show.season_calendar import escaped, folded, season_calendar
-from nightglass.show.season_chart import season_chart
+from nightglass.show.season_chart import night_spans, season_chart
 from nightglass.show.season_files import season_csv, season_data, write_season
 from nightglass.show.season_text import COLUMNS, season_lines
 from nightglass.sky.place import Place, place
@@ -159,3 +159,14 @@ def test_files_are_written(season, tmp_path):
     assert paths[1].read_bytes().startswith(b"\x89PNG")
     assert b"\r\n" in paths[3].read_bytes()
     assert b"\r\r" not in paths[3].read_bytes()
+
+
+def test_the_polar_night_fills_its_days_on_the_picture():
+    # The sun's noon at 25 E stands at 11:20 by the clock of UTC+1: the spans begin there.
+    there = Place("70 N", 70.0, 25.0, zone_name="UTC+1")
+    season = plan_season(there, date(2027, 12, 20), 3)
+    rows = [r for n in season.nights for r in night_spans(n) if r["kind"] == "twilight"]
+    middle = [(r["start"], r["end"]) for r in rows if r["from"] == "2027-12-21"]
+    assert min(middle)[0] == 12
+    assert sorted(middle)[-1][1] == 36
+    assert sum(end - start for start, end in middle) == pytest.approx(24, abs=0.02)

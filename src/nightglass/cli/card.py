@@ -38,7 +38,7 @@ NightOption = Annotated[
     typer.Option(
         "--night",
         help="Evening of the night for the strip, like 2027-05-06; without it the coming night at "
-        "the [site] of bench.toml.",
+        "the site kept in bench.toml.",
     ),
 ]
 
@@ -53,6 +53,7 @@ def card(
 ) -> None:
     """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
     from nightglass.gear.bag import read_bench_file
+    from nightglass.gear.lens import chosen_lenses
     from nightglass.show.card_files import write_cards
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
@@ -78,27 +79,6 @@ def card(
         print_json(_document(cards, written))
     else:
         print("\n".join(_lines(cards, written)))
-
-
-def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, ...]:
-    """Return the lenses that were asked for, all of them without a name.
-
-    A name is the lens's whole name or a part that no other lens has, capitals ignored. Raises
-    ValueError for a name that fits none or several.
-    """
-    if not names:
-        return tuple(lenses)
-    chosen: list[Lens] = []
-    for name in names:
-        wanted = name.casefold().strip()
-        exact = [lens for lens in lenses if lens.name.casefold() == wanted]
-        found = exact or [lens for lens in lenses if wanted and wanted in lens.name.casefold()]
-        if len(found) != 1:
-            known = ", ".join(lens.name for lens in (found or lenses))
-            fault = "fits several lenses" if found else "is not in the bag"
-            raise ValueError(f'--lens "{name}" {fault}; choose one of: {known}')
-        chosen += [lens for lens in found if lens not in chosen]
-    return tuple(chosen)
 
 
 def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:

@@ -22,12 +22,12 @@ ZoneOption = Annotated[
     str | None, typer.Option("--zone", help="Time zone, like Europe/Paris or UTC+2.")
 ]
 HeightOption = Annotated[
-    float | None, typer.Option("--height", help="Height of the place above the sea [m].")
+    float | None, typer.Option("--height", help="Height of the place above the sea (m).")
 ]
 HorizonOption = Annotated[
     str | None,
     typer.Option(
-        "--horizon", help='Height of the land [degrees]: "10", "0:5, 60:12, ..." or a file of it.'
+        "--horizon", help='Height of the land (degrees): "10", "0:5, 60:12, ..." or a file of it.'
     ),
 ]
 TargetOption = Annotated[
@@ -39,7 +39,7 @@ BenchOption = Annotated[
 ]
 SkyOption = Annotated[
     float | None,
-    typer.Option("--sky", help="Your sky without moon [magnitudes per square arcsecond]."),
+    typer.Option("--sky", help="Your sky without moon (magnitudes per square arcsecond)."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of text.")]
 
@@ -77,7 +77,8 @@ def night(
         print("\n".join(night_lines(plans[0])))
     else:
         print_table(nights_table(plans))
-        print("\n".join(["", *plans[0].cautions, plans[0].knows_not]))
+        words = (*plans[0].cautions, plans[0].knows_not)
+        print("\n".join(["", "Before you go", *(f"  - {c}" for c in words)]))
 
 
 def season(
@@ -86,9 +87,12 @@ def season(
         str | None, typer.Option("--from", help="First night; without it tonight.")
     ] = None,
     nights_ahead: Annotated[int, typer.Option("--nights", help="How many nights.")] = 365,
-    out: Annotated[Path, typer.Option("--out", help="Folder for picture, table and calendar.")] = (
-        Path("out")
-    ),
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", help="Folder for picture, table and calendar; without it out/ of --bench."
+        ),
+    ] = None,
     zone: ZoneOption = None,
     height: HeightOption = None,
     horizon: HorizonOption = None,
@@ -105,7 +109,7 @@ def season(
     there = place_of(at, zone, height, horizon, bench)
     first = dates.day(date) if date else today(there)
     plan = plan_season(there.place, first, nights_ahead, targets.target(target), there.horizon)
-    files = write_season(plan, out)
+    files = write_season(plan, bench / "out" if out is None else out)
     if as_json:
         print_json(season_data(plan))
         return
@@ -160,7 +164,7 @@ def tonight(
     sensor: gear.SensorOption = None,
     pixels: gear.PixelsOption = None,
     portrait: gear.PortraitOption = None,
-    roll: Annotated[float, typer.Option("--roll", help="Camera turned clockwise [degrees].")] = 0,
+    roll: Annotated[float, typer.Option("--roll", help="Camera turned clockwise (degrees).")] = 0,
     trail: gear.LimitOption = None,
     zone: ZoneOption = None,
     height: HeightOption = None,
@@ -173,7 +177,7 @@ def tonight(
     from nightglass.light.defaults import TRAIL_LIMIT
     from nightglass.plan import aim as aims
     from nightglass.plan import dates
-    from nightglass.plan.land import ISO_TAKEN, land_exposure, land_focus
+    from nightglass.plan.land import BLUE_HOUR_DEGREES, ISO_TAKEN, land_exposure, land_focus
     from nightglass.plan.tonight import plan_tonight
     from nightglass.show.night_tonight import tonight_data, tonight_lines
     from nightglass.sky.almanac import nights
@@ -198,8 +202,11 @@ def tonight(
         focus = land_focus(shot.focal_mm, shot.f_number, shot.width_mm, shot.height_mm)
         iso = plan.iso.iso or ISO_TAKEN
         light = land_exposure(shot.f_number, iso, plan.moon_degrees, plan.moon_phase_angle_degrees)
-        land = ["", f"  Land: {focus.words}", f"  {light.words}"]
-        print("\n".join([*tonight_lines(plan), *land, *chosen.notes]))
+        land = (
+            f"Land: {focus.words}",
+            *((light.words,) if plan.sun_degrees < BLUE_HOUR_DEGREES[1] else ()),
+        )
+        print("\n".join(tonight_lines(plan, (*land, *chosen.notes))))
     if out is not None:
         from nightglass.show.night_frame import tonight_picture
         from nightglass.show.night_svg import write_svg_png

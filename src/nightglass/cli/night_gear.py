@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from nightglass.gear.lens import Lens
     from nightglass.plan.camera import Shot
 
-LensOption = Annotated[str | None, typer.Option("--lens", help="Lens of the bench, by its name.")]
-FocalOption = Annotated[float | None, typer.Option("--focal", help="Focal length [mm].")]
+LensOption = Annotated[
+    str | None, typer.Option("--lens", help="Lens of the bench: its name or a part of it.")
+]
+FocalOption = Annotated[float | None, typer.Option("--focal", help="Focal length (mm).")]
 ApertureOption = Annotated[float | None, typer.Option("--f", help="Marked f-number.")]
 SensorOption = Annotated[
     str | None, typer.Option("--sensor", help='Without a bench: "36x24" mm, long side first.')
@@ -63,19 +65,18 @@ def gear_choice(
 ) -> GearChoice:
     """Return the setting of a bench's lens or the typed one.
 
-    Raises ValueError for a lens that the bench does not know, a setting without focal length or
+    lens: its name, or a part that no other lens has. Raises ValueError for a name that fits none or
+    several, a setting without focal length or
     f-number, and a sensor that is none.
     """
     if lens is None:
         return _typed(bench, focal, aperture, sensor, pixels, bool(portrait))
     from nightglass.gear.bag import read_bench_file
+    from nightglass.gear.lens import chosen_lenses
     from nightglass.plan.camera import Shot
 
     file = read_bench_file(bench)
-    known = file.lens(lens)
-    if known is None:
-        names = ", ".join(one.name for one in file.lenses)
-        raise ValueError(f'no lens "{lens}" in bench.toml; it knows {names}')
+    (known,) = chosen_lenses(file.lenses, [lens])
     notes: list[str] = []
     result, limit = None, file.purpose.limit_percent
     if aperture is None or focal is None:

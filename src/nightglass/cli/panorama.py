@@ -18,39 +18,44 @@ if TYPE_CHECKING:
 
 ExposureOption = Annotated[
     float | None,
-    typer.Option("--exposure", help="True time of a frame [s]; without it the longest allowed."),
+    typer.Option("--exposure", help="True time of a frame (s); without it the longest allowed."),
 ]
 TimeOption = Annotated[str | None, typer.Option("--time", help="Local clock of the first frame.")]
 DateOption = Annotated[str | None, typer.Option("--date", help="Evening of the night.")]
 NoiseAreaOption = Annotated[
-    float | None, typer.Option("--noise-area", help="Noise area of a star's spot [px].")
+    float | None, typer.Option("--noise-area", help="Noise area of a star's spot (px).")
 ]
 
 
 def panorama(
-    width: Annotated[float | None, typer.Option("--width", help="Azimuth to cover.")] = None,
+    width: Annotated[
+        float | None, typer.Option("--width", help="Azimuth to cover (degrees).")
+    ] = None,
     heights: Annotated[
-        str, typer.Option("--heights", help="Lowest and greatest height, -5..60.")
+        str, typer.Option("--heights", help="Lowest and greatest height (degrees), like -5..60.")
     ] = "-5..60",
-    middle: Annotated[float, typer.Option("--middle", help="Azimuth of the middle.")] = 180.0,
+    middle: Annotated[
+        float, typer.Option("--middle", help="Azimuth of the middle (degrees).")
+    ] = 180.0,
     like: Annotated[
-        float | None, typer.Option("--like", help="Cover what this focal length shows [mm].")
+        float | None, typer.Option("--like", help="Cover what this focal length shows (mm).")
     ] = None,
     like_height: Annotated[
-        float, typer.Option("--like-height", help="How high that frame is aimed [degrees].")
+        float, typer.Option("--like-height", help="How high that frame is aimed (degrees).")
     ] = 30.0,
     arch: Annotated[bool, typer.Option("--arch", help="Cover the Milky Way's arch.")] = False,
     wide: Annotated[
-        float | None, typer.Option("--wide", help="Hold against one frame of this focal length.")
+        float | None,
+        typer.Option("--wide", help="Hold against one frame of this focal length (mm)."),
     ] = None,
     wide_aperture: Annotated[float | None, typer.Option("--wide-f", help="Its f-number.")] = None,
-    overlap: Annotated[float | None, typer.Option("--overlap", help="Overlap [%].")] = None,
+    overlap: Annotated[float | None, typer.Option("--overlap", help="Overlap (%).")] = None,
     usable: Annotated[
-        float | None, typer.Option("--usable", help="Good middle part of the frame's sides [%].")
+        float | None, typer.Option("--usable", help="Good middle part of the frame's sides (%).")
     ] = None,
     exposure: ExposureOption = None,
-    saving: Annotated[float, typer.Option("--saving", help="Saving time [s].")] = 2.0,
-    turning: Annotated[float, typer.Option("--turning", help="Time to turn and settle [s].")] = 6.0,
+    saving: Annotated[float, typer.Option("--saving", help="Saving time (s).")] = 2.0,
+    turning: Annotated[float, typer.Option("--turning", help="Time to turn and settle (s).")] = 6.0,
     dark: Annotated[bool, typer.Option("--dark", help="In-camera dark frame is on.")] = False,
     lens: gear.LensOption = None,
     focal: gear.FocalOption = None,
@@ -98,7 +103,13 @@ def panorama(
     limit = TRAIL_LIMIT.value if trail is None else trail
     wanted = None if overlap is None else overlap / 100
     # The time of a frame needs the frames' places, and the plan a time: places do not depend on it.
-    plan = plan_panorama(shot, covered, Pace(exposure or 1.0, saving, turning, dark), wanted, share)
+    plan = plan_panorama(
+        shot,
+        covered,
+        Pace(1.0 if exposure is None else exposure, saving, turning, dark),
+        wanted,
+        share,
+    )
     if exposure is None and there is not None:
         aims = [frame.pointing for frame in plan.frames]
         latitude = there.place.latitude_degrees
@@ -135,7 +146,7 @@ def stack(
         float | None, typer.Option("--depth", help="Wanted depth: V magnitude at SNR 5.")
     ] = None,
     exposure: ExposureOption = None,
-    gap: Annotated[float, typer.Option("--gap", help="Between frames [s].")] = 3.0,
+    gap: Annotated[float, typer.Option("--gap", help="Between frames (s).")] = 3.0,
     lens: gear.LensOption = None,
     focal: gear.FocalOption = None,
     aperture: gear.ApertureOption = None,
@@ -168,7 +179,7 @@ def stack(
     latitude = there.place.latitude_degrees
     limit = TRAIL_LIMIT.value if trail is None else trail
     longest = longest_for(chosen.shot, [pointing], latitude, limit, there.horizon)
-    time_s = exposure or gear.practical_s(longest, chosen.shot, remote)
+    time_s = gear.practical_s(longest, chosen.shot, remote) if exposure is None else exposure
     choice = DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,
         noise_area_px=noise_area or NOISE_AREA_PX,

@@ -9,22 +9,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nightglass.cli.doors import FAILED, in_one_line, print_json
+from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
     from nightglass.sky.observe import Observation
+    from nightglass.sky.place import Place
 
 
 def sky(
     files: Annotated[list[Path], typer.Argument(help="Raw files of the night sky.")],
     pitch_um: Annotated[
-        float | None, typer.Option("--pitch-um", help="Pixel pitch, if known [um].")
+        float | None, typer.Option("--pitch-um", help="Pixel pitch, if known (um).")
     ] = None,
     focal_mm: Annotated[
-        float | None, typer.Option("--focal-mm", help="Focal length, if the file has none [mm].")
+        float | None, typer.Option("--focal-mm", help="Focal length, if the file has none (mm).")
     ] = None,
     exposure_s: Annotated[
         float | None,
-        typer.Option("--exposure-s", help="True exposure time, if the file has none [s]."),
+        typer.Option("--exposure-s", help="True exposure time, if the file has none (s)."),
     ] = None,
     dark: Annotated[
         bool,
@@ -33,6 +35,11 @@ def sky(
     out: Annotated[
         Path | None,
         typer.Option("--map", help="Folder for a map of each frame, as SVG and PNG."),
+    ] = None,
+    at: AtOption = None,
+    zone: ZoneOption = None,
+    bench: Annotated[
+        Path | None, typer.Option("--bench", help="Bench folder whose bench.toml keeps the site.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
@@ -48,6 +55,7 @@ def sky(
     from nightglass.sky.observe import observe
     from nightglass.sky.told import as_data, in_words
 
+    there = _place(at, zone, bench)
     told: list[dict[str, Any]] = []
     refused: list[dict[str, str]] = []
     for file in files:
@@ -58,14 +66,45 @@ def sky(
             print(in_one_line(error), file=sys.stderr)
             continue
         told.append(as_data(seen, str(file)))
+        moment = _moment(seen, there, told[-1]) if there else []
         if out is not None and seen.motion is not None:
             told[-1]["map"] = _map(seen, file, out)
         if not as_json:
-            print("\n".join(in_words(seen, str(file))))
+            print("\n".join([*in_words(seen, str(file)), *moment]))
     if as_json:
         print_json({"frames": told, "refused": refused})
     if refused or not all(frame["solved"] for frame in told):
         raise typer.Exit(FAILED)
+
+
+def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None:
+    """The place of the options, else of the bench's site; None where neither names one."""
+    from nightglass.cli.night import site_of
+    from nightglass.plan.where import where
+
+    site = site_of(bench) if bench is not None else None
+    known = at is not None or (site is not None and site.place is not None)
+    return where(at, zone, None, None, site).place if known else None
+
+
+def _moment(seen: Observation, place: Place, told: dict[str, Any]) -> list[str]:
+    """Add what place and time say to the frame's data; return it in words."""
+    from nightglass.sky.ephemeris import DateOutsideEphemerisError
+    from nightglass.sky.moment import moment_data, moment_words, sky_moment, taken_at
+    from nightglass.sky.refine import Solution
+
+    at, note = taken_at(seen.frame.metadata, place)
+    lines = [] if note is None else [note]
+    if at is not None and isinstance(seen.solution, Solution):
+        try:
+            found = sky_moment(seen.solution, seen.found.stars, place, at)
+        except DateOutsideEphemerisError as error:
+            lines.append(f"clock: {in_one_line(error)}")
+        else:
+            lines += moment_words(found, place)
+            told["moment"] = moment_data(found)
+    told["notes"] += [line for line in lines if "moment" not in told or line == note]
+    return [f"  {line}" for line in lines]
 
 
 def _map(seen: Observation, file: Path, folder: Path) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -45,3 +46,24 @@ class LensSetting:
     focal_mm: float
     f_number: float
     """As marked; light is worked out from the exact power behind the mark."""
+
+
+def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, ...]:
+    """Return the lenses that were asked for, all of them without a name.
+
+    A name is the lens's whole name or a part that no other lens has, capitals ignored. Raises
+    ValueError for a name that fits none or several.
+    """
+    if not names:
+        return tuple(lenses)
+    chosen: list[Lens] = []
+    for name in names:
+        wanted = name.casefold().strip()
+        exact = [lens for lens in lenses if lens.name.casefold() == wanted]
+        found = exact or [lens for lens in lenses if wanted and wanted in lens.name.casefold()]
+        if len(found) != 1:
+            known = ", ".join(lens.name for lens in (found or lenses))
+            fault = "fits several lenses" if found else "is not in the bag"
+            raise ValueError(f'--lens "{name}" {fault}; choose one of: {known}')
+        chosen += [lens for lens in found if lens not in chosen]
+    return tuple(chosen)

@@ -49,6 +49,8 @@ class HourSky:
     target_above_horizon: bool
     sky: MoonlitSky | None
     """Brightness of the sky at the target; None in twilight and when the target is down."""
+    overhead: MoonlitSky | None
+    """Brightness of the sky at the zenith; None in twilight."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,8 @@ class NightPlan:
     sky_assumed: SkyAssumed
     moon_cost_stops: float | None
     """Most that the moon costs at the target in a dark hour; None when it is never up then."""
+    moon_cost_overhead_stops: float | None
+    """The same at the zenith, whether or not the target is up."""
     cautions: tuple[str, ...] = CAUTIONS
     knows_not: str = KNOWS_NOT
 
@@ -95,14 +99,17 @@ def plan_of(night: Night, horizon: Horizon, sky_assumed: SkyAssumed) -> NightPla
     target = night.target.target
     sky = ephemeris(night.span.start, night.span.end + timedelta(hours=1), (target,))
     hours = _hours(sky, night, horizon, sky_assumed)
-    costs = [h.sky.cost_stops for h in hours if h.sky is not None and h.moon_degrees > 0]
+    moonlit = [h for h in hours if h.moon_degrees > 0]
+    costs = [h.sky.cost_stops for h in moonlit if h.sky is not None]
+    overhead = [h.overhead.cost_stops for h in moonlit if h.overhead is not None]
     return NightPlan(
         night=night,
         horizon=horizon,
         hours=hours,
         land=land_light(sky, night),
         sky_assumed=sky_assumed,
-        moon_cost_stops=max(costs) if costs else None,
+        moon_cost_stops=max(costs, default=None),
+        moon_cost_overhead_stops=max(overhead, default=None),
     )
 
 
@@ -167,11 +174,12 @@ def _hour(
     assumed: SkyAssumed,
 ) -> HourSky:
     above = target[0] > float(horizon.height_at(target[1]))
-    brightness = None
-    if above and target[0] >= 0 and sun[0] < DARK_DEGREES:
-        brightness = sky_with_moon(
-            target[0], moon[0], apart, phase, assumed.dark_zenith_mag, assumed.extinction_mag
-        )
+    brightness = overhead = None
+    taken = (phase, assumed.dark_zenith_mag, assumed.extinction_mag)
+    if sun[0] < DARK_DEGREES:
+        overhead = sky_with_moon(90.0, moon[0], 90.0 - moon[0], *taken)
+        if above and target[0] >= 0:
+            brightness = sky_with_moon(target[0], moon[0], apart, *taken)
     return HourSky(
         at=at,
         sun_degrees=sun[0],
@@ -182,4 +190,5 @@ def _hour(
         moon_to_target_degrees=apart,
         target_above_horizon=above,
         sky=brightness,
+        overhead=overhead,
     )

@@ -15,6 +15,11 @@ LARGEST_OVERLAP = 0.9
 LEAST_OVERLAP = 0.1
 DEFAULT_OVERLAP = 0.35
 """Common practice for stitching in the dark: 30 to 40 %."""
+JOINED_OVERLAP = 0.3
+"""Even a lens that is good to its corners needs this much for frames to be joined in the dark:
+the lower end of common practice."""
+SEAM_MARGIN = 0.05
+"""Overlap beyond the unusable share, so that the seam has room: common practice."""
 SAVING_S = 2.0
 MOVING_S = 6.0
 """To turn the head and let it settle: common practice, 5 to 10 s."""
@@ -46,6 +51,13 @@ class Pace:
     dark_frame: bool = False
     """In-camera dark frame on: each exposure takes twice its time."""
 
+    def __post_init__(self) -> None:
+        if not (self.exposure_s > 0 and math.isfinite(self.exposure_s)):
+            raise ValueError(f"a frame of {self.exposure_s:g} s; its true time is above 0")
+        for name, time_s in (("saving", self.saving_s), ("turning", self.moving_s)):
+            if not (time_s >= 0 and math.isfinite(time_s)):
+                raise ValueError(f"{name} takes {time_s:g} s; it can't be negative")
+
     @property
     def frame_s(self) -> float:
         """From the start of one frame to the start of the next."""
@@ -72,8 +84,11 @@ class Panorama:
 
 
 def used_share(plan: Panorama) -> float:
-    """Return the middle share of the frame's sides that ends up in the picture between seams."""
-    return plan.usable_share if plan.usable_share < 1 else 1 - plan.overlap
+    """Return the middle share of the frame's sides that ends up in the picture.
+
+    Seams lie in the middle of the overlap, and never outside the usable share.
+    """
+    return min(plan.usable_share, 1 - plan.overlap)
 
 
 def plan_panorama(
@@ -86,8 +101,9 @@ def plan_panorama(
     """Return rows and columns that cover an area.
 
     overlap: share of the frame's angle, 0.1 to 0.9. usable_share: the middle share of the
-    frame's sides that is good enough on the bench; the seams then use only that. Without both an
-    overlap of 35 %. Raises ValueError for overlaps outside, and for areas that can't be closed.
+    frame's sides that is good enough on the bench; the seams then use only that, and without an
+    overlap named it is the unusable share and 5 %, at least 30 %. Without both an overlap of 35 %.
+    Raises ValueError for overlaps outside, and for areas that can't be closed.
     """
     wanted = _overlap(overlap, usable_share)
     usable = usable_share if usable_share is not None else 1.0
@@ -116,7 +132,11 @@ def _overlap(overlap: float | None, usable_share: float | None) -> float:
         raise ValueError(f"usable share {usable_share:g} is not between 0 and 1")
     found = overlap
     if found is None:
-        found = DEFAULT_OVERLAP if usable_share is None else max(LEAST_OVERLAP, 1 - usable_share)
+        found = DEFAULT_OVERLAP
+        if usable_share is not None:
+            needed = 1 - usable_share
+            roomy = min(needed + SEAM_MARGIN, max(needed, LARGEST_OVERLAP))
+            found = max(JOINED_OVERLAP, roomy)
     if found > LARGEST_OVERLAP:
         raise ValueError(
             f"overlap {100 * found:.0f} % is above {100 * LARGEST_OVERLAP:.0f} %: hardly anything "

@@ -10,6 +10,7 @@ import numpy as np
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.optics.projection import directions
 from nightglass.plan.camera import Pointing, Shot, inside_frame, sky_aim
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import Depth, DepthChoice, depth, frames_for, limiting_mag_of
 from nightglass.sky.trail import frame_grid_mm, pole_direction
 
@@ -68,6 +69,7 @@ class StackPlan:
     drift_percent: float
     """How far land moves against the stars at the frame centre, % of picture height."""
     words: tuple[str, ...]
+    cautions: tuple[str, ...] = (*CAUTIONS, KNOWS_NOT)
 
 
 def plan_stack(
@@ -160,9 +162,10 @@ def _count(shot: Shot, exposure_s: float, wish: StackWish, choice: DepthChoice |
 
 
 def _words(plan: StackPlan) -> tuple[str, ...]:
+    deeper = plan.limiting_mag - plan.one.limiting_mag
     words = [
-        f"{plan.frames} frames are {plan.stops:.1f} stops: noise {100 * plan.noise_share:.0f} % of "
-        f"one frame's, {plan.limiting_mag - plan.one.limiting_mag:.2f} mag deeper. Twice as many "
+        f"{plan.frames} frames hold {plan.stops:.1f} stops more light than one: noise "
+        f"{100 * plan.noise_share:.0f} % of one frame's, {deeper:.2f} mag deeper. Twice as many "
         "bring 0.38 mag more."
     ]
     if plan.useful_frames is not None:

@@ -55,6 +55,12 @@ def where(
 
 
 def _file_or_text(text: str) -> str:
-    if len(text) < 200 and "\n" not in text and Path(text).is_file():
-        return Path(text).read_text(encoding="utf-8")
+    if len(text) < 200 and "\n" not in text:
+        if Path(text).is_file():
+            return Path(text).read_text(encoding="utf-8")
+        if text.strip() and not any(sign.isdigit() for sign in text):
+            raise ValueError(
+                f'horizon: there is no file "{text}"; give a height like "10", a table "0:5, '
+                '60:12, ..." or the name of a file that holds one'
+            )
     return text

@@ -84,7 +84,7 @@ def _window(window: Window | None, night: Night) -> dict[str, Any] | None:
 
 def _moon(plan: NightPlan) -> dict[str, Any]:
     night = plan.night
-    cost = plan.moon_cost_stops
+    cost, overhead = plan.moon_cost_stops, plan.moon_cost_overhead_stops
     return {
         "rises": [moment_data(t, night.place) for t in night.moonrises],
         "sets": [moment_data(t, night.place) for t in night.moonsets],
@@ -92,6 +92,7 @@ def _moon(plan: NightPlan) -> dict[str, Any]:
         "phase": night.phase_name,
         "words": night.moon_words,
         "cost_stops_at_most": None if cost is None else round(cost, 2),
+        "cost_overhead_stops_at_most": None if overhead is None else round(overhead, 2),
     }
 
 
@@ -117,7 +118,7 @@ def _target(target: TargetNight, place: Place) -> dict[str, Any]:
 
 
 def _hour(hour: HourSky) -> dict[str, Any]:
-    sky = hour.sky
+    sky, overhead = hour.sky, hour.overhead
     return {
         "local": hour.at.isoformat(timespec="minutes"),
         "sun_degrees": round(hour.sun_degrees, 2),
@@ -128,4 +129,6 @@ def _hour(hour: HourSky) -> dict[str, Any]:
         "moon_to_target_degrees": round(hour.moon_to_target_degrees, 2),
         "sky_mag_per_arcsec2": None if sky is None else round(sky.moonlit_mag, 2),
         "moon_cost_stops": None if sky is None else round(sky.cost_stops, 2),
+        "overhead_mag_per_arcsec2": None if overhead is None else round(overhead.moonlit_mag, 2),
+        "moon_cost_overhead_stops": None if overhead is None else round(overhead.cost_stops, 2),
     }

@@ -137,11 +137,16 @@ def _moon_lines(plan: NightPlan) -> list[str]:
     ]
     if night.moon_words:
         lines.append(f"  {night.moon_words}")
-    if plan.moon_cost_stops is not None:
-        lines.append(
-            f"  Moonlight costs up to {plan.moon_cost_stops:.1f} stops at the target, "
-            f"in clear air, {MODEL_ACCURACY}"
+    costs = [
+        f"{stops:.1f} stops {where}"
+        for stops, where in (
+            (plan.moon_cost_stops, "at the target"),
+            (plan.moon_cost_overhead_stops, "overhead"),
         )
+        if stops is not None
+    ]
+    if costs:
+        lines.append(f"  Moonlight costs up to {', '.join(costs)}, in clear air, {MODEL_ACCURACY}")
     return lines
 
 
@@ -183,7 +188,7 @@ def _target_lines(plan: NightPlan) -> list[str]:
 def _hour_lines(plan: NightPlan) -> list[str]:
     lines = [
         f"  {'hour':<7}{'sun':>6}{'moon':>7}{'target':>8}  {'direction':<17}"
-        f"{'sky at target':>14}{'moon costs':>12}"
+        f"{'sky at target':>14}{'moon costs':>12}{'overhead':>10}{'moon costs':>12}"
     ]
     return lines + [_hour_line(h) for h in plan.hours]
 
@@ -192,14 +197,21 @@ def _hour_line(hour: HourSky) -> str:
     target = f"{hour.target_degrees:.0f}°" if hour.target_above_horizon else "down"
     moon = f"{hour.moon_degrees:.0f}°" if hour.moon_degrees > 0 else "down"
     direction = compass(hour.target_azimuth_degrees) if hour.target_above_horizon else ""
-    sky = cost = ""
+    sky = cost = overhead = cost_overhead = ""
     if hour.sky is not None:
-        sky = f"{hour.sky.moonlit_mag:.1f}"
-        cost = f"{hour.sky.cost_stops:.1f} stops" if hour.sky.cost_stops >= 0.05 else "nothing"
-    return (
+        sky, cost = f"{hour.sky.moonlit_mag:.1f}", _cost(hour.sky.cost_stops)
+    if hour.overhead is not None:
+        overhead = f"{hour.overhead.moonlit_mag:.1f}"
+        cost_overhead = _cost(hour.overhead.cost_stops)
+    line = (
         f"  {hour.at:%H:%M}  {hour.sun_degrees:>5.0f}°{moon:>7}{target:>8}  {direction:<17}"
-        f"{sky:>14}{cost:>12}"
+        f"{sky:>14}{cost:>12}{overhead:>10}{cost_overhead:>12}"
     )
+    return line.rstrip()
+
+
+def _cost(stops: float) -> str:
+    return f"{stops:.1f} stops" if stops >= 0.05 else "nothing"
 
 
 def _land_lines(plan: NightPlan) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from nightglass.plan.night import compass
@@ -12,8 +13,11 @@ from nightglass.show.night_text import zone_line
 from nightglass.show.words import percent
 
 
-def tonight_lines(plan: Tonight) -> list[str]:
-    """Return the settings and how the common rules would do, one line each."""
+def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
+    """Return the settings and how the common rules would do, one line each.
+
+    land: lines about the land and the gear, to stand before the cautions.
+    """
     pointing = plan.pointing
     lines = [
         f"{plan.shot.text}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} ({plan.place.text})",
@@ -47,6 +51,8 @@ def tonight_lines(plan: Tonight) -> list[str]:
             f"  {here.rule.name:<42}{time_text(here.rule.limit_s):>10}"
             f"{percent(here.worst_trail_percent):>22}{over}"
         )
+    if land:
+        lines += ["", *(f"  {words}" for words in land)]
     return [*lines, "", "Before you go", *(f"  - {c}" for c in plan.cautions)]
 
 

@@ -53,7 +53,8 @@ def panorama_lines(plan: Panorama, against: AgainstWide | None) -> list[str]:
         f"{pace.moving_s:g} s to turn"
         + (", and the in-camera dark frame" if pace.dark_frame else ""),
         f"  in all         {plan.total_s / 60:.1f} min",
-        f"  sky drift      {plan.row_drift_degrees:.1f}° at most between neighbouring rows",
+        f"  sky drift      {plan.row_drift_degrees:.1f}° at most "
+        + ("between neighbouring rows" if len(plan.rows) > 1 else "from first to last frame"),
         f"  disk space     {plan.megabytes / 1000:.1f} GB (about 1.3 MB per megapixel)",
     ]
     lines += [f"  {words}" for words in plan.words]

@@ -7,7 +7,7 @@ one light field inside the dark.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from nightglass.plan.season import BestNight, Season
@@ -79,7 +79,8 @@ def night_spans(night: Night) -> list[dict[str, Any]]:
     """Return what the sky does through one night as rows kind, start, end (clock hours).
 
     The sun's time is left out: it is the ground of the picture. Hours count on the local clock
-    from midnight of the evening's date, 12 to 36.
+    from midnight of the evening's date, 12 to 36; where the sun stays down, what lies beyond
+    stands with the night before or after.
     """
     rows = []
     if night.sun_lowest_degrees < -50 / 60:
@@ -91,23 +92,29 @@ def night_spans(night: Night) -> list[dict[str, Any]]:
 
 
 def _rows(night: Night, kind: str, windows: list[Window]) -> list[dict[str, Any]]:
-    day = night.date.isoformat()
-    return [
-        {
-            "kind": kind,
-            "from": day,
-            "to": _past_midnight(night),
-            "start": _clock_hour(night, w.start),
-            "end": _clock_hour(night, w.end),
-        }
-        for w in windows
-    ]
+    rows = []
+    for window in windows:
+        start, end = _clock_hour(night, window.start), _clock_hour(night, window.end)
+        for days in (-1, 0, 1):
+            low, high = max(start - 24.0 * days, 12.0), min(end - 24.0 * days, 36.0)
+            if low < high:
+                day = night.date + timedelta(days=days)
+                rows.append(
+                    {
+                        "kind": kind,
+                        "from": day.isoformat(),
+                        "to": _past_midnight(day),
+                        "start": low,
+                        "end": high,
+                    }
+                )
+    return rows
 
 
-def _past_midnight(night: Night) -> str:
+def _past_midnight(day: date) -> str:
     """Where a night's bar ends: a little inside the next, which covers it, so that no hairlines
     stay between bars."""
-    return f"{(night.date + timedelta(days=1)).isoformat()}T04:00:00"
+    return f"{(day + timedelta(days=1)).isoformat()}T04:00:00"
 
 
 def _clock_hour(night: Night, at: datetime) -> float:
@@ -189,7 +196,7 @@ def _noon(best: BestNight) -> str:
 def _hours_panel(alt: Any, season: Season, target: str, colour: Any, dates: Any) -> Any:
     rows = []
     for night, hours in zip(season.nights, season.target_hours, strict=True):
-        shared = {"from": night.date.isoformat(), "to": _past_midnight(night), "none": 0.0}
+        shared = {"from": night.date.isoformat(), "to": _past_midnight(night.date), "none": 0.0}
         heights = {MOONLIT: night.dark_hours, DARK: night.moonless_hours, target: hours}
         rows += [{**shared, "kind": k, "hours": h} for k, h in heights.items() if h > 0]
     y = alt.Y("hours:Q", axis=alt.Axis(title="hours a night", tickCount=5, gridOpacity=0.4))

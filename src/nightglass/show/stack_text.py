@@ -18,7 +18,8 @@ def stack_lines(plan: StackPlan) -> list[str]:
         f"  interval       {plan.interval_s:.0f} s on the remote (true exposure and "
         f"{plan.gap_s:g} s gap)",
         f"  in all         {plan.total_s / 60:.1f} min",
-        f"  noise          {100 * plan.noise_share:.0f} % of one frame's, {plan.stops:.1f} stops",
+        f"  noise          {100 * plan.noise_share:.0f} % of one frame's: {plan.stops:.1f} stops "
+        f"more light, {plan.stops / 2:.1f} stops less noise",
         f"  depth          V {plan.limiting_mag:.1f} at SNR 5; one frame V "
         f"{plan.one.limiting_mag:.1f}",
         f"  common field   {100 * plan.common_share:.0f} % of the frame at the end; 80 % for "
@@ -27,6 +28,9 @@ def stack_lines(plan: StackPlan) -> list[str]:
         f"{plan.one.read_noise_e:.1f} ({plan.one.read_noise_source})",
         *(f"  {words}" for words in plan.words),
         "  Dark frames: none in the camera; ten afterwards, same time and ISO, lens capped.",
+        "",
+        "Before you go",
+        *(f"  - {c}" for c in plan.cautions),
     ]
 
 
@@ -48,6 +52,7 @@ def stack_data(plan: StackPlan) -> dict[str, Any]:
         "sky_e": round(plan.one.sky_e, 2),
         "read_noise_e": plan.one.read_noise_e,
         "words": list(plan.words),
+        "cautions": list(plan.cautions),
     }
 
 

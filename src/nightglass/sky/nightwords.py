@@ -29,6 +29,8 @@ def moon_words(
 ) -> str:
     """Return whether the moon is up or down the whole night; else empty."""
     if not dark:
+        if not up:
+            return "The moon stays down all day."
         return "The moon is up all day." if length_s(up) > 86000 else ""
     if not moonless:
         return "The moon is up all night."

@@ -121,7 +121,8 @@ def zone(name: str) -> tzinfo:
         near = _near_names(name)
         hint = f"; did you mean {' or '.join(near)}?" if near else ""
         raise ValueError(
-            f'unknown zone "{name}"{hint} Use a name like Europe/Paris or a fixed one like UTC+2'
+            f'unknown zone "{name}"{hint or "."} Use a name like Europe/Paris or a fixed one like '
+            "UTC+2"
         ) from None
 
 
