@@ -1,0 +1,67 @@
+"""Frames of the real sky beside the bench's own: which lens setting each belongs to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from nightglass.bench.assign import Belongs, NotUsed, belongs_to
+from nightglass.bench.errors import BenchError
+from nightglass.bench.files import find_files
+from nightglass.bench.rows import FrameOnRecord
+from nightglass.frame.record import Frame
+from nightglass.gear.benchfile import BenchFile
+
+SKY_FOLDER = "sky"
+
+
+@dataclass(frozen=True)
+class SkyFile:
+    """A file below sky/ of a bench folder."""
+
+    name: str
+    """From the bench folder, "sky/..." with forward slashes: what [[frames]] tables match."""
+    path: Path
+
+
+def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
+    """Return the files below sky/ of a bench in the order of their names.
+
+    Raises BenchError where there are none or the folder can't be read.
+    """
+    folder = bench.folder / SKY_FOLDER
+    if not folder.is_dir():
+        raise BenchError(
+            f"{folder}: no such folder; make it and copy raw frames of the night sky there, taken "
+            "with lens settings of this bench"
+        )
+    found = find_files(folder)
+    if found.unreadable:
+        name, cause = found.unreadable[0]
+        raise BenchError(f"{folder / name}: can't be read ({cause}); check its permissions")
+    if not found.files:
+        raise BenchError(
+            f"{folder}: empty; copy raw frames of the night sky there, taken with lens settings "
+            "of this bench"
+        )
+    return tuple(SkyFile(f"{SKY_FOLDER}/{file.path}", folder / file.path) for file in found.files)
+
+
+def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
+    """Return what a frame of the sky belongs to: as a frame of the bench does.
+
+    name: as SkyFile has it. The file's metadata count, and [[frames]] tables whose pattern fits
+    the name win.
+    """
+    record = FrameOnRecord(
+        path=name,
+        content_hash=frame.content_hash,
+        fingerprint="",
+        size_bytes=0,
+        modified_ns=0,
+        state="measured",
+        width_px=frame.width_px,
+        height_px=frame.height_px,
+        metadata=frame.metadata,
+    )
+    return belongs_to(record, bench)

@@ -1,0 +1,205 @@
+"""Place and time of a solved frame: moon, twilight, and whether the clock can be right."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.frame.record import Metadata
+from nightglass.sky.camera import sky_degrees, vectors_at
+from nightglass.sky.ephemeris import Ephemeris, Target, ephemeris, unix_seconds
+from nightglass.sky.find import FoundStars
+from nightglass.sky.horizontal import look, separation_degrees, topocentric_vectors
+from nightglass.sky.nightwords import DARK_DEGREES
+from nightglass.sky.phases import illuminated_share
+from nightglass.sky.place import Place
+from nightglass.sky.refine import Solution
+
+SUN_AT_MOST_DEGREES = -4.0
+"""With a higher sun no frame shows the dozens of stars that it takes to solve it: common practice,
+no published source."""
+TILT_WORTH_SAYING_DEGREES = 8.0
+"""A camera on a tripod seldom leans further by accident."""
+SCAN_MINUTES = 720
+
+
+@dataclass(frozen=True)
+class SkyMoment:
+    """The sky at the time that the clock says [degrees, without air]."""
+
+    at: datetime
+    aim_altitude_degrees: float
+    aim_azimuth_degrees: float
+    stars_altitude_degrees: float
+    """Of the middle of the recognised stars."""
+    sun_altitude_degrees: float
+    moon_altitude_degrees: float
+    moon_share: float
+    """Lit share of the moon's disc."""
+    moon_separation_degrees: float
+    """Moon to aim."""
+    conditions: tuple[str, ...]
+    """"daylight" or "twilight", "moonlight"; empty for a dark night."""
+    clock_off_minutes: float | None
+    """Least change of the clock with which these stars can be up at night there, later positive;
+    0 where the clock can be right, None where no time of that day fits."""
+    tilt_degrees: float
+    """How far the frame leans from level by the clock, -45 to 45."""
+    level_off_minutes: float | None
+    """Change of the clock with which the camera stood level; None where none does."""
+
+
+def taken_at(metadata: Metadata, place: Place) -> tuple[datetime | None, str | None]:
+    """Return the moment of a frame and a note; without a zone in the file the place's is taken."""
+    at = metadata.taken_at
+    if at is None:
+        return None, "no time is recorded: moon, twilight and clock are not judged"
+    if at.tzinfo is None:
+        note = f"time zone not recorded: {place.zone_name} is assumed"
+        return at.replace(tzinfo=place.zone), note
+    return at, None
+
+
+def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime) -> SkyMoment:
+    """Return moon, twilight and what the stars say of the clock, for a frame taken at a place.
+
+    Raises ValueError for a time without zone, DateOutsideEphemerisError (a ValueError) for dates
+    outside the table of sun and moon.
+    """
+    room = timedelta(minutes=SCAN_MINUTES + 60)
+    chosen = solution.match.found
+    vectors = vectors_at(solution.camera, solution.rotation, stars.x_px[chosen], stars.y_px[chosen])
+    middle = vectors.mean(axis=0) if len(chosen) else solution.rotation[2]
+    targets = {
+        "aim": solution.rotation[2],
+        "stars": middle,
+        "right": solution.rotation[0],
+        "up": -solution.rotation[1],
+    }
+    sky = ephemeris(at - room, at + room, tuple(_target(n, v) for n, v in targets.items()))
+    shifts = np.arange(-SCAN_MINUTES, SCAN_MINUTES + 1)
+    times = np.asarray(unix_seconds(at) + 60.0 * shifts, dtype=np.float64)
+    now = times[[SCAN_MINUTES]]
+    up = look(sky, "stars", place, times).altitude_degrees
+    sun = look(sky, "sun", place, times).altitude_degrees
+    tilt = _tilt(sky, place, times)
+    moon = float(look(sky, "moon", place, now).altitude_degrees[0])
+    aim = look(sky, "aim", place, now)
+    apart = separation_degrees(
+        topocentric_vectors(sky, "moon", place, now), sky.vectors("aim", now)
+    )
+    return SkyMoment(
+        at=at,
+        aim_altitude_degrees=float(aim.altitude_degrees[0]),
+        aim_azimuth_degrees=float(aim.azimuth_degrees[0]),
+        stars_altitude_degrees=float(up[SCAN_MINUTES]),
+        sun_altitude_degrees=float(sun[SCAN_MINUTES]),
+        moon_altitude_degrees=moon,
+        moon_share=float(illuminated_share(sky, now)[0]),
+        moon_separation_degrees=float(apart[0]),
+        conditions=_conditions(float(sun[SCAN_MINUTES]), moon),
+        clock_off_minutes=_nearest(shifts, (up > 0) & (sun < SUN_AT_MOST_DEGREES)),
+        tilt_degrees=float(tilt[SCAN_MINUTES]),
+        level_off_minutes=_level(shifts, tilt),
+    )
+
+
+def moment_data(seen: SkyMoment) -> dict[str, Any]:
+    """Return the moment as plain values."""
+    return {**asdict(seen), "at": seen.at.isoformat(), "conditions": list(seen.conditions)}
+
+
+def moment_words(seen: SkyMoment, place: Place) -> list[str]:
+    """Return the lines that a person reads."""
+    there = seen.at.astimezone(place.zone)
+    sun = "above" if seen.sun_altitude_degrees > 0 else "below"
+    lines = [
+        f"{there:%Y-%m-%d %H:%M} at {place.name}: aim {seen.aim_altitude_degrees:.0f} degrees up, "
+        f"azimuth {seen.aim_azimuth_degrees:.0f}; sun {abs(seen.sun_altitude_degrees):.0f} "
+        f"degrees {sun} the horizon; moon {_moon(seen)}"
+    ]
+    if seen.conditions:
+        lines.append(
+            f"{' and '.join(seen.conditions)}: not to be compared with a dark night in stars, "
+            "glow or sky brightness"
+        )
+    return lines + _clock_words(seen)
+
+
+def _clock_words(seen: SkyMoment) -> list[str]:
+    off = seen.clock_off_minutes
+    if off == 0:
+        if abs(seen.tilt_degrees) < TILT_WORTH_SAYING_DEGREES or seen.level_off_minutes is None:
+            return []
+        return [
+            f"by the clock the camera leaned by {abs(seen.tilt_degrees):.0f} degrees; if it stood "
+            f"level, the clock is {_off(seen.level_off_minutes)}: check clock and time zone"
+        ]
+    wrong = (
+        f"the sun would stand {seen.sun_altitude_degrees:.0f} degrees high"
+        if seen.stars_altitude_degrees > 0
+        else f"the stars of this frame would stand {-seen.stars_altitude_degrees:.0f} degrees "
+        "below the horizon"
+    )
+    if off is None:
+        return [
+            f"the sky disagrees with place and clock: {wrong}, and no time of that day fits; check "
+            "the place, then the date"
+        ]
+    return [
+        f"the sky disagrees with the clock: by it {wrong}; it is at least {_off(off)}: check "
+        "clock, time zone and place"
+    ]
+
+
+def _off(minutes: float) -> str:
+    hours, rest = divmod(round(abs(minutes)), 60)
+    size = f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+    return f"{size} {'slow' if minutes > 0 else 'fast'}"
+
+
+def _moon(seen: SkyMoment) -> str:
+    if seen.moon_altitude_degrees < 0:
+        return "below the horizon"
+    return (
+        f"{seen.moon_altitude_degrees:.0f} degrees up, {100 * seen.moon_share:.0f} % lit, "
+        f"{seen.moon_separation_degrees:.0f} degrees from the aim"
+    )
+
+
+def _target(name: str, vector: NDArray[np.float64]) -> Target:
+    ra, dec = sky_degrees(vector)
+    return Target(name, float(ra) % 360.0, float(dec))
+
+
+def _tilt(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Angle between the zenith's direction in the frame and the nearest of its four sides."""
+    right, up = (
+        np.sin(np.radians(look(sky, name, place, times).altitude_degrees))
+        for name in ("right", "up")
+    )
+    return np.asarray((np.degrees(np.arctan2(right, up)) + 45) % 90 - 45)
+
+
+def _nearest(shifts: NDArray[np.int64], fits: NDArray[np.bool_]) -> float | None:
+    good = shifts[fits]
+    return float(good[np.argmin(np.abs(good))]) if good.size else None
+
+
+def _level(shifts: NDArray[np.int64], tilt: NDArray[np.float64]) -> float | None:
+    """The nearest change of the clock at which the tilt passes through 0 without a jump."""
+    passes = (np.sign(tilt[:-1]) != np.sign(tilt[1:])) & (np.abs(np.diff(tilt)) < 20)
+    return _nearest(shifts[:-1], passes)
+
+
+def _conditions(sun_degrees: float, moon_degrees: float) -> tuple[str, ...]:
+    light = []
+    if sun_degrees > DARK_DEGREES:
+        light.append("daylight" if sun_degrees > -50 / 60 else "twilight")
+    if moon_degrees > 0:
+        light.append("moonlight")
+    return tuple(light)

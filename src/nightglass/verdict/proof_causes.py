@@ -1,0 +1,84 @@
+"""Which known causes fit where the sky differs from the bench."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from nightglass.gear.lens import LensSetting
+from nightglass.verdict.proof_records import PlaceProof, SkyFrame
+
+OUTER_FROM = 0.5
+"""Field radius from which a place counts as outer."""
+ALIKE = 1.25
+"""Ratios of all places within this factor of each other count as "by about the same"."""
+FEW_STARS = 20
+MANY_CLIPPED = 0.1
+FILTERED_UNDER_PX = 4.0
+"""Sizes under which a body that filters its raw files makes stars smaller or erases them."""
+
+
+def name_of(setting: LensSetting) -> str:
+    """Return a setting in one line: lens, focal length, f-number."""
+    return f"{setting.lens} at {setting.focal_mm:g} mm f/{setting.f_number:g}"
+
+
+def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[str, ...]:
+    """Return the causes that fit the differences of one setting; empty if nothing differs.
+
+    They fit, which is not proof: a frame with one thing changed tells.
+    """
+    larger = [place for place in places if place.differs > 0]
+    smaller = [place for place in places if place.differs < 0]
+    if not larger and not smaller:
+        return ()
+    found = [*_larger(places, larger), *_smaller(places, smaller), *_of_the_night(frames)]
+    if any(place.stars < FEW_STARS for place in (*larger, *smaller)):
+        found.append(f"few stars: a place rests on fewer than {FEW_STARS}")
+    if any(_gap(place) > 0.1 for place in (*larger, *smaller)):
+        found.append("place: the sky's zone lies nearer to or farther from the centre")
+    return tuple(found) or ("no known cause fits",)
+
+
+def _larger(places: Sequence[PlaceProof], larger: Sequence[PlaceProof]) -> list[str]:
+    if not larger:
+        return []
+    ratios = [place.ratio.value for place in places if place.ratio]
+    if len(places) > 1 and len(larger) == len(places) and max(ratios) / min(ratios) <= ALIKE:
+        return ["focus: every place is larger on the sky by about the same"]
+    outer = [place.field_radius >= OUTER_FROM for place in larger]
+    if all(outer) and any(place.field_radius < OUTER_FROM for place in places):
+        return [
+            "distance or field curvature: only outer places are larger on the sky; the bench's "
+            "star stood nearer than the sky's, or the lens sat otherwise in its mount"
+        ]
+    return ["focus: places are larger on the sky"]
+
+
+def _smaller(places: Sequence[PlaceProof], smaller: Sequence[PlaceProof]) -> list[str]:
+    if not smaller:
+        return []
+    found = []
+    if len(smaller) == len(places) and len(places) > 1:
+        found.append("the bench: every place is smaller on the sky; its focus or its light's size")
+    elif all(place.field_radius >= OUTER_FROM for place in smaller):
+        found.append("distance or field curvature: only outer places are smaller on the sky")
+    if any((place.sky_px or math.inf) < FILTERED_UNDER_PX for place in smaller):
+        found.append("raw filtering of small stars: dark frames tell (nightglass sky --dark)")
+    return found
+
+
+def _of_the_night(frames: Sequence[SkyFrame]) -> list[str]:
+    found = []
+    if any(frame.moved for frame in frames):
+        found.append("trail: the camera moved beyond what the sky explains")
+    bright = sorted({word for frame in frames for word in frame.conditions})
+    if bright:
+        found.append(f"{' and '.join(bright)}: faint skirts drown in a bright sky")
+    if any(frame.clipped_share > MANY_CLIPPED for frame in frames):
+        found.append("clipped stars left out: only the fainter ones, with less skirt, are used")
+    return found
+
+
+def _gap(place: PlaceProof) -> float:
+    return 0.0 if place.sky_radius is None else abs(place.sky_radius - place.field_radius)

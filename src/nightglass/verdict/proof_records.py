@@ -1,0 +1,98 @@
+"""Bench against sky, as tables and charts show it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nightglass.gear.lens import LensSetting
+from nightglass.sky.zones import Zone
+from nightglass.verdict.records import Interval
+
+
+@dataclass(frozen=True)
+class SkyFrame:
+    """One frame of the sky as the comparison needs it; every frame stays in the list."""
+
+    file: str
+    setting: LensSetting | None
+    zones: tuple[Zone, ...] = ()
+    moved: bool = False
+    """The camera moved beyond what the sky explains."""
+    stars: int = 0
+    clipped_share: float = 0.0
+    """Share of the stars of SNR 25 and more that are too bright to be used."""
+    limiting_mag: float | None = None
+    sky_mag_arcsec2: float | None = None
+    conditions: tuple[str, ...] = ()
+    """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
+    reason: str | None = None
+    """Why nothing of it can be compared."""
+
+
+@dataclass(frozen=True)
+class PlaceProof:
+    """One bench place against the sky's zone there [px]; None where it can't be compared."""
+
+    place: str
+    field_radius: float
+    sky_radius: float | None = None
+    """Of the sky's zone, which is never quite the same."""
+    same_side: bool = True
+    """False: the zone lies elsewhere in the frame, as far from its centre."""
+    frames: int = 0
+    stars: int = 0
+    bench_px: float | None = None
+    sky_px: float | None = None
+    ratio: Interval | None = None
+    """Sky over bench: the lens alone."""
+    trail_px: float | None = None
+    bench_trailed_px: float | None = None
+    """The bench spot drawn along the trail that the sky shows."""
+    sky_trailed_px: float | None = None
+    trailed_ratio: Interval | None = None
+    bench_log_err: float = 0.0
+    bench_freedom: float = float("inf")
+    sky_log_err: float = 0.0
+    sky_freedom: float = float("inf")
+    reason: str | None = None
+
+    @property
+    def differs(self) -> int:
+        """1: larger on the sky beyond the errors, -1: smaller, 0: neither can be said."""
+        span = self.ratio
+        if span is None or span.low is None or span.high is None:
+            return 0
+        return 1 if span.low > 1 else -1 if span.high < 1 else 0
+
+
+@dataclass(frozen=True)
+class SettingProof:
+    """One lens setting with everything that can be compared of it."""
+
+    setting: LensSetting
+    files: tuple[str, ...]
+    places: tuple[PlaceProof, ...]
+    bench_worst: PlaceProof | None
+    """The place that is largest on the bench, of those that have both."""
+    sky_worst: PlaceProof | None
+    causes: tuple[str, ...]
+    """Known causes that fit the differences; empty where nothing differs."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """The whole comparison."""
+
+    settings: tuple[SettingProof, ...]
+    frames: tuple[SkyFrame, ...]
+    not_on_sky: tuple[LensSetting, ...]
+    """Settings of the bench without a frame of the sky."""
+    tau: Interval | None
+    """Kendall's rank correlation of bench and sky over settings, with its interval."""
+    pairs_held: int
+    pairs_against: tuple[tuple[LensSetting, LensSetting], ...]
+    """Pairs (tighter on the bench, tighter on the sky) that both decide, against each other."""
+    pairs_open: int
+    """Pairs that the errors of bench or sky leave undecided."""
+    verdict: str
+    how: str
