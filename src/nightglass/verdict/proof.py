@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+from scipy import ndimage
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
@@ -171,11 +172,22 @@ def _compared(bench: ZoneResult, zone: Zone) -> tuple[float, float, float, float
     """Sizes [px] of bench and sky, the lens alone and along the trail."""
     dx, dy = _trail(zone)
     drawn = math.hypot(dx, dy), math.degrees(math.atan2(dy, dx))
-    stamp = bench.stamp if bench.stamp is not None else np.zeros((1, 1))
+    stamp = finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1)))
     image = zone.image if zone.image is not None else np.zeros((1, 1))
-    alone = _sizes(spot_extent(stamp), spot_extent(image, FINE))
-    along = _sizes(spot_extent(stamp, 1, *drawn), spot_extent(image, FINE, *drawn))
+    alone = _sizes(spot_extent(stamp, FINE), spot_extent(image, FINE))
+    along = _sizes(spot_extent(stamp, FINE, *drawn), spot_extent(image, FINE, *drawn))
     return (*alone, *along)
+
+
+def finer(stamp: ArrayLike) -> NDArray[np.float64]:
+    """Return a spot of 1 px steps with FINE samples per pixel, by cubic splines.
+
+    Measured at its own steps it would come out up to 3 % off against the sky's finer spot.
+    """
+    spot = np.asarray(stamp, dtype=np.float64)
+    wanted = [(side - 1) * FINE + 1 for side in spot.shape]
+    factors = [new / old for new, old in zip(wanted, spot.shape, strict=True)]
+    return np.asarray(ndimage.zoom(spot, factors, order=3), dtype=np.float64)
 
 
 def spot_extent(
@@ -198,7 +210,7 @@ def _sizes(bench: Extent, sky: Extent) -> tuple[float, float]:
     return math.sqrt(bench.length_px * bench.width_px), math.sqrt(sky.length_px * sky.width_px)
 
 
-def _sky_error(zones: Sequence[Zone], logs: np.ndarray) -> tuple[float, float]:
+def _sky_error(zones: Sequence[Zone], logs: NDArray[np.float64]) -> tuple[float, float]:
     """1-sigma error of the mean log size of several frames, and its degrees of freedom."""
     single = [(zone.length_px_err or 0.0) / (zone.length_px or 1.0) for zone in zones]
     inner = math.sqrt(sum(e * e for e in single)) / len(single)

@@ -1,0 +1,248 @@
+"""Bench against sky: planted ratios, orders and causes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import kendalltau
+
+from nightglass.bench.records import Combined, SettingResult, ZoneResult
+from nightglass.gear.body import Body
+from nightglass.gear.lens import LensSetting
+from nightglass.sky.zones import Zone
+from nightglass.verdict.agreement import LogSize, odd_ones, pair_states, rank_agreement
+from nightglass.verdict.proof import finer, prove, spot_extent
+from nightglass.verdict.proof_records import SkyFrame
+
+BODY = Body("Loan body", pitch_um=6.0, width_px=1500, height_px=1000)
+NONE = Combined(None, None)
+PLACES = {"centre": (749.5, 499.5), "corner": (150.0, 150.0)}
+CELLS = {"centre": (1, 2, 749.5, 499.5), "corner": (0, 0, 149.5, 166.2)}
+
+
+def gaussian(length_px, width_px=None, fine=1, half=30):
+    """Make a spot of known length and width, long axis along x."""
+    across = width_px or length_px
+    y, x = np.mgrid[-half * fine : half * fine + 1, -half * fine : half * fine + 1] / fine
+    spot = np.exp(-0.5 * ((x * 3.29 / length_px) ** 2 + (y * 3.29 / across) ** 2))
+    return (spot / spot.sum()).astype(np.float32)
+
+
+def radius(x, y):
+    return math.hypot(x - 749.5, y - 499.5) / math.hypot(750, 500)
+
+
+def bench_zone(place, length_px, width_px=None, scatter=0.02):
+    values = tuple(length_px * (1 + k * scatter) for k in (-1, 0, 1))
+    return ZoneResult(
+        place, *PLACES[place], radius(*PLACES[place]), 3, 0, 0,
+        Combined(length_px, 0.1, None, values), NONE, NONE, NONE, NONE,
+        Combined(20.0, 1.0, None, (19.0, 20.0, 21.0)), NONE, NONE, NONE, NONE, NONE, "repeats",
+        gaussian(length_px, width_px),
+    )  # fmt: skip
+
+
+def sky_zone(place, length_px, width_px=None, trail=(4.0, 0.0), err=0.03, stars=40):
+    row, column, x, y = CELLS[place]
+    width = width_px or length_px
+    return Zone(
+        row, column, x, y, radius(x, y), stars, length_px, err * length_px, width, err * width,
+        trail_expected_px=trail, trail_seen_px=trail, image=gaussian(length_px, width_px, fine=4),
+    )  # fmt: skip
+
+
+def setting(name):
+    return LensSetting("Loan body", name, 24.0, 2.0)
+
+
+def case(sizes):
+    """Make bench and sky of lens -> place -> (bench, sky) sizes."""
+    results = tuple(
+        SettingResult(setting(name), tuple(bench_zone(p, b) for p, (b, _) in places.items()))
+        for name, places in sizes.items()
+    )
+    frames = tuple(
+        SkyFrame(
+            f"sky/{name}.dng", setting(name), tuple(sky_zone(p, s) for p, (_, s) in places.items())
+        )
+        for name, places in sizes.items()
+    )
+    return results, frames
+
+
+def test_a_planted_ratio_comes_back_with_its_interval():
+    (result,), (frame,) = case({"Wren": {"centre": (5.0, 6.0)}})
+    (proof,) = prove([result], [frame], BODY).settings
+    (place,) = proof.places
+    assert place.bench_px == pytest.approx(5.0, rel=5e-3)
+    assert place.sky_px == pytest.approx(6.0, rel=5e-3)
+    assert place.ratio.value == pytest.approx(1.2, rel=5e-3)
+    # By hand: the bench's ln-scatter of 0.98, 1, 1.02 is 0.0200 with 2 degrees of freedom, over
+    # the root of 3; the sky's error 0.03 counts as known. Satterthwaite: (0.0001333 +
+    # 0.0009)^2 / (0.0001333^2 / 2) = 120 degrees, t = 1.980.
+    half = 1.980 * math.sqrt(0.02**2 / 3 + 0.03**2)
+    assert math.log(place.ratio.high / place.ratio.value) == pytest.approx(half, rel=0.01)
+    assert place.ratio.high / place.ratio.value == pytest.approx(
+        place.ratio.value / place.ratio.low
+    )
+    assert place.differs == 1
+
+
+def test_the_trail_is_drawn_on_both_and_pulls_the_ratio_toward_one():
+    (result,), (frame,) = case({"Wren": {"centre": (5.0, 6.0)}})
+    zone = sky_zone("centre", 6.0, trail=(0.0, 12.0))
+    (proof,) = prove([result], [replace(frame, zones=(zone,))], BODY).settings
+    (place,) = proof.places
+    assert place.trail_px == pytest.approx(12.0)
+    # The same lines of code on the planted spots; 5 px Gaussians along 12 px are longer than wide.
+    bench = spot_extent(finer(gaussian(5.0)), 4, 12.0, 90.0)
+    assert place.bench_trailed_px == pytest.approx(bench.length_px, rel=1e-6)
+    assert 12 * 0.9 < place.bench_trailed_px < 5 + 12
+    assert 1.0 < place.trailed_ratio.value < 1.1
+    wide = place.ratio.high / place.ratio.low
+    assert place.trailed_ratio.high / place.trailed_ratio.low < wide
+
+
+def test_round_spots_are_compared_by_the_root_of_length_times_width():
+    result = SettingResult(setting("Wren"), (bench_zone("centre", 6.0, 3.0),))
+    long = SkyFrame("a", setting("Wren"), (sky_zone("centre", 6.0, 3.0),))
+    round_ = SkyFrame("a", setting("Wren"), (sky_zone("centre", 6.0, 6.0),))
+    (place,) = prove([result], [long], BODY).settings[0].places
+    assert place.bench_px == pytest.approx(6.0, rel=5e-3)
+    (place,) = prove([result], [round_], BODY).settings[0].places
+    assert place.bench_px == pytest.approx(math.sqrt(18), rel=5e-3)
+
+
+def test_the_scatter_of_frames_widens_the_interval():
+    result = SettingResult(setting("Wren"), (bench_zone("centre", 5.0),))
+    alike = [SkyFrame(n, setting("Wren"), (sky_zone("centre", 5.0),)) for n in "abc"]
+    apart = [
+        SkyFrame(n, setting("Wren"), (sky_zone("centre", s),))
+        for n, s in (("a", 4.0), ("b", 5.0), ("c", 6.2))
+    ]
+    one, other = (prove([result], f, BODY).settings[0].places[0] for f in (alike, apart))
+    assert (one.frames, one.stars) == (3, 120)
+    assert one.sky_log_err == pytest.approx(0.03 / math.sqrt(3))
+    assert one.sky_freedom == math.inf
+    logs = np.log([4.0, 5.0, 6.2])
+    assert other.sky_log_err == pytest.approx(logs.std(ddof=1) / math.sqrt(3), rel=0.02)
+    assert other.sky_freedom == 2
+    assert other.ratio.high > one.ratio.high
+
+
+@pytest.mark.parametrize(
+    ("sizes", "verdict"),
+    [
+        ({"Wren": (4, 4.2), "Dipper": (6, 6.3), "Pipit": (9, 9)}, "the bench order holds"),
+        (
+            {"Wren": (4, 12.0), "Dipper": (6, 6.3), "Pipit": (9, 9)},
+            "holds but for Wren at 24 mm f/2",
+        ),
+        (
+            {"Wren": (9, 4.0), "Dipper": (6, 6.0), "Pipit": (4, 9)},
+            "the bench order does not hold: the sky contradicts it for",
+        ),
+        (
+            {"Wren": (4, 4.0), "Dipper": (4.04, 4.0), "Pipit": (4.08, 4)},
+            "can't tell: the settings lie closer together than the errors of bench and sky",
+        ),
+        (
+            {"Wren": (4, 4.0), "Pipit": (9, 9.0)},
+            "can't tell: 2 settings have both bench and sky, and an order takes 3",
+        ),
+    ],
+)
+def test_verdicts(sizes, verdict):
+    results, frames = case({name: {"centre": pair} for name, pair in sizes.items()})
+    assert prove(results, frames, BODY).verdict.startswith(verdict)
+
+
+def test_pairs_that_disagree_are_named():
+    results, frames = case(
+        {n: {"centre": p} for n, p in {"A": (4, 12.0), "B": (6, 6.3), "C": (9, 9)}.items()}
+    )
+    proof = prove(results, frames, BODY)
+    assert proof.pairs_against == ((setting("A"), setting("B")), (setting("A"), setting("C")))
+    assert (proof.pairs_held, proof.pairs_open) == (1, 0)
+    # One pair of three in the same order, two in the other.
+    assert proof.tau.value == pytest.approx(-1 / 3)
+
+
+def test_no_frame_is_dropped_and_what_is_missing_is_named():
+    results, frames = case({"Wren": {"centre": (5.0, 50.0)}, "Pipit": {"centre": (5.0, 5.0)}})
+    lost = SkyFrame("sky/cloud.dng", None, reason="not solved: only 4 stars stand out")
+    proof = prove(results, [frames[0], lost], BODY)
+    assert [frame.file for frame in proof.frames] == ["sky/Wren.dng", "sky/cloud.dng"]
+    assert proof.not_on_sky == (setting("Pipit"),)
+
+
+def test_what_can_not_be_compared_has_a_reason_and_no_number():
+    good = bench_zone("corner", 5.0)
+    limit = replace(bench_zone("centre", 3.0), length_px=Combined(None, None, at_most=2.9))
+    untested = replace(
+        sky_zone("corner", 5.0), length_px=None, image=None, reason="2 single unclipped stars"
+    )
+    frame = SkyFrame("a", setting("Wren"), (sky_zone("centre", 5.0), untested))
+    (proof,) = prove([SettingResult(setting("Wren"), (limit, good))], [frame], BODY).settings
+    assert proof.places[0].reason == "at limit on the bench (at most 2.9 px): no ratio"
+    assert proof.places[1].reason == (
+        "no zone of the sky there was measured (2 single unclipped stars)"
+    )
+    assert all(place.ratio is None for place in proof.places)
+    assert (proof.bench_worst, proof.causes) == (None, ())
+
+
+def test_a_zone_on_another_side_stands_in_and_says_so():
+    result = SettingResult(setting("Wren"), (bench_zone("corner", 5.0),))
+    other = replace(sky_zone("corner", 6.0), x_px=1349.5, y_px=832.8, column=4, row=2)
+    (place,) = prove([result], [SkyFrame("a", setting("Wren"), (other,))], BODY).settings[0].places
+    assert not place.same_side
+    assert place.ratio.value == pytest.approx(1.2, rel=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "cause"),
+    [
+        ({"centre": (5, 7.0), "corner": (8, 11.0)}, "focus: every place"),
+        ({"centre": (5, 5.0), "corner": (8, 11.0)}, "distance or field curvature: only outer"),
+        ({"centre": (7, 5.0), "corner": (11, 8.0)}, "the bench: every place is smaller"),
+        ({"centre": (5, 3.5), "corner": (8, 8.0)}, "raw filtering of small stars"),
+    ],
+)
+def test_causes_that_fit(sizes, cause):
+    results, frames = case({"Wren": sizes})
+    (proof,) = prove(results, frames, BODY).settings
+    assert any(found.startswith(cause) for found in proof.causes)
+
+
+def test_causes_of_the_night_are_named_only_where_something_differs():
+    results, frames = case({"Wren": {"centre": (5.0, 8.0)}})
+    night = replace(frames[0], moved=True, conditions=("twilight", "moonlight"), clipped_share=0.2)
+    words = " / ".join(prove(results, [night], BODY).settings[0].causes)
+    for expected in ("trail: the camera moved", "moonlight and twilight", "clipped stars left out"):
+        assert expected in words
+    results, frames = case({"Wren": {"centre": (5.0, 5.0)}})
+    assert prove(results, [replace(frames[0], moved=True)], BODY).settings[0].causes == ()
+
+
+def test_tau_is_that_of_a_general_library_and_certain_orders_have_no_spread():
+    rng = np.random.default_rng(8)
+    bench, sky = rng.normal(size=(2, 9))
+    sizes = [[LogSize(float(v), 0.0) for v in values] for values in (bench, sky)]
+    tau = rank_agreement(*sizes)
+    # scipy.stats.kendalltau; without ties tau-b is tau.
+    assert tau.value == pytest.approx(kendalltau(bench, sky).statistic)
+    assert (tau.low, tau.high) == (tau.value, tau.value)
+    with pytest.raises(ValueError, match=r"9 sizes on the bench, 2 on the sky: they must pair"):
+        rank_agreement(sizes[0], sizes[1][:2])
+
+
+def test_wide_errors_leave_pairs_open():
+    bench = [LogSize(v, 0.01) for v in (0.0, 1.0, 2.0)]
+    sky = [LogSize(0.0, 0.01), LogSize(1.0, 2.0), LogSize(3.0, 0.01)]
+    assert pair_states(bench, sky) == {(0, 1): "open", (0, 2): "held", (1, 2): "open"}
+    assert rank_agreement(bench, sky).low < 1.0
+    assert odd_ones([(0, 1), (0, 2), (3, 4)]) == (0, 3)
