@@ -2,8 +2,8 @@
 
 Run: python benchmarks/spot_accuracy.py [spots per size class, default 50] [processes, default 2]
 Every spot is drawn anew (kind, lens, pixel, size); half come from each of two simulators up to
-20 px, above that all come from GalSim. Each spot is seen in four frames per mosaic and light, with
-its own phase, place, colours, gain and noise, so a group holds 4 x spots frames. Seeds are fixed.
+20 px, above that all come from GalSim. Each spot is seen in four frames per mosaic, each with
+its own phase, place, colours, peak, gain and noise: a group holds 4 x spots frames. Fixed seeds.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from nightglass.spot.measure import measure_frame
 from nightglass.spot.record import Spot
 
 CLASSES_PX = ((3.0, 3.6), (3.6, 4.0), (4.0, 6.0), (6.0, 10.0), (10.0, 20.0), (20.0, 45.0))
-LIGHTS = {"dim": (0.35, 0.5), "bright": (0.5, 0.75)}
+LIGHTS = {"35-75 %": (0.35, 0.75)}
 MOSAICS = ("bayer", "6x6")
 FRAMES_PER_SPOT = 4
 OUT = Path(__file__).parent.parent / "docs" / "spot_accuracy.md"

@@ -142,7 +142,7 @@ def measure_shape(
     """Return the shape of one colour, from a start (x, y, aperture radius) [px].
 
     unused: colours whose samples must not fill gaps (clipped ones). Raises NoLightError when the
-    light inside sums to zero or less.
+    light inside sums to zero or less, or is too weak to hold its place.
     """
     x, y, radius = start
     steps = steps_for(radius)
@@ -163,6 +163,7 @@ def measure_shape(
         x, y = found["x_px"], found["y_px"]
         length, area = found["length_px"], found["noise_area_px"]
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
+        _check_settled((x, y, wanted), start)
         if round_ >= TIE_ROUNDS - 1 and abs(wanted - radius) < 0.004 * radius:
             break
         radius = wanted
@@ -179,6 +180,16 @@ def measure_shape(
         part=part,
         net=net,
     )
+
+
+def _check_settled(now: tuple[float, float, float], start: tuple[float, float, float]) -> None:
+    """Raise NoLightError where a colour's light is too weak to hold the place of the star."""
+    walked = math.hypot(now[0] - start[0], now[1] - start[1])
+    if walked > start[2] or now[2] > 2 * start[2]:
+        raise NoLightError(
+            f"the centre walked {walked:.1f} px or the aperture grew from {start[2]:.1f} to "
+            f"{now[2]:.1f} px: too little light in this colour"
+        )
 
 
 def _alone(
