@@ -2,6 +2,7 @@
 
 import json
 import re
+import socket
 
 import pytest
 import typer.main
@@ -255,3 +256,24 @@ def test_no_unit_is_lost_in_help(command):
     group = typer.main.get_command(main.build(command))
     for parameter in group.commands[command].params:
         assert not re.search(r"\[[a-z%]", getattr(parameter, "help", None) or ""), parameter.name
+
+
+OFFLINE = [
+    ("night", *CAPE),
+    ("season", *CAPE[:4], "--from", "2027-06-01", "--nights", "12"),
+    ("tonight", *CAPE, "--time", "20:30", *LENS, "--aim", "180 30", "--out", "t"),
+    ("panorama", *CAPE, "--time", "20:30", *LENS, "--width", "90", "--heights", "0..30"),
+    ("stack", *CAPE[:4], *LENS, "--frames", "4"),
+]
+
+
+@pytest.mark.parametrize("arguments", OFFLINE, ids=lambda arguments: arguments[0])
+def test_every_plan_is_made_without_a_network(run, monkeypatch, arguments):
+    def refuse(*given, **named):
+        raise OSError("the network was touched")
+
+    monkeypatch.setattr(socket.socket, "connect", refuse)
+    monkeypatch.setattr(socket, "getaddrinfo", refuse)
+    code, out, err = run(*arguments)
+    assert (code, err) == (0, "")
+    assert all(caution in out for caution in (*CAUTIONS, KNOWS_NOT))

@@ -13,7 +13,7 @@ from nightglass.plan.area import box
 from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.night import plan_night
 from nightglass.plan.panorama import Pace, plan_panorama
-from nightglass.plan.panosky import sky_then
+from nightglass.plan.panosky import inside_band_degrees, sky_then
 from nightglass.plan.stack import StackWish, plan_stack
 from nightglass.plan.tonight import plan_tonight
 from nightglass.show.night_frame import tonight_picture
@@ -23,7 +23,8 @@ from nightglass.show.night_tonight import tonight_data, tonight_lines
 from nightglass.show.panorama_plan import panorama_picture
 from nightglass.show.panorama_text import panorama_data, panorama_line, panorama_lines, phone_list
 from nightglass.show.stack_text import stack_data, stack_line, stack_lines
-from nightglass.sky.horizon import Horizon
+from nightglass.sky.horizon import Horizon, seen_altitude_degrees
+from nightglass.sky.horizontal import horizontal, icrs_from_galactic
 from nightglass.sky.place import Place
 
 FULL = Body("full", 6.0, 6000, 4000)
@@ -93,6 +94,18 @@ def test_the_panorama_is_drawn_with_every_number(panorama):
     assert "nan" not in svg
     assert "stroke-dasharray" in svg
     assert panorama_picture(panorama).count("<circle") == 0
+
+
+@pytest.mark.parametrize("degrees", [-12.0, -9.0, 0.0, 9.5, 11.0])
+def test_the_band_is_where_galactic_latitude_says(degrees):
+    then = sky_then(CAPE, AT, Horizon())
+    longitude = np.arange(0.0, 360.0, 7.0)
+    icrs = icrs_from_galactic(longitude, np.full_like(longitude, degrees))
+    altitude, azimuth = horizontal(icrs, CAPE, AT)
+    up = altitude > 1
+    inside = inside_band_degrees(then, seen_altitude_degrees(altitude[up]), azimuth[up])
+    # Aberration bends places by 0.006 degrees, the two formulas for the air differ by less.
+    assert inside == pytest.approx(10 - abs(degrees), abs=0.02)
 
 
 def test_numbers_near_the_zenith_stay_on_the_picture():

@@ -166,7 +166,8 @@ def pointing_for(
     if abs(sine) > 1:
         raise ValueError(
             f"no level camera puts a target {target[0]:.0f}° high at that place of the frame; "
-            "bring it nearer to the middle, or give the aim itself"
+            "bring it nearer to the middle, choose a time when it is lower (the command night "
+            "shows them), or give the aim itself"
         )
     altitude = math.atan2(down, c[2]) + math.asin(sine)
     forward = down * math.sin(altitude) + c[2] * math.cos(altitude)

@@ -8,16 +8,16 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.plan.camera import ground_vectors
 from nightglass.plan.framesky import MILKY_WAY_EDGE_DEGREES
 from nightglass.sky.catalogue import load_stars
-from nightglass.sky.horizon import Horizon, seen_altitude_degrees
+from nightglass.sky.horizon import Horizon, refraction_degrees, seen_altitude_degrees
 from nightglass.sky.horizontal import horizontal, icrs_from_galactic, unit_vectors
 from nightglass.sky.place import Place
 
 Values = NDArray[np.float64]
 
 FAINTEST_DRAWN_G = 4.0
-PATCH_DEGREES = 2.0
 
 
 @dataclass(frozen=True)
@@ -30,22 +30,16 @@ class SkyThen:
     star_altitude_degrees: Values
     star_azimuth_degrees: Values
     star_magnitude: Values
-    band_altitude_degrees: Values
-    """(n, 4) corners of the patches that make up galactic latitude -10 to 10 degrees."""
-    band_azimuth_degrees: Values
+    galactic_pole: Values
+    """(3,) direction of the galaxy's north pole: north, east, up; without air."""
 
 
 def sky_then(place: Place, at: datetime, horizon: Horizon) -> SkyThen:
-    """Return land, stars to G 4 and the Milky Way's band at a moment (aware)."""
+    """Return land, stars to G 4 and the Milky Way's place at a moment (aware)."""
     stars = load_stars().brighter_than(FAINTEST_DRAWN_G)
     star = _seen(place, at, unit_vectors(stars.ra_degrees, stars.dec_degrees))
-    # The band in narrow patches: none is wide enough to break at the picture's edge.
-    west = np.arange(0.0, 360.0, PATCH_DEGREES)
-    east = west + 1.025 * PATCH_DEGREES
-    longitude = np.stack([west, east, east, west], axis=1)
-    edge = MILKY_WAY_EDGE_DEGREES
-    latitude = np.broadcast_to(np.array([-edge, -edge, edge, edge]), longitude.shape)
-    band = _seen(place, at, icrs_from_galactic(longitude.ravel(), latitude.ravel()))
+    # Latitude about the galaxy's pole needs no more than where that pole stands.
+    pole = horizontal(icrs_from_galactic(0.0, 90.0), place, at)
     return SkyThen(
         place=place,
         at=at,
@@ -53,9 +47,18 @@ def sky_then(place: Place, at: datetime, horizon: Horizon) -> SkyThen:
         star_altitude_degrees=star[0],
         star_azimuth_degrees=star[1],
         star_magnitude=stars.magnitude,
-        band_altitude_degrees=band[0].reshape(-1, 4),
-        band_azimuth_degrees=band[1].reshape(-1, 4),
+        galactic_pole=ground_vectors(*pole).reshape(3),
     )
+
+
+def inside_band_degrees(then: SkyThen, altitude_degrees: Values, azimuth_degrees: Values) -> Values:
+    """Return how far inside galactic latitude -10 to 10 degrees places as seen lie [degrees].
+
+    Negative outside, as along the band's edge; shape of the places.
+    """
+    true = altitude_degrees - refraction_degrees(altitude_degrees)
+    sine = ground_vectors(true, azimuth_degrees) @ then.galactic_pole
+    return MILKY_WAY_EDGE_DEGREES - np.abs(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
 
 
 def _seen(place: Place, at: datetime, icrs: Values) -> tuple[Values, Values]:

@@ -33,7 +33,7 @@ PAGE_LEAST_PX = 700.0
 NUMBER_COLUMNS, NUMBER_ROWS = 5, (4, 12, 20)
 """Rows of the map between those of the strokes, so that neither covers the other."""
 CLEAR_PX = (150.0, 26.0)
-"""No number stands so near to a mark's label."""
+"""No number and no stroke stands so near to a mark: its label is there."""
 DRAWN_LONGEST = 0.055
 """The longest stroke drawn, over the frame's width: trails are enlarged to be seen."""
 
@@ -126,23 +126,28 @@ class _Frame:
             if math.isnan(size):
                 continue
             px, py = self.at(x, y)
+            if self.near_mark(px, py):
+                continue
             dx = grow * size * math.cos(math.radians(angle))
             dy = grow * size * math.sin(math.radians(angle))
             self.picture.line(
                 [(px - dx, py - dy), (px + dx, py + dy)], TRAIL, 2.6, 'stroke-linecap="round"'
             )
 
+    def near_mark(self, x: float, y: float) -> bool:
+        """Whether a place on the page is taken by a mark or its label."""
+        marks = [self.plan.governs, *([self.plan.target] if self.plan.target else [])]
+        places = [self.at(m.x_mm, m.y_mm) for m in marks]
+        return any(abs(x - a) < CLEAR_PX[0] and abs(y - b) < CLEAR_PX[1] for a, b in places)
+
     def numbers(self) -> None:
         """The longest time in words at a few places; the map's own values."""
         longest = self.plan.map
-        marks = [self.plan.governs, *([self.plan.target] if self.plan.target else [])]
-        taken = [self.at(m.x_mm, m.y_mm) for m in marks]
         for i in NUMBER_ROWS:
             for j in np.linspace(3, longest.x_mm.shape[1] - 4, NUMBER_COLUMNS).round().astype(int):
                 value = float(longest.longest_s[i, j])
                 x, y = self.at(float(longest.x_mm[i, j]), float(longest.y_mm[i, j]))
-                near = any(abs(x - a) < CLEAR_PX[0] and abs(y - b) < CLEAR_PX[1] for a, b in taken)
-                if not math.isnan(value) and not near:
+                if not math.isnan(value) and not self.near_mark(x, y):
                     self.picture.label(x, y + 5, time_text(value), 15)
 
     def mark(self, where: PlaceTime, words: str) -> None:

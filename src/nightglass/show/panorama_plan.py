@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from nightglass.plan.camera import seen_from
 from nightglass.plan.panorama import Panorama, PanoramaFrame
-from nightglass.plan.panosky import SkyThen
+from nightglass.plan.panosky import SkyThen, inside_band_degrees
 from nightglass.show.night_svg import (
     BAND,
     FAINT,
@@ -20,11 +20,13 @@ from nightglass.show.night_svg import (
     STAR,
     TRAIL,
     Picture,
+    columns_path,
 )
 from nightglass.show.night_text import zone_words
 
 MARGIN_PX, TOP_PX, FOOT_PX = 46.0, 84.0, 96.0
 LONGEST_PX = 1180.0
+BAND_COLUMNS, BAND_ROWS = 1181, 181
 ROW_COLOURS = (TRAIL, "#7fd1c7", "#e8e4d9", "#d58ad0")
 ROW_DASHES = ("", "9 5", "2.5 4", "12 4 3 4")
 """Rows differ in dash first, in colour second."""
@@ -81,6 +83,7 @@ class _Chart:
         # A frame that holds the zenith has its centre above its outline.
         tops = [float(o[0].max()) for o in outlines]
         tops += [frame.pointing.altitude_degrees + 3 for frame in plan.frames]
+        tops.append(plan.area.high_degrees)
         high = min(90.0, max(tops) + 3)
         self.half, self.low, self.high = half, low, high
         self.per_degree = min(LONGEST_PX / (2 * half), 700.0 / (high - low))
@@ -115,11 +118,14 @@ class _Chart:
         self.picture.line(top, LAND_EDGE, 1.5, "")
 
     def sky(self, then: SkyThen) -> None:
-        patches = self.away(then.band_azimuth_degrees)
-        for away, altitude in zip(patches, then.band_altitude_degrees, strict=True):
-            if away.max() - away.min() < 120:
-                points = [self._xy(a, h) for a, h in zip(away, altitude, strict=True)]
-                self.picture.polygon(points, BAND)
+        # Over a grid, since an outline has no end on a flat map when it passes near the zenith.
+        across = np.linspace(-self.half, self.half, BAND_COLUMNS)
+        heights = np.linspace(self.low, self.high, BAND_ROWS)
+        grid = np.meshgrid(self.plan.area.middle_degrees + across, heights)
+        inside = inside_band_degrees(then, grid[1], grid[0])
+        x = self.left + (across + self.half) * self.per_degree
+        y = TOP_PX + (self.high - heights) * self.per_degree
+        self.picture.path(columns_path(x, y, inside), BAND)
         altitude, away = then.star_altitude_degrees, self.away(then.star_azimuth_degrees)
         shown = (np.abs(away) < self.half) & (altitude > self.low) & (altitude < self.high)
         for a, h, g in zip(away[shown], altitude[shown], then.star_magnitude[shown], strict=True):

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.season import Season
 from nightglass.show.night_json import place_data, window_data
 from nightglass.show.season_calendar import season_calendar
@@ -61,5 +62,6 @@ def season_data(season: Season) -> dict[str, Any]:
             }
             for best in season.best
         ],
+        "cautions": [*CAUTIONS, KNOWS_NOT],
         "nights": [dict(zip(COLUMNS, row, strict=True)) for row in season_rows(season)[1:]],
     }

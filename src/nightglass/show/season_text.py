@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.season import Season
 from nightglass.show.night_text import clock, spans_text, zone_line
 from nightglass.sky.almanac import Night
@@ -25,7 +26,7 @@ COLUMNS = (
 
 
 def season_lines(season: Season) -> list[str]:
-    """Return the ten best nights with their reasons, and where the year stands."""
+    """Return the ten best nights with their reasons, where the year stands, and the cautions."""
     first, last = season.nights[0].date, season.nights[-1].date
     place = season.place
     lines = [
@@ -45,8 +46,12 @@ def season_lines(season: Season) -> list[str]:
         lines.append(f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window}  {best.reason}")
     total = sum(season.target_hours)
     going = sum(h > 0.5 for h in season.target_hours)
-    lines += ["", f"  {going} nights with more than half an hour; {total:.0f} h in all."]
-    return lines
+    lines += [
+        "",
+        f"  {going} nights have it up, dark and moonless for more than half an hour; {total:.0f} h "
+        "in all.",
+    ]
+    return [*lines, "", "Before you go", *(f"  - {c}" for c in (*CAUTIONS, KNOWS_NOT))]
 
 
 def season_rows(season: Season) -> list[list[str]]:
