@@ -44,7 +44,7 @@ def test_rows_hold_the_records_values(bag):
         assert row["f_number"] == worth.setting.f_number
         assert row["remote_s"] == worth.times.remote_s
         assert row["dial_true_s"] == worth.times.dial_true_s
-        assert row["score_percent"] == worth.score.value
+        assert row["score"] == worth.score.value
         assert row["lens_tightness_percent"] == worth.lens_tightness_percent
     assert len(setting_rows(bag.ranking)) == len(bag.ranking.worths)
     unbeaten = [row for row in setting_rows(bag.ranking) if row["unbeaten"]]
@@ -61,7 +61,7 @@ def test_numbers_carry_their_unit_in_the_name(bag):
 
 def test_what_is_not_known_is_null_with_a_reason(bag):
     [row] = ranking_rows(broken(bag.ranking))
-    for name in ("iso", "score_low_percent", "lens_tightness_percent_err", "glow_snr"):
+    for name in ("iso", "score_low", "lens_tightness_percent_err", "glow"):
         assert row[name] is None
     for reason in ("no gain", "no interval of the score", "no error of tightness", "no ISO"):
         assert reason in row["reason"]
@@ -72,7 +72,7 @@ def test_json_is_strict_and_complete(bag):
         raise AssertionError(f"{name} is not JSON")
 
     document = json.loads(to_json(broken(bag.ranking)), parse_constant=no_constants)
-    assert document["standings"][0]["glow_snr"] is None
+    assert document["standings"][0]["glow"] is None
     assert document["limit_percent"] == 0.25
     assert document["assumptions"][0] == {
         "name": "sky", "value": "21.3 mag per square arcsecond", "source": "default",
