@@ -1,0 +1,140 @@
+"""nightglass proof: made-up bench and made-up sky through the real door."""
+
+from __future__ import annotations
+
+import json
+
+import bench_fakes
+import cli_results
+import numpy as np
+import pytest
+
+import nightglass.bench.results as results_module
+import nightglass.frame.open as open_module
+import nightglass.sky.observe as observe_module
+from nightglass.cli.main import run
+from nightglass.show.proof_chart import proof_chart
+from nightglass.sky.camera import look_at, plain_camera
+from nightglass.sky.find import COLUMNS, Found, FoundStars
+from nightglass.sky.matching import Fit, Match
+from nightglass.sky.motion import Motion
+from nightglass.sky.observe import Observation
+from nightglass.sky.refine import Solution
+from nightglass.sky.solve import Unsolved
+from nightglass.sky.zones import Zone
+from nightglass.verdict.proof import prove
+from nightglass.verdict.proof_records import SkyFrame
+
+LENSES = {"Wren": 5.0, "Dipper": 7.0, "Siskin": 10.0}
+
+
+def spot(length_px):
+    y, x = np.mgrid[-120:121, -120:121] / 4
+    light = np.exp(-0.5 * (x * x + y * y) / (length_px / 3.29) ** 2)
+    return (light / light.sum()).astype(np.float32)
+
+
+def zones(length_px, x=(1935.5, 387.0), y=(1295.5, 432.0)):
+    return tuple(
+        Zone(
+            row, column, x[k], y[k], radius, 40, size, 0.03 * size, size, 0.03 * size,
+            trail_expected_px=(5.0, 1.0), trail_seen_px=(5.0, 1.0), image=spot(size),
+        )
+        for k, (row, column, radius, size) in enumerate(
+            ((1, 2, 0.0, length_px), (0, 0, 0.76, 1.1 * length_px))
+        )
+    )  # fmt: skip
+
+
+def observed(frame, pitch_um, focal_mm, projection, exposure_s):
+    """Stand in for the measuring: the file says how large its stars are."""
+    said = bench_fakes.said_in(frame.file)
+    assert (pitch_um, focal_mm, projection) == (6.05, 12.0, "rectilinear")
+    stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
+    found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
+    if said.get("cloud"):
+        failed = Unsolved("only 4 stars stand out", (), 0.0, "wait for a clear sky")
+        return Observation(frame.file, frame, found, failed, None, None, ())
+    camera, rotation = plain_camera(3872, 2592, 2000.0), look_at(80, 20)
+    none = np.empty(0, dtype=np.intp)
+    fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
+    match = Match(none, none, np.empty(0))
+    solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
+    motion = Motion(zones(said["sky_length"]), (0.0, 0.0), (0.1, 0.1), False, "the sky's own")
+    return Observation(frame.file, frame, found, solution, motion, None, ())
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch):
+    (tmp_path / "bench.toml").write_text(
+        bench_fakes.BENCH_TOML.split("[[lens]]")[0]
+        + "".join(f'[[lens]]\nname = "{n}"\nfocal_mm = 12\nf_number = 2\n' for n in LENSES)
+        + "[[place]]" + bench_fakes.BENCH_TOML.split("[[place]]", 1)[1]
+        + '[[frames]]\nmatch = "sky/manual*"\nlens = "Siskin"\nf_number = 2.8\n',
+        encoding="utf-8",
+    )  # fmt: skip
+    results = tuple(cli_results.setting(name, 12.0, 2.8, size) for name, size in LENSES.items())
+    monkeypatch.setattr(results_module, "results_on_record", lambda bench: results)
+    monkeypatch.setattr(open_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
+    monkeypatch.setattr(observe_module, "observe", observed)
+    return tmp_path
+
+
+def sky(bench, name, length, **said):
+    bench_fakes.fake_file(
+        bench / "sky" / name, sky_length=length, exposure_true_s=16.0,
+        **{"lens": name.split(".")[0], **said},
+    )  # fmt: skip
+
+
+def test_the_order_holds_and_everything_is_shown(bench, capsys):
+    for name, length in LENSES.items():
+        sky(bench, f"{name}.raw", 1.05 * length)
+    assert run(["proof", str(bench)]) == 0
+    told = capsys.readouterr().out
+    assert told.startswith("Verdict: the bench order holds.")
+    assert "Kendall's tau 1.00" in told
+    for name in LENSES:
+        assert f"sky/{name}.raw: {name}, 12 mm, f/2.8; 3 stars" in told
+    assert told.splitlines()[-1].startswith("Next: ")
+    assert (bench / "out" / "proof.svg").read_text("utf-8").startswith("<svg")
+    assert (bench / "out" / "proof.png").is_file()
+
+
+def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
+    sky(bench, "Wren.raw", 1.2 * LENSES["Wren"])
+    sky(bench, "manual 1.raw", 9.0, lens=None, f_number=None)
+    sky(bench, "Dipper.raw", 7.0, cloud=True)
+    sky(bench, "Unknown.raw", 7.0)
+    assert run(["proof", str(bench), "--json", "--no-charts"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert data["verdict"].startswith("can't tell: 2 settings")
+    frames = {frame["file"]: frame for frame in data["frames"]}
+    assert len(frames) == 4
+    assert frames["sky/manual 1.raw"]["setting"]["lens"] == "Siskin"
+    assert "only 4 stars stand out; wait for a clear sky" in frames["sky/Dipper.raw"]["reason"]
+    assert 'the lens "Unknown" is not in the bag' in frames["sky/Unknown.raw"]["reason"]
+    wren = next(s for s in data["settings"] if s["lens"] == "Wren")
+    centre = wren["places"][0]
+    assert centre["ratio"]["value"] == pytest.approx(1.2, rel=0.01)
+    assert centre["ratio"]["low"] > 1
+    assert wren["causes"][0].startswith("focus: every place is larger")
+    assert not (bench / "out").exists()
+
+
+def test_a_bench_without_sky_frames_says_what_to_do(bench, capsys):
+    assert run(["proof", str(bench)]) == 1
+    assert "no such folder; make it and copy raw frames of the night sky" in capsys.readouterr().err
+    (bench / "sky").mkdir()
+    assert run(["proof", str(bench)]) == 1
+    assert "empty; copy raw frames of the night sky there" in capsys.readouterr().err
+
+
+def test_a_chart_of_nothing_is_refused_and_of_something_is_valid():
+    result = cli_results.setting("Wren", 12.0, 2.8, 5.0)
+    body = type("Body", (), {"picture_height_px": 2592})()
+    frame = SkyFrame("a", result.setting, zones(6.0))
+    chart = proof_chart(prove([result], [frame], body))
+    chart.to_dict(validate=True)
+    with pytest.raises(ValueError, match="no place was measured on both bench and sky"):
+        proof_chart(prove([result], [], body))
