@@ -52,8 +52,10 @@ def test_rows_hold_the_records_values(bag):
 
 
 def test_numbers_carry_their_unit_in_the_name(bag):
-    units = ("_s", "_mm", "_percent", "_percent_err", "_stops", "_snr")
-    bare = {"place", "f_number", "iso", "stars", "stars_lost_to_cap"}
+    units = ("_s", "_mm", "_percent", "_percent_err", "_stops")
+    # Counts and ratios that the glossary names without a unit.
+    bare = {"place", "f_number", "iso", "stars", "stars_lost_to_cap", "glow"}
+    bare |= {"score", "score_low", "score_high"}
     for name, value in ranking_rows(bag.ranking)[0].items():
         if isinstance(value, int | float) and not isinstance(value, bool):
             assert name in bare or name.endswith(units), name
