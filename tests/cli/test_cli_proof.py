@@ -53,7 +53,7 @@ def observed(frame, pitch_um, focal_mm, projection, exposure_s):
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
     found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
     if said.get("cloud"):
-        failed = Unsolved("only 4 stars stand out", (), 0.0, "wait for a clear sky")
+        failed = Unsolved("only 4 stars stand out", (), "wait for a clear sky")
         return Observation(frame.file, frame, found, failed, None, None, ())
     camera, rotation = plain_camera(3872, 2592, 2000.0), look_at(80, 20)
     none = np.empty(0, dtype=np.intp)
