@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -60,14 +62,27 @@ def frame(light, seed=1):
     )
 
 
-@pytest.mark.parametrize("light", [clouds, moon, discs, trails])
-def test_a_frame_without_an_answer_says_so(light, monkeypatch):
+@pytest.mark.parametrize(
+    ("light", "hint"),
+    [
+        (clouds, "points of light stand out clearly: cloud, haze"),
+        (moon, "% of the frame is clipped: the moon"),
+        (discs, None),
+        (trails, "most points are lines, 4[0-9] px and longer: star trails"),
+    ],
+)
+def test_a_frame_without_an_answer_says_so(light, hint, monkeypatch):
     monkeypatch.setattr(solve_module, "SEARCH_SECONDS", 0.5)
     seen = observe(frame(light()))
     assert isinstance(seen.solution, Unsolved)
     assert seen.solution.reason
     assert seen.solution.advice
     assert (seen.motion, seen.night) == (None, None)
+    if hint is None:
+        # Discs fall apart into pieces: the general advice has to do.
+        assert "check that the frame is sharp" in seen.solution.advice
+    else:
+        assert re.search(hint, " / ".join(seen.notes))
 
 
 def test_a_jpeg_of_the_camera_is_refused_with_the_way_out(tmp_path, capsys):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
 from nightglass.sky.find import Found, find_stars
+from nightglass.sky.looks import looks
 from nightglass.sky.motion import Motion, measure_motion
 from nightglass.sky.photometry import Night, measure_night
 from nightglass.sky.refine import Solution
@@ -60,6 +61,8 @@ def observe(
             notes.append(NO_EXPOSURE)
         else:
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
+    else:
+        notes += looks(frame, found)
     return Observation(frame.file, frame, found, solution, motion, night, tuple(notes))
 
 
