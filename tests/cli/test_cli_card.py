@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 
 import pypdf
 import pytest
@@ -90,6 +91,16 @@ def test_json_is_one_document_with_the_words_of_the_cards(bench, capsys):
     assert jumps[0] == jumps[2] == ""
     assert jumps[1].startswith("jump × 2.")
     assert by_lens["<i>Plover</i> 24 mm f/2.2"]["big"]["dial"] == "not tested"
+    assert by_lens["<i>Plover</i> 24 mm f/2.2"]["panorama"] == "not tested"
+    # The dial's 30 is a true 32 s, with a remote 30; 3 s to save.
+    assert re.fullmatch(
+        r"16 frames, without dark frames, interval 3[35] s", by_lens["Wren 12 mm f/2"]["stack"]
+    )
+    assert re.fullmatch(
+        r"180° wide, portrait: \d+ frames \d+° up, every \d+°.*, overlap \d+ %, \d+ min, rows from "
+        "the land up, each left to right",
+        by_lens["Wren 12 mm f/2"]["panorama"],
+    )
     assert document["bag"]["page"].endswith("bag.html")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -20,10 +20,12 @@ from nightglass.cli.rank import (
 )
 
 if TYPE_CHECKING:
+    from nightglass.bench.records import SettingResult
     from nightglass.gear.benchfile import BenchFile
     from nightglass.gear.lens import Lens
-    from nightglass.show.card import LensCard, NightStrip
+    from nightglass.show.card import LensCard, LensExtras, NightStrip
     from nightglass.show.card_files import CardFiles
+    from nightglass.verdict.records import Ranking
 
 LensOption = Annotated[
     list[str] | None,
@@ -88,9 +90,41 @@ def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple
 
     strip = _strip(bench, night)
     results = results_on_record(bench)
-    extras = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
+    ranking = judge(results, bench)
+    known = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
+    extras = known | _planned(bench, lenses, ranking, results)
     context = CardContext(bench.body, date.today(), strip, extras)
-    return bag_cards(lenses, judge(results, bench), results, context)
+    return bag_cards(lenses, ranking, results, context)
+
+
+def _planned(
+    bench: BenchFile, lenses: Sequence[Lens], ranking: Ranking, results: Sequence[SettingResult]
+) -> dict[str, LensExtras]:
+    """Panorama and stack of each ranked lens at its best setting and that setting's time."""
+    from nightglass.cli.night_gear import GearChoice, usable_of
+    from nightglass.plan.camera import Shot
+    from nightglass.plan.usual import usual_panorama, usual_stack
+    from nightglass.show.card import LensExtras
+    from nightglass.show.panorama_text import panorama_line
+    from nightglass.show.stack_text import stack_line
+
+    planned = {}
+    by_name = {lens.name: lens for lens in lenses}
+    for standing in ranking.standings:
+        setting, lens = standing.worth.setting, by_name.get(standing.worth.setting.lens)
+        if lens is None or standing.over_limit:
+            continue
+        flat = Shot(bench.body, setting.focal_mm, setting.f_number, lens.projection)
+        upright = replace(flat, portrait=True)
+        result = next((r for r in results if r.setting == setting), None)
+        choice = GearChoice(upright, lens, ranking.limit_percent, result, ())
+        around = usual_panorama(upright, standing.worth.exposure_s, usable_of(choice))
+        planned[lens.name] = LensExtras(
+            lens.focus or None,
+            None if around is None else panorama_line(around),
+            stack_line(usual_stack(flat, standing.worth.exposure_s)),
+        )
+    return planned
 
 
 def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:

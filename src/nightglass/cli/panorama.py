@@ -169,6 +169,7 @@ def stack(
     from nightglass.plan.compare import longest_for
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
     from nightglass.plan.stack import StackWish, plan_stack
+    from nightglass.plan.usual import STACK_FRAMES
     from nightglass.show.stack_text import stack_data, stack_lines
 
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
@@ -184,7 +185,7 @@ def stack(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,
         noise_area_px=noise_area or NOISE_AREA_PX,
     )
-    count = 16 if frames is None and noise is None and depth is None else frames
+    count = STACK_FRAMES if frames is None and noise is None and depth is None else frames
     share = None if noise is None else noise / 100
     plan = plan_stack(
         chosen.shot, time_s, pointing, latitude, StackWish(count, share, depth), gap, choice

@@ -56,6 +56,11 @@ class PanoramaLine:
     overlap_percent: float
     total_minutes: float
     row_order: str
+    rows_in_turn: tuple[tuple[int, float, float], ...] = ()
+    """(frames, height, step; both in degrees) of each row, the lowest first; else all rows are
+    alike."""
+    held: str = ""
+    """How the camera is held and how wide the panorama is."""
 
 
 @dataclass(frozen=True)

@@ -270,10 +270,19 @@ def _night(night: NightStrip | None) -> tuple[str, ...]:
 def _panorama(line: PanoramaLine | None) -> str:
     if line is None:
         return NOT_TESTED
-    return (
+    degree = "\N{DEGREE SIGN}"
+    frames = (
         f"{line.frames_per_row} frames \N{MULTIPLICATION SIGN} {line.rows} rows, "
-        f"{line.step_degrees:g}\N{DEGREE SIGN} per step, overlap {line.overlap_percent:.0f} %, "
-        f"{line.total_minutes:.0f} min, {line.row_order}"
+        f"{line.step_degrees:g}{degree} per step"
+    )
+    if line.rows_in_turn:
+        frames = f"{line.held}: " + ", ".join(
+            f"{count} frames {height:.0f}{degree} up, every {step:.0f}{degree}"
+            for count, height, step in line.rows_in_turn
+        )
+    return (
+        f"{frames}, overlap {line.overlap_percent:.0f} %, {line.total_minutes:.0f} min, "
+        f"{line.row_order}"
     )
 
 

@@ -112,15 +112,18 @@ def panorama_data(plan: Panorama, against: AgainstWide | None) -> dict[str, Any]
 
 
 def panorama_line(plan: Panorama) -> PanoramaLine:
-    """Return the plan's line for the field card: its longest row speaks for all."""
+    """Return the plan's line for the field card: every row with its frames and its step."""
     longest = max(plan.rows, key=lambda row: row.frames)
     return PanoramaLine(
         frames_per_row=longest.frames,
         rows=len(plan.rows),
-        step_degrees=min((r.step_degrees for r in plan.rows if r.frames > 1), default=0.0),
+        step_degrees=longest.step_degrees,
         overlap_percent=100 * plan.overlap,
         total_minutes=plan.total_s / 60,
         row_order=ORDER,
+        rows_in_turn=tuple((r.frames, r.altitude_degrees, r.step_degrees) for r in plan.rows),
+        held=f"{plan.area.width_degrees:.0f}\N{DEGREE SIGN} wide, "
+        + ("portrait" if plan.shot.portrait else "landscape"),
     )
 
 
