@@ -6,6 +6,7 @@ import json
 from datetime import UTC, date, datetime
 
 import icalendar
+import numpy as np
 import pytest
 
 from nightglass.plan.night import plan_night
@@ -13,7 +14,7 @@ from nightglass.plan.season import plan_season
 from nightglass.show.night_json import night_data
 from nightglass.show.night_text import clock, night_lines, nights_table
 from nightglass.show.season_calendar import escaped, folded, season_calendar
-from nightglass.show.season_chart import night_spans, season_chart
+from nightglass.show.season_chart import COLOURS, TARGET_COLOUR, night_spans, season_chart
 from nightglass.show.season_files import season_csv, season_data, write_season
 from nightglass.show.season_text import COLUMNS, season_lines
 from nightglass.sky.place import Place, place
@@ -159,6 +160,19 @@ def test_files_are_written(season, tmp_path):
     assert paths[1].read_bytes().startswith(b"\x89PNG")
     assert b"\r\n" in paths[3].read_bytes()
     assert b"\r\r" not in paths[3].read_bytes()
+
+
+def lightness(colour):
+    """CIE L* of an sRGB colour (IEC 61966-2-1 for the curve, CIE 15 for L*; from memory)."""
+    channels = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    y = sum(share * c for share, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+    return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y
+
+
+def test_a_grey_print_keeps_the_kinds_of_light_apart():
+    levels = sorted(lightness(c) for c in (*COLOURS.values(), TARGET_COLOUR))
+    assert min(np.diff(levels)) > 10
 
 
 def test_the_polar_night_fills_its_days_on_the_picture():

@@ -122,7 +122,7 @@ def panorama(
         aim = [Pointing(like_height, covered.middle_degrees)]
         latitude = 0.0 if there is None else there.place.latitude_degrees
         wide_s = gear.practical_s(longest_for(wide_shot, aim, latitude, limit), shot, remote)
-        choice = DepthChoice(noise_area_px=noise_area or NOISE_AREA_PX)
+        choice = DepthChoice(noise_area_px=NOISE_AREA_PX if noise_area is None else noise_area)
         against = against_wide(plan, wide_shot, wide_s, choice)
     if as_json:
         print_json(panorama_data(plan, against))
@@ -183,7 +183,7 @@ def stack(
     time_s = gear.practical_s(longest, chosen.shot, remote) if exposure is None else exposure
     choice = DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,
-        noise_area_px=noise_area or NOISE_AREA_PX,
+        noise_area_px=NOISE_AREA_PX if noise_area is None else noise_area,
     )
     count = STACK_FRAMES if frames is None and noise is None and depth is None else frames
     share = None if noise is None else noise / 100

@@ -20,6 +20,10 @@ NOISE_AREA_PX = 12.0
 practice for a good wide lens; the same for both sides of a comparison."""
 
 
+BRIGHTEST_SKY_MAG, DARKEST_SKY_MAG = 14.0, 23.0
+"""A sky that anybody photographs at night lies between; natural darkness is near 22."""
+
+
 @dataclass(frozen=True)
 class DepthChoice:
     """What was taken for sky, spot and glass."""
@@ -27,6 +31,11 @@ class DepthChoice:
     sky_mag: float = SKY_BRIGHTNESS.value
     noise_area_px: float = NOISE_AREA_PX
     transmission: float = 1.0
+
+    def __post_init__(self) -> None:
+        check_sky_mag(self.sky_mag)
+        if not self.noise_area_px > 0:
+            raise ValueError(f"a noise area of {self.noise_area_px:g} px; it is above 0")
 
 
 @dataclass(frozen=True)
@@ -42,6 +51,15 @@ class Depth:
     limiting_mag: float
     """V of the faintest star at SNR 5."""
     read_noise_lengthens_percent: float
+
+
+def check_sky_mag(sky_mag: float) -> None:
+    """Raise ValueError for a sky brightness that no night sky has [mag per square arcsecond]."""
+    if not BRIGHTEST_SKY_MAG <= sky_mag <= DARKEST_SKY_MAG:
+        raise ValueError(
+            f"a sky of {sky_mag:g} mag per square arcsecond is none at night; it goes from "
+            f"{BRIGHTEST_SKY_MAG:g} (a lit town) to {DARKEST_SKY_MAG:g}, a dark one has 21.5 to 22"
+        )
 
 
 def depth(shot: Shot, exposure_s: float, choice: DepthChoice | None = None) -> Depth:

@@ -9,6 +9,7 @@ import numpy as np
 
 from nightglass.light.defaults import EXTINCTION, SKY_BRIGHTNESS
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.depth import check_sky_mag
 from nightglass.plan.land import LandLight, land_light
 from nightglass.sky.almanac import Night, nights
 from nightglass.sky.ephemeris import (
@@ -59,6 +60,9 @@ class SkyAssumed:
 
     dark_zenith_mag: float = SKY_BRIGHTNESS.value
     extinction_mag: float = EXTINCTION.value
+
+    def __post_init__(self) -> None:
+        check_sky_mag(self.dark_zenith_mag)
 
 
 @dataclass(frozen=True)

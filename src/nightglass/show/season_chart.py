@@ -2,7 +2,7 @@
 
 Kinds of light differ in lightness first and in colour second, so that a grey print and a
 colour-blind eye read them too: the darker the field, the darker the sky; the target's time is the
-one light field inside the dark.
+one light field inside the dark. Any two that touch are at least 10 apart in CIE lightness.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from nightglass.sky.almanac import Night
 from nightglass.sky.windows import Window
 
 DAY, TWILIGHT, MOONLIT, DARK = "sun up", "twilight", "dark, moon up", "dark, moon down"
-COLOURS = {DAY: "#f3efe4", TWILIGHT: "#bcc7d6", MOONLIT: "#65789b", DARK: "#141d3a"}
-TARGET_COLOUR = "#f0a92b"
+COLOURS = {DAY: "#f3efe4", TWILIGHT: "#c8d2df", MOONLIT: "#586a8e", DARK: "#141d3a"}
+TARGET_COLOUR = "#d98e17"
 INK = "#1c1c1c"
 FONT = "Liberation Sans, DejaVu Sans, Arial, sans-serif"
 WIDTH_PX, HEIGHT_PX, HOURS_PX = 980, 420, 120
