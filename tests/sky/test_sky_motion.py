@@ -114,3 +114,34 @@ def test_zones_without_stars_say_so(lens):
     assert "single unclipped stars of SNR 25; it takes 8" in motion.zones[0].reason
     assert motion.words == "no zone has enough single, unclipped stars to tell lens from motion"
     assert not motion.moved
+
+
+def test_a_flat_topped_spot_is_not_taken_for_a_motion(monkeypatch):
+    for module in (zones, motion_module):
+        monkeypatch.setattr(module, "ZONE_ROWS", 1)
+        monkeypatch.setattr(module, "ZONE_COLUMNS", 3)
+    monkeypatch.setattr(zones, "MOST_STARS", 15)
+    camera = plain_camera(1300, 800, 1000.0)
+    terms = Aberrations(defocus_um=1.5, coma_um=0.05, astigmatism_um=1.0)
+    spots = lens_spots(camera, 6.0, 2.0, terms, grid=(1, 1), size_px=31)
+    scene = Scene(
+        camera,
+        look_at(300.0, 25.0, 30.0),
+        spots,
+        exposure_s=16.0,
+        year=2000.0,
+        zero_counts_per_s=6e4,
+        faintest_g=6.7,
+        clipping=60000,
+        satellites=0,
+        hot_pixels=100,
+        seed=3,
+    )
+    frame, _ = render(scene)
+    motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 16.0, 2000.0)
+    assert not motion.moved
+    assert "can't be told from a lens a little out of focus" in motion.words
+    for zone in motion.zones:
+        assert zone.length_px == pytest.approx(spots.truth(0, 0).length_px, rel=0.05)
+        assert zone.trail_seen_px == pytest.approx(zone.trail_expected_px)
+        assert min(zone.trail_err_px) > 1

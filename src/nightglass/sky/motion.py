@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,8 @@ MOST = np.array([3.2, 20, 3.2, 3.2, 20, 3.2, 15, 15, 3, 40, 40, 5, 5, 5, 5.0])
 """Bounds of the parameters (trailfit.PARAMETERS): spots of 0.3 to 25 px deviation."""
 FINE = 4
 EXTRA = slice(9, 11)
+JUDGED_ZONES = 3
+"""Zones with most stars from which a motion's direction is judged: each costs two fits."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +74,11 @@ def measure_motion(
     free = [None if isinstance(g, Zone) else _fit_twice(g) for g in groups]
     extra, err, moved = _common([f for f in free if f is not None])
     zones = []
+    unsure = moved and not _has_direction(groups, free, extra)
+    moved = moved and not unsure
+    err = np.full(2, np.hypot(*extra)) if unsure else err
     known = extra if moved else np.zeros(2)
-    doubt_px = float(np.hypot(*err)) if moved else UNSEEN_MOTION_PX
+    doubt_px = float(np.hypot(*err)) if moved else METHOD_TRAIL_PX if unsure else UNSEEN_MOTION_PX
     for group, first in zip(groups, free, strict=True):
         if isinstance(group, Zone) or first is None:
             zones.append(group if isinstance(group, Zone) else _unfit(group))
@@ -84,13 +89,15 @@ def measure_motion(
             begin[EXTRA] = known
             again = _fit(group, begin, held=None)
         held = _fit(group, again.p, held=known)
+        if unsure:
+            again = replace(held, covariance=_with_motion(held.covariance, extra))
         zones.append(_told(group, again, held, solution, doubt_px))
     return Motion(
         zones=tuple(zones),
         extra_px=(float(extra[0]), float(extra[1])),
         extra_err_px=(float(err[0]), float(err[1])),
         moved=moved,
-        words=_words(zones, extra, err, moved),
+        words=_words(zones, extra, err, moved) if not unsure else _unsure_words(extra),
     )
 
 
@@ -235,6 +242,36 @@ def _common(fits: Sequence[_Fitted]) -> tuple[Array, Array, bool]:
     return mean, err, moved
 
 
+def _has_direction(
+    groups: Sequence[Group | Zone], fits: Sequence[_Fitted | None], extra: Array
+) -> bool:
+    """Whether the same motion across its own direction fits worse than none.
+
+    A flat-topped spot (a lens a little out of focus) is drawn better by any motion than by the
+    two-part spot alone: what still gains when turned by 90 degrees is the lens, not the camera.
+    A motion that shortens the trails (a tracking mount) can't come from the lens.
+    """
+    pairs = [(g, f) for g, f in zip(groups, fits, strict=True) if isinstance(g, Group) and f]
+    pairs = sorted(pairs, key=lambda pair: -len(pair[0].trails))[:JUDGED_ZONES]
+    gained = 0.0
+    for group, fit in pairs:
+        trail = group.trails.mean(axis=0)
+        whole = trail + extra
+        if np.hypot(*whole) <= np.hypot(*trail):
+            return True
+        across = np.array([-whole[1], whole[0]]) - trail
+        costs = [_fit(group, fit.p, held).cost for held in (np.zeros(2), across)]
+        gained += costs[0] - costs[1]
+    return gained < 0
+
+
+def _with_motion(covariance: Array, extra: Array) -> Array:
+    """The covariance with a motion of which only the size is bounded."""
+    wider = covariance.copy()
+    wider[EXTRA, EXTRA] = np.diag(np.full(2, float(extra @ extra)))
+    return wider
+
+
 def _told(group: Group, free: _Fitted, held: _Fitted, solution: Solution, doubt_px: float) -> Zone:
     """The zone's numbers from its fits: lens with the motion held, trail with it free."""
     camera = solution.camera
@@ -307,6 +344,13 @@ def _shape(p: Array, radial_degrees: float) -> tuple[float, float, float, float,
 
 def _unfit(group: Group) -> Zone:
     return because(group.zone, "the fit fell apart")
+
+
+def _unsure_words(extra: Array) -> str:
+    return (
+        f"a motion of {np.hypot(*extra):.1f} px beyond the sky's can't be told from a lens a "
+        "little out of focus; the sky's own motion is taken"
+    )
 
 
 def _words(zones: Sequence[Zone], extra: Array, err: Array, moved: bool) -> str:
