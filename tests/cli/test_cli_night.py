@@ -66,6 +66,9 @@ def test_the_kept_site_is_used(run, tmp_path):
     assert code == 0, err
     assert "above a horizon of 6° all round" in out
     assert "Africa/Windhoek" in out
+    assert "at Gravel plain (22.6000° S 17.1000° E)" in out
+    code, by_name, err = run("night", "--date", "2027-06-04", "--at", "gravel plain")
+    assert (code, by_name) == (0, out), err
 
 
 def test_a_season_writes_its_files(run, tmp_path):
@@ -208,6 +211,7 @@ focal_mm = 20
 f_number = 1.8
 
 [site]
+name = "Gravel plain"
 place = "22.6 S 17.1 E"
 zone = "Africa/Windhoek"
 horizon = 6

@@ -16,7 +16,10 @@ from nightglass.plan.where import Where, where
 
 AtOption = Annotated[
     str | None,
-    typer.Option("--at", help='Place: "52.1 N 4.4 E"; without it the site of bench.toml.'),
+    typer.Option(
+        "--at",
+        help='Place: "52.1 N 4.4 E", or the name of the site of bench.toml; without it that site.',
+    ),
 ]
 ZoneOption = Annotated[
     str | None, typer.Option("--zone", help="Time zone, like Europe/Paris or UTC+2.")

@@ -172,6 +172,7 @@ def _records(read: BenchToml, text: str, path: Path | None) -> BenchFile:
             zone=read.site.zone,
             height_m=read.site.height_m,
             horizon_degrees=read.site.horizon,
+            name=read.site.name or "",
         ),
         path=path,
     )

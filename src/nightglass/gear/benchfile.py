@@ -141,6 +141,8 @@ class Site:
     height_m: float | None = None
     horizon_degrees: float | tuple[tuple[float, float], ...] | None = None
     """One height, or (azimuth, height) pairs."""
+    name: str = ""
+    """What the person calls the place."""
 
 
 @dataclass(frozen=True)

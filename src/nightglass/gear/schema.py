@@ -240,11 +240,14 @@ class SkyTable(Table):
 class SiteTable(Table):
     """[site]"""
 
+    name: Name | None = Field(None, description="what you call the place, for plans and cards")
     place: Name | None = Field(None, description='such as "52.1 N 4.4 E"')
     zone: Name | None = Field(None, description='such as "Europe/Amsterdam"')
     height_m: float | None = Field(None, ge=-500, le=9000, description="metres above the sea")
     horizon: float | tuple[tuple[float, float], ...] | None = Field(
-        None, description="degrees, or a list such as [[0, 5], [90, 12]] of azimuth and height"
+        None,
+        description="degrees, or a list such as [[0, 5], [60, 12], [120, 3], ...] of azimuth and "
+        "height, at least every 60 degrees",
     )
 
 

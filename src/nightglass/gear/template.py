@@ -227,7 +227,8 @@ a = 0.5                       # weight of the stars; the glow of the Milky Way h
 # extinction_mag = 0.2
 
 [site]
+# name = "Dark Heath"
 # place = "52.1 N 4.4 E"
 # zone = "Europe/Amsterdam"
-# horizon = 5                 # degrees, or [[0, 5], [90, 12], [180, 8]] of azimuth and height
+# horizon = 5                 # degrees, or [[0, 5], [60, 12], [120, 8], ...]: azimuth and height
 """

@@ -27,21 +27,25 @@ def where(
 ) -> Where:
     """Return place and horizon; what is typed wins over the site of bench.toml.
 
+    at: coordinates, or the name that the site has there.
+
     horizon_text: a height, a table, or the name of a file that holds one. Raises ValueError when
     no place is known and for whatever place and horizon refuse.
     """
     kept = site or Site()
-    text = at if at is not None else kept.place
+    by_name = at is not None and kept.name != "" and at.casefold() == kept.name.casefold()
+    text = at if at is not None and not by_name else kept.place
     if text is None:
         raise ValueError(
             'no place given; say where, like --at "52.1 N 4.4 E", or keep it in bench.toml under '
             "[site]"
         )
     # Zone and hills of the kept site belong to the kept place only.
-    of_site = kept if at is None or at == kept.place else Site()
+    of_site = kept if at is None or by_name or at == kept.place else Site()
     there = place(
         text,
         zone_name if zone_name is not None else of_site.zone,
+        name=of_site.name,
         elevation_m=height_m if height_m is not None else (of_site.height_m or 0.0),
     )
     if horizon_text is not None:
