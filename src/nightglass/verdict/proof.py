@@ -238,10 +238,8 @@ def _verdict(
     names: Sequence[str], tau: Interval | None, states: dict[tuple[int, int], PairState]
 ) -> str:
     if tau is None:
-        return (
-            f"can't tell: {len(names)} settings have both bench and sky, and an order takes "
-            f"{LEAST_SETTINGS}"
-        )
+        count = "1 setting has" if len(names) == 1 else f"{len(names)} settings have"
+        return f"can't tell: {count} both bench and sky, and an order takes {LEAST_SETTINGS}"
     held = list(states.values()).count("held")
     odd = odd_ones([pair for pair, state in states.items() if state == "against"])
     if odd:
