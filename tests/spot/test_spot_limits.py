@@ -82,3 +82,12 @@ def test_no_loop_is_parallel():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.keyword) and node.arg == "parallel":
                 pytest.fail(f"{path.name}:{node.value.lineno} compiles a parallel loop")
+
+
+def test_a_colour_too_weak_to_hold_its_place_is_faint(make_frame):
+    # A point that lies wholly on red leaves green nothing but noise to follow.
+    for seed in range(6):
+        star = Star(x=120.0, y=88.0, sigma_x=0.2, sigma_y=0.2, levels=(1.0, 0.0, 0.0))
+        measured = measure_frame(make_frame(star, seed=seed))
+        assert measured.spots[1].length_px is None
+        assert {"faint", "at limit", "not a star"} & set(measured.spots[1].flags)

@@ -58,11 +58,11 @@ def measure_frame(
     # Green first: it is sampled best, and its aperture is where the others begin.
     for colour in sorted(frame.colours, key=lambda c: c != "green"):
         plane = NUMBER[colour] if frame.samples.ndim == 3 else None
-        aperture = aperture or _grown(frame, (found.x_px, found.y_px), NUMBER[colour], plane)
-        if aperture is None:
-            spots[colour] = _blank(frame, colour, "crowded")
-            continue
         try:
+            aperture = aperture or _grown(frame, (found.x_px, found.y_px), NUMBER[colour], plane)
+            if aperture is None:
+                spots[colour] = _blank(frame, colour, "crowded")
+                continue
             spots[colour], shape = _one_colour(frame, colour, plane, aperture, centre, gain)
         except NoLightError:
             spots[colour] = _blank(frame, colour, "faint")

@@ -96,9 +96,10 @@ def grow(
 ) -> tuple[float, float, float] | None:
     """Return centre and aperture radius, grown outward from 5 px; None if larger than allowed.
 
-    A quick pass on whole pixels.
+    A quick pass on whole pixels. Raises NoLightError where the light is too weak to hold the
+    centre inside the aperture that it started from.
     """
-    radius = APERTURE_LEAST_PX
+    radius, start = APERTURE_LEAST_PX, (x_px, y_px)
     kernel = kernels(patch.pattern, Ties(np.ones(3), np.zeros((3, 2)), np.zeros(3)), SMOOTH_PX)
     length, area = 3.0, SHARPEST_AREA_PX
     for _ in range(40):
@@ -119,6 +120,7 @@ def grow(
         x_px, y_px = found["x_px"], found["y_px"]
         length, area = found["length_px"], found["noise_area_px"]
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
+        _check_held((x_px, y_px), start, max(radius, wanted))
         if abs(wanted - radius) < 0.02 * radius:
             break
         radius = wanted
@@ -163,7 +165,9 @@ def measure_shape(
         x, y = found["x_px"], found["y_px"]
         length, area = found["length_px"], found["noise_area_px"]
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
-        _check_settled((x, y, wanted), start)
+        _check_held((x, y), start[:2], start[2])
+        # The patch was cut for the aperture of the quick pass; no spot doubles it.
+        wanted = min(wanted, 2 * start[2])
         if round_ >= TIE_ROUNDS - 1 and abs(wanted - radius) < 0.004 * radius:
             break
         radius = wanted
@@ -182,13 +186,13 @@ def measure_shape(
     )
 
 
-def _check_settled(now: tuple[float, float, float], start: tuple[float, float, float]) -> None:
-    """Raise NoLightError where a colour's light is too weak to hold the place of the star."""
+def _check_held(now: tuple[float, float], start: tuple[float, float], radius_px: float) -> None:
+    """Raise NoLightError where the centre has left the aperture around where it started."""
     walked = math.hypot(now[0] - start[0], now[1] - start[1])
-    if walked > start[2] or now[2] > 2 * start[2]:
+    if walked > radius_px:
         raise NoLightError(
-            f"the centre walked {walked:.1f} px or the aperture grew from {start[2]:.1f} to "
-            f"{now[2]:.1f} px: too little light in this colour"
+            f"the centre walked {walked:.1f} px, out of its aperture of {radius_px:.1f} px: "
+            "too little light in this colour"
         )
 
 
