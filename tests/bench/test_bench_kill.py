@@ -69,7 +69,7 @@ def group_is_gone(group):
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT])
 def test_killed_run_goes_on_to_the_same_record(bench, script, measure, how):
     for k in range(FRAMES):
-        fake_file(bench / f"frames/{k}.dng", seconds=0.1, length=5.0 + k, content=f"frame {k // 2}")
+        fake_file(bench / f"frames/{k}.dng", seconds=0.4, length=5.0 + k, content=f"frame {k // 2}")
     process = start(script, bench)
     wait_for(process, 2)
     if how == signal.SIGKILL:
