@@ -26,6 +26,8 @@ FLAT_GROWTH = 1.5
 """Growth of an aperture that lies inside a flat disc."""
 TAIL_SHARE = 0.05
 """Light left out on either side of a length."""
+MAD_TO_SIGMA = 1.482602
+"""Standard deviation over median absolute deviation of a Gaussian."""
 BINS_PER_STEP = 12
 """Bins per sample of the one-dimensional profiles from which shares of the light are read."""
 
@@ -208,7 +210,7 @@ def fit_plane(
         # Normal equations: three unknowns about the centre of the ring are well apart.
         coefficients = np.linalg.solve(a @ a.T, a @ values[keep])
         residual = values - coefficients @ design
-        scale = 1.482602 * float(np.median(np.abs(residual[keep])))
+        scale = MAD_TO_SIGMA * float(np.median(np.abs(residual[keep])))
         keep_next = np.abs(residual) <= 3 * scale if scale > 0 else np.ones_like(keep)
         if np.count_nonzero(keep_next) < 12 or np.array_equal(keep_next, keep):
             break

@@ -17,7 +17,7 @@ from scipy.ndimage import median_filter
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
 from nightglass.optics.compiled import compiled
-from nightglass.optics.extent import fit_plane
+from nightglass.optics.extent import MAD_TO_SIGMA, fit_plane
 
 BLOCK_PX = 24
 """Blocks from which the best box is kept; a multiple of every box."""
@@ -132,7 +132,7 @@ def _look_closely(frame: Frame, x: int, y: int) -> tuple[tuple[float, float] | N
     rows, columns = np.arange(height)[:, None] - height / 2, np.arange(width)[None, :] - width / 2
     plane = fit_plane(columns[0, column], rows[row, 0], light[edge])
     net = light - (plane[0] + plane[1] * columns + plane[2] * rows)
-    noise = max(1.482602 * float(np.median(np.abs(net[edge]))), 0.5)
+    noise = max(MAD_TO_SIGMA * float(np.median(np.abs(net[edge]))), 0.5)
     padded = np.pad(net, 1)
     summed = sum(padded[i : i + height, j : j + width] for i in range(3) for j in range(3))
     i, j = np.unravel_index(int(np.argmax(summed)), net.shape)

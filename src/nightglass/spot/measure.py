@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from nightglass.frame.record import Frame
-from nightglass.optics.extent import APERTURE_LEAST_PX, RING_OUTER, NoLightError
+from nightglass.optics.extent import APERTURE_LEAST_PX, MAD_TO_SIGMA, RING_OUTER, NoLightError
 from nightglass.spot.describe import (
     NUMBER,
     colours_disagree,
@@ -127,7 +127,7 @@ def _cleaned(patch: Patch, aperture: Aperture) -> tuple[Patch, int]:
     """Return the patch with lone hot pixels replaced, and how many lay inside the aperture."""
     ground = np.nanmedian(patch.light)
     net = np.nan_to_num(patch.light - ground, nan=0.0)
-    sigma = max(1.482602 * float(np.nanmedian(np.abs(patch.light - ground))), 0.5)
+    sigma = max(MAD_TO_SIGMA * float(np.nanmedian(np.abs(patch.light - ground))), 0.5)
     fixed, _ = without_hot_pixels(net, np.full(3, sigma), patch, np.ones(3))
     moved = fixed != net
     inside = distance(patch, aperture[0], aperture[1]) <= aperture[2]

@@ -10,11 +10,9 @@ from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
-from nightglass.optics.extent import RING_INNER, RING_OUTER, fit_plane
+from nightglass.optics.extent import MAD_TO_SIGMA, RING_INNER, RING_OUTER, fit_plane
 from nightglass.spot.rebuild import Floats
 
-MAD_TO_SIGMA = 1.482602
-"""Standard deviation over median absolute deviation of a Gaussian."""
 ENOUGH_SAMPLES = 3000
 """Samples of one colour in a ring from which its plane is known to a fiftieth of the noise."""
 
