@@ -1,7 +1,8 @@
 """Loops compiled to machine code, kept on disk where the folder allows it.
 
 The compiler's own cache fails at import where neither the package folder nor the home folder can
-be written; there each start compiles anew, and says nothing.
+be written; there each start compiles anew, and says nothing. The loops let go of the interpreter
+lock, so that threads share the cores.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from numba import njit
 def compiled(loop: Callable[..., Any]) -> Callable[..., Any]:
     """Return the loop compiled on first use, from the cache on disk where there can be one."""
     try:
-        fast: Callable[..., Any] = njit(cache=True)(loop)
+        fast: Callable[..., Any] = njit(cache=True, nogil=True)(loop)
     except RuntimeError:  # "no locator available": a read-only install without a home
-        fast = njit(cache=False)(loop)
+        fast = njit(cache=False, nogil=True)(loop)
     return fast
