@@ -13,6 +13,7 @@ from nightglass.bench.assign import (
     place_from_position,
     rule_for,
     unmatched_rules,
+    unmatched_sky_rules,
 )
 from nightglass.bench.rows import FrameOnRecord
 from nightglass.frame.record import Metadata
@@ -98,6 +99,17 @@ def test_pattern_that_fits_no_file_is_named_with_its_line():
     (line,) = unmatched_rules(bench(extra), ["wren/1.dng"])
     number = BENCH_TOML.count("\n") + 1
     assert line.startswith(f'bench.toml, line {number}: [[frames]] match = "Wrn/*" fits no file')
+
+
+def test_tables_for_the_sky_belong_to_the_proof_and_others_may_fit_either_folder():
+    extra = "".join(
+        f'[[frames]]\nmatch = "{m}"\nf_number = 8\n' for m in ("sky/a*", "sky/b*", "*.ARX", "c*")
+    )
+    sky = ["sky/a1.dng", "sky/night.ARX"]
+    told = unmatched_rules(bench(extra), ["wren/1.dng"], sky)
+    assert [line.split('"')[1] for line in told] == ["c*"]
+    (line,) = unmatched_sky_rules(bench(extra), sky)
+    assert 'match = "sky/b*" fits no file below sky/; a * stands for any letters' in line
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ FOCAL_SLACK = 0.06
 SIZE_SLACK = 0.02
 """Pixels that decoders cut differently at the edges of one and the same sensor."""
 ZOOM_STEP_MM = 1.0
+SKY_PREFIX = "sky/"
+"""How patterns begin that are meant for frames of the sky, beside frames/."""
 
 
 @dataclass(frozen=True)
@@ -61,14 +63,39 @@ def known_gain(
     return gains.get(iso) if iso is not None else None
 
 
-def unmatched_rules(bench: BenchFile, paths: Sequence[str]) -> tuple[str, ...]:
-    """Return one line for each [[frames]] table whose pattern fits no file."""
-    names = [spelled(path) for path in paths]
+def unmatched_rules(
+    bench: BenchFile, frames: Sequence[str], sky: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """Return one line for each [[frames]] table of the bench whose pattern fits no file.
+
+    frames: names below frames/; sky: names below sky/, "sky/..." as they are matched. Tables that
+    begin with sky/ are for the proof: unmatched_sky_rules.
+    """
+    names = [spelled(path) for path in (*frames, *sky)]
     return tuple(
-        f'bench.toml, line {rule.line}: [[frames]] match = "{rule.match}" fits no file below '
-        "frames/; a * stands for any letters, folders included"
+        _fits_none(rule, "frames/")
         for rule in bench.frames
-        if not fnmatch.filter(names, spelled(rule.match))
+        if not rule.match.startswith(SKY_PREFIX) and not fnmatch.filter(names, spelled(rule.match))
+    )
+
+
+def unmatched_sky_rules(bench: BenchFile, sky: Sequence[str]) -> tuple[str, ...]:
+    """Return one line for each [[frames]] table that begins with sky/ and fits no file there.
+
+    sky: names as they are matched, "sky/...".
+    """
+    names = [spelled(path) for path in sky]
+    return tuple(
+        _fits_none(rule, SKY_PREFIX)
+        for rule in bench.frames
+        if rule.match.startswith(SKY_PREFIX) and not fnmatch.filter(names, spelled(rule.match))
+    )
+
+
+def _fits_none(rule: FrameRule, folder: str) -> str:
+    return (
+        f'bench.toml, line {rule.line}: [[frames]] match = "{rule.match}" fits no file below '
+        f"{folder}; a * stands for any letters, folders included"
     )
 
 

@@ -14,6 +14,7 @@ from nightglass.bench.files import FRAMES_FOLDER, find_files
 from nightglass.bench.jobs import MEASURER, OPENER, Outcome
 from nightglass.bench.plan import Plan, plan_run
 from nightglass.bench.rows import FrameOnRecord
+from nightglass.bench.skyframes import sky_names
 from nightglass.bench.store import Store, open_store
 from nightglass.bench.workers import TIME_LIMIT_S, Workers
 from nightglass.gear.bag import read_bench_file
@@ -218,7 +219,8 @@ def _not_used(
 
 
 def _hints(store: Store, bench: BenchFile, frames: tuple[FrameOnRecord, ...]) -> tuple[str, ...]:
-    hints = list(unmatched_rules(bench, [f.path for f in frames if not f.missing]))
+    below = [f.path for f in frames if not f.missing]
+    hints = list(unmatched_rules(bench, below, sky_names(bench.folder)))
     spots = store.spots(("green", "grey"))
     clipped = [path for path, several in spots.items() if "clipped" in several[0].flags]
     if clipped and len(clipped) == len(spots):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from nightglass.bench.assign import Belongs, NotUsed, belongs_to
+from nightglass.bench.assign import SKY_PREFIX, Belongs, NotUsed, belongs_to
 from nightglass.bench.errors import BenchError
 from nightglass.bench.files import find_files
 from nightglass.bench.rows import FrameOnRecord
@@ -44,7 +44,13 @@ def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
             f"{folder}: empty; copy raw frames of the night sky there, taken with lens settings "
             "of this bench"
         )
-    return tuple(SkyFile(f"{SKY_FOLDER}/{file.path}", folder / file.path) for file in found.files)
+    return tuple(SkyFile(f"{SKY_PREFIX}{file.path}", folder / file.path) for file in found.files)
+
+
+def sky_names(folder: Path) -> tuple[str, ...]:
+    """Return the names of the files below sky/ of a bench folder, "sky/..."; none without one."""
+    found = find_files(folder / SKY_FOLDER)
+    return tuple(f"{SKY_PREFIX}{file.path}" for file in found.files)
 
 
 def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
