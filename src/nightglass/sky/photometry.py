@@ -54,6 +54,11 @@ class Night:
     read_noise_counts: float | None
     limited_by: str
     notes: tuple[str, ...]
+    falloff_terms: tuple[float, float] | None = None
+    """Magnitudes lost at field radius q: the terms of q^2 and q^4; None where too few stars or
+    too little of the field was seen to tell."""
+    falloff_covariance: tuple[float, float, float] | None = None
+    """Of these terms: variance, covariance, variance."""
 
 
 def measure_night(
@@ -78,11 +83,14 @@ def measure_night(
         notes.append(noise_note)
     limit, limit_err, limit_from = _limit(hits, open_cells)
     noise = float(np.nanmedian(found.sky.noise[..., 1]))
-    zero = err = scatter = falloff = sky = sky_err = None
+    zero = err = scatter = falloff = sky = sky_err = terms = doubt = None
     if point is None:
         notes.append(f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g}")
     else:
-        scatter, falloff = point.scatter, 10 ** (0.4 * (point.slope + point.slope2))
+        scatter = point.scatter
+        if any(point.doubt):
+            terms, doubt = (-point.slope, -point.slope2), point.doubt
+            falloff = 10 ** (-0.4 * sum(terms))
         if exposure_s is None:
             notes.append("exposure time not recorded: no zero point, no sky brightness")
         else:
@@ -112,6 +120,8 @@ def measure_night(
         read_noise_counts=read,
         limited_by=_limited_by(read, noise),
         notes=tuple(notes),
+        falloff_terms=terms,
+        falloff_covariance=doubt,
     )
 
 
@@ -125,6 +135,8 @@ class _Point:
     err: float
     scatter: float
     stars: int
+    doubt: tuple[float, float, float]
+    """Variance, covariance, variance of the slopes; zeros where no slope was fitted."""
 
     def at(self, q: Array) -> Array:
         return self.zero + self.slope * q**2 + self.slope2 * q**4
@@ -156,6 +168,7 @@ def _zero_point(found: Found, solution: Solution) -> _Point | None:
     covariance = np.linalg.inv(design[keep].T @ design[keep]) * max(scatter, 0.01) ** 2
     full = np.zeros(3)
     full[: answer.size] = answer
+    doubt = covariance[1:, 1:] if wide else np.zeros((2, 2))
     return _Point(
         zero=float(full[0]),
         slope=float(full[1]),
@@ -163,6 +176,7 @@ def _zero_point(found: Found, solution: Solution) -> _Point | None:
         err=math.sqrt(float(covariance[0, 0])),
         scatter=scatter,
         stars=int(np.count_nonzero(keep)),
+        doubt=(float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])),
     )
 
 
