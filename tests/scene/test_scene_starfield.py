@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from nightglass.scene.starfield import Aberrations, LensSpots, Scene, lens_spots, render
+from nightglass.scene.strokes import draw_stars
 from nightglass.sky.camera import look_at, places_px, plain_camera, unit_vectors
 from nightglass.sky.catalogue import load_stars
 
@@ -72,3 +75,48 @@ def test_the_same_scene_is_the_same_frame_and_land_hides_stars(spots):
     assert np.array_equal(first.samples, second.samples)
     assert 0.15 < truth.hidden.mean() < 0.45
     assert np.any(truth.index == -1)
+
+
+def test_light_is_kept_where_faint_stars_are_drawn_no_farther_than_they_show(spots):
+    sky = np.zeros((60, 62), dtype=np.float32)
+    at = (np.array([[30.2]]), np.array([[27.7]]))
+    draw_stars(sky, at, np.full((1, 3), 200.0), spots, smooth=False)
+    assert sky.sum() == pytest.approx(200.0, rel=0.01)
+    y, x = np.indices(sky.shape)
+    assert (x * sky).sum() / sky.sum() == pytest.approx(30.2, abs=0.02)
+    assert (y * sky).sum() / sky.sum() == pytest.approx(27.7, abs=0.02)
+
+
+def test_smooth_spots_go_over_into_each_other_between_the_cells():
+    stamps = np.zeros((1, 2, 48, 48), dtype=np.float32)
+    stamps[0, 0, 20:29, 12:37] = 1 / (9 * 25)
+    stamps[0, 1, 12:37, 20:29] = 1 / (9 * 25)
+    both = LensSpots(stamps)
+    shapes = []
+    for x in (9.5, 39.5, 69.5):
+        light = np.zeros((20, 80), dtype=np.float32)
+        draw_stars(
+            light, (np.array([[x]]), np.array([[9.5]])), np.full((1, 3), 100.0), both, smooth=True
+        )
+        v, u = np.indices(light.shape)
+        wide = (light * (u - x) ** 2).sum() - (light * (v - 9.5) ** 2).sum()
+        shapes.append(wide / light.sum())
+    assert shapes[0] == pytest.approx(-shapes[2], rel=0.02)
+    assert shapes[1] == pytest.approx(0.0, abs=0.05 * shapes[0])
+
+
+def test_the_air_lifts_stars_over_the_horizon(spots):
+    rotation = look_at(84.0, 0.0)
+    # The horizon crosses the middle of the frame: the zenith is straight up.
+    air = Scene(CAMERA, rotation, spots, faintest_g=8.0, zenith=-rotation[1])
+    _, seen = render(air)
+    _, plain = render(replace(air, zenith=None))
+    assert seen.y_px.max() < 210
+    both = np.intersect1d(seen.index, plain.index)
+    high = seen.y_px[np.isin(seen.index, both)]
+    lift = plain.y_px[np.isin(plain.index, both)] - high
+    # 33' just over the horizon, 5.3' ten degrees up (f = 900 px: 159 px higher).
+    assert lift[high > 205].mean() == pytest.approx(900 * np.radians(33 / 60), rel=0.1)
+    assert lift[np.abs(high - 51) < 10].mean() == pytest.approx(
+        900 * np.radians(5.3 / 60), rel=0.15
+    )

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from nightglass.optics.projection import PROJECTIONS
 from nightglass.sky.camera import (
     Camera,
+    lifted,
     look_at,
     pixel_area_arcsec2,
     places_px,
@@ -81,3 +82,20 @@ def test_the_sky_turns_about_the_pole_of_date():
 def test_a_camera_without_focal_length_is_refused():
     with pytest.raises(ValueError, match=r"focal_px is 0; a focal length is above 0 px"):
         plain_camera(100, 100, 0.0)
+
+
+def test_the_air_lifts_stars_toward_the_zenith_and_hides_those_below_the_horizon():
+    zenith = unit_vectors(40.0, 20.0)
+    # Altitudes without air 33.246' and 10 degrees are lifted by 24.618' and 5.408' (Saemundsson;
+    # Meeus, Astronomical Algorithms, example 16.a and formula 16.4).
+    true = np.array([33.246 / 60, 10.0, 90.0, -3.0])
+    east = unit_vectors(130.0, 0.0)
+    h = np.radians(true)[:, None]
+    seen = lifted(np.cos(h) * east + np.sin(h) * zenith, zenith)
+    altitude = np.degrees(np.arcsin(np.minimum(seen @ zenith, 1.0)))
+    assert (altitude - true)[:2] * 60 == pytest.approx([24.618, 5.408], abs=2e-3)
+    assert altitude[2] == pytest.approx(90.0, abs=2e-3)
+    assert np.isnan(altitude[3])
+    assert np.linalg.norm(seen[0]) == pytest.approx(1.0)
+    # Only up: the azimuth stays.
+    assert float(seen[0] @ np.cross(zenith, east)) == pytest.approx(0.0, abs=1e-12)

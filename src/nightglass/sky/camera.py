@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nightglass.optics.projection import Projection, directions, places_mm
+from nightglass.sky.horizon import seen_altitude_degrees
 
 Array = NDArray[np.float64]
 
@@ -138,6 +139,20 @@ def turned(vectors: ArrayLike, axis: Array, angle_rad: ArrayLike) -> Array:
     along = (v @ axis)[..., None] * axis
     # Rodrigues' rotation formula.
     return v * np.cos(angle) + np.cross(axis, v) * np.sin(angle) + along * (1 - np.cos(angle))
+
+
+def lifted(vectors: ArrayLike, zenith: Array) -> Array:
+    """Return vectors (..., 3) as seen through standard air; nan for what is below the horizon.
+
+    zenith: unit vector in the same axes. Refraction: horizon.seen_altitude_degrees.
+    """
+    v = np.asarray(vectors, dtype=np.float64)
+    sine = np.clip(v @ zenith, -1.0, 1.0)
+    seen = seen_altitude_degrees(np.degrees(np.arcsin(sine)))
+    level = v - sine[..., None] * zenith
+    level /= np.maximum(np.linalg.norm(level, axis=-1), 1e-12)[..., None]
+    altitude = np.radians(np.where(seen > 0, seen, np.nan))[..., None]
+    return np.asarray(np.cos(altitude) * level + np.sin(altitude) * zenith)
 
 
 def pixel_area_arcsec2(camera: Camera, x_px: ArrayLike, y_px: ArrayLike) -> Array:
