@@ -1,0 +1,143 @@
+"""One typical star of each zone, cut out as the sensor recorded it.
+
+The mosaic's gaps are filled as for a measured spot (spot.rebuild), so that what is seen is green
+light on whole raw pixels: nothing is sharpened, turned or scaled.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from nightglass.frame.record import Frame
+from nightglass.optics.extent import APERTURE_LENGTHS
+from nightglass.sky.find import Found
+from nightglass.sky.motion import Motion
+from nightglass.sky.refine import Solution
+from nightglass.sky.zones import LEAST_SNR, ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.spot.patch import above_background, background, cut, without_hot_pixels
+from nightglass.spot.rebuild import MARGIN, kernels, predict
+from nightglass.spot.shape import SMOOTH_PX, distance
+from nightglass.spot.ties import fit_ties
+
+GREEN = 1
+LEAST_HALF_PX, MOST_HALF_PX = 7, 40
+ROOM = 0.75
+"""Half side of a crop over the longest star with its trail."""
+CLIPPED_SHARE = 0.9
+QUIET = 0.06
+"""SNR of a neighbour over the star's, from which it spoils the crop."""
+BRIGHTEST = 12
+"""So many of the brightest unclipped stars are looked at: noise hides the shape of fainter ones."""
+
+
+@dataclass(frozen=True)
+class Crop:
+    """A star as recorded: green light above the sky [counts], one sample per raw pixel."""
+
+    row: int
+    column: int
+    """Of its zone."""
+    x_px: float
+    y_px: float
+    snr: float
+    peak_share: float
+    light: NDArray[np.float32]
+    """(2 half + 1, 2 half + 1), the star's pixel in the middle."""
+
+
+def typical_stars(
+    frame: Frame, found: Found, solution: Solution, motion: Motion
+) -> tuple[Crop, ...]:
+    """Return a crop per zone that has a single unclipped star of SNR 25 away from the rim.
+
+    All crops have one size, wide enough for the longest star with its trail. The star is the one
+    nearest to the zone's median length and width among the dozen brightest unclipped ones.
+    """
+    half = _half_px(found, motion)
+    matched = np.zeros(len(found.stars), dtype=bool)
+    matched[solution.match.found] = True
+    crops = []
+    for zone in motion.zones:
+        star = _typical(frame, found, matched, zone, half)
+        if star is not None:
+            light = _light(frame, found, star, half)
+            stars = found.stars
+            crops.append(
+                Crop(
+                    zone.row, zone.column, float(stars.x_px[star]), float(stars.y_px[star]),
+                    float(stars.snr[star]), float(stars.peak_share[star]), light,
+                )
+            )  # fmt: skip
+    return tuple(crops)
+
+
+def _half_px(found: Found, motion: Motion) -> int:
+    reach = [
+        math.hypot(zone.length_px, math.hypot(*(zone.trail_seen_px or (0.0, 0.0))))
+        for zone in motion.zones
+        if zone.length_px is not None
+    ]
+    clear = found.stars.snr >= LEAST_SNR
+    if not reach and np.any(clear):
+        reach = [float(np.nanmedian(found.stars.length_px[clear]))]
+    longest = max(reach, default=0.0)
+    return int(np.clip(math.ceil(ROOM * longest) + 2, LEAST_HALF_PX, MOST_HALF_PX))
+
+
+def _typical(
+    frame: Frame, found: Found, matched: NDArray[np.bool_], zone: Zone, half: int
+) -> int | None:
+    stars = found.stars
+    cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
+    good = np.abs(stars.x_px - zone.x_px) <= cell_x / 2
+    good &= np.abs(stars.y_px - zone.y_px) <= cell_y / 2
+    good &= (stars.snr >= LEAST_SNR) & (stars.peak_share < CLIPPED_SHARE) & (stars.edge == 0)
+    good &= np.isfinite(stars.length_px) & np.isfinite(stars.width_px)
+    good &= np.minimum(stars.x_px, frame.width_px - 1 - stars.x_px) > half + MARGIN
+    good &= np.minimum(stars.y_px, frame.height_px - 1 - stars.y_px) > half + MARGIN
+    # Lamps and branches are no catalogue stars.
+    good &= matched if np.any(good & matched) else True
+    chosen = np.flatnonzero(good)
+    if chosen.size == 0:
+        return None
+    chosen = chosen[_alone(found, chosen, 1.5 * half)]
+    if chosen.size == 0:
+        return None
+    bright = chosen[np.argsort(-stars.snr[chosen], kind="stable")][:BRIGHTEST]
+    away = np.hypot(
+        np.log(stars.length_px[bright] / np.median(stars.length_px[bright])),
+        np.log(stars.width_px[bright] / np.median(stars.width_px[bright])),
+    )
+    return int(bright[np.argmin(away)])
+
+
+def _alone(found: Found, chosen: NDArray[np.intp], reach: float) -> NDArray[np.bool_]:
+    stars = found.stars
+    tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
+    alone = np.ones(chosen.size, dtype=bool)
+    for k, star in enumerate(chosen):
+        near = tree.query_ball_point([stars.x_px[star], stars.y_px[star]], reach)
+        alone[k] = all(n == star or stars.snr[n] < QUIET * stars.snr[star] for n in near)
+    return alone
+
+
+def _light(frame: Frame, found: Found, star: int, half: int) -> NDArray[np.float32]:
+    """Green light of the star on whole pixels, gaps filled from all colours."""
+    x, y = float(found.stars.x_px[star]), float(found.stars.y_px[star])
+    patch = cut(frame, x, y, half + MARGIN)
+    radius = half / APERTURE_LENGTHS
+    ground = background(patch, x, y, radius)
+    net = above_background(patch, ground, x, y)
+    inside = distance(patch, x, y) <= radius
+    length = float(found.stars.length_px[star])
+    area = max(length * float(found.stars.width_px[star]), 2.0)
+    ties = fit_ties(patch, net, inside, GREEN, length, area).ties
+    net, _ = without_hot_pixels(net, ground.noise, patch, ties.ratio)
+    kernel = kernels(patch.pattern, ties, SMOOTH_PX)
+    rebuilt = predict(net / ties.ratio[patch.colour], patch.places, kernel)
+    return np.asarray(rebuilt, dtype=np.float32)
