@@ -1,9 +1,15 @@
 """How many simulated frames are solved, how well and how fast, and whether one is solved wrongly.
 
-    python benchmarks/sky_solve.py [frames] [millions of pixels]
+    python benchmarks/sky_solve.py [frames] [millions of pixels] [usual | far | fisheye] [first]
 
-Lenses of 12 to 50 mm on APS-C and full frame, all declinations, any roll, 30 % land, half of them
-portrait, without any hint. Time: find and solve, the first frame (compilation) left out.
+usual: lenses of 12 to 50 mm on APS-C and full frame; far: 8 to 11 and 60 to 85 mm; fisheye: 7 to
+16 mm of three projections. All declinations, any roll, 30 % land with a lit tent and lamps, a
+satellite, an aircraft, 4,000 hot pixels, half of them portrait, without any hint. Time: find and
+solve, processor time of all threads, the first frame (compilation) left out.
+
+Pulls: (found - true) / error of focal length, centre, distortion. True is the camera that the
+noiseless centres of light of the same stars give: the lens's own coma moves them outward, which
+is the lens and not an error. How much that is stands beside it.
 """
 
 from __future__ import annotations
@@ -11,20 +17,61 @@ from __future__ import annotations
 import math
 import sys
 import time
+from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
+from numpy.typing import NDArray
 
-from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.optics.projection import Projection
+from nightglass.scene.starfield import Aberrations, LensSpots, Scene, Truth, lens_spots, render
 from nightglass.sky.camera import Camera, look_at
-from nightglass.sky.find import find_stars
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import solve
+from nightglass.sky.catalogue import load_stars
+from nightglass.sky.find import FoundStars, find_stars
+from nightglass.sky.matching import fit_camera
+from nightglass.sky.refine import Solution, catalogue_vectors
+from nightglass.sky.solve import Unsolved, solve
+
+Array = NDArray[np.float64]
+
+FOCALS_MM = {
+    "usual": (12.0, 14.0, 16.0, 20.0, 24.0, 28.0, 35.0, 50.0),
+    "far": (8.0, 9.0, 10.0, 11.0, 60.0, 70.0, 85.0),
+    "fisheye": (7.0, 8.0, 10.0, 12.0, 15.0, 16.0),
+}
+ROUND: tuple[Projection, ...] = ("equisolid", "equidistant", "stereographic")
+PULLS = ("focal", "centre x", "centre y", "k1", "k2")
 
 
-def scene(number: int, millions: float) -> Scene:
-    """Return the scene of a number; the same number is the same frame."""
+@dataclass(frozen=True)
+class Result:
+    """What became of one frame; the numbers are nan where it was not solved."""
+
+    number: int
+    sensor_mm: float
+    focal_mm: float
+    outcome: str
+    """solved, wrong, or why not."""
+    find_s: float
+    solve_s: float
+    stars: int
+    tried: int
+    aim_off_degrees: float = math.nan
+    rms_px: float = math.nan
+    coma_percent: float = math.nan
+    """What the lens's coma adds to the focal length."""
+    pulls: tuple[float, ...] = (math.nan,) * 5
+    projection: str = ""
+
+    @property
+    def seconds(self) -> float:
+        return self.find_s + self.solve_s
+
+
+def scene(number: int, millions: float, kind: str) -> tuple[Scene, float, float]:
+    """Return the scene of a number, its sensor's and its focal length in mm; always the same."""
     rng = np.random.default_rng(1000 + number)
-    focal_mm = float(rng.choice([12, 14, 16, 20, 24, 28, 35, 50]))
+    focal_mm = float(rng.choice(FOCALS_MM[kind]))
     width_mm = float(rng.choice([23.5, 36.0]))
     long_px, short_px = int((millions * 1.5e6) ** 0.5), int((millions * 1e6 / 1.5) ** 0.5)
     width, height = (long_px, short_px) if number % 2 == 0 else (short_px, long_px)
@@ -37,48 +84,174 @@ def scene(number: int, millions: float) -> Scene:
         (height - 1) / 2 + rng.normal(0, 0.002 * long_px),
         rng.normal(0, 0.025),
         rng.normal(0, 0.008),
+        ROUND[number % 3] if kind == "fisheye" else "rectilinear",
     )
     dec = math.degrees(math.asin(rng.uniform(-1, 1)))
     mild = Aberrations(coma_um=0.3, astigmatism_um=0.8)
-    return Scene(
+    made = Scene(
         camera,
         look_at(rng.uniform(0, 360), dec, rng.uniform(0, 360)),
-        lens_spots(camera, pitch_um, 2.0, mild, grid=(3, 3), size_px=31),
+        lens_spots(camera, pitch_um, 2.0, mild, grid=(4, 6), size_px=31),
         exposure_s=float(min(20.0, 300 / focal_mm)),
         zero_counts_per_s=2500.0 * (focal_mm / 2.0) ** 2,
-        faintest_g=9.0,
+        faintest_g=9.5,
         land=0.3,
+        aircraft=1,
         hot_pixels=4000,
+        smooth=True,
         seed=number,
+    )
+    return made, width_mm, focal_mm
+
+
+def light_centres(
+    spots: LensSpots, camera: Camera, x_px: Array, y_px: Array
+) -> tuple[Array, Array]:
+    """Return how far (x, y) [px] the centres of light lie from the ideal places."""
+    stamps = spots.stamps.astype(np.float64)
+    steps = (np.arange(stamps.shape[2]) - stamps.shape[2] // 2) / 4
+    dx = (stamps.sum(axis=2) * steps).sum(axis=2)
+    dy = (stamps.sum(axis=3) * steps).sum(axis=2)
+    rows, columns = dx.shape
+    v = np.clip(y_px / camera.height_px * rows - 0.5, 0, rows - 1)
+    u = np.clip(x_px / camera.width_px * columns - 0.5, 0, columns - 1)
+    i, j = np.minimum(v.astype(int), rows - 2), np.minimum(u.astype(int), columns - 2)
+    b, a = v - i, u - j
+
+    def between(grid: Array) -> Array:
+        top = (1 - a) * grid[i, j] + a * grid[i, j + 1]
+        return (1 - b) * top + b * ((1 - a) * grid[i + 1, j] + a * grid[i + 1, j + 1])
+
+    return between(dx), between(dy)
+
+
+def true_values(
+    made: Scene, drawn: Truth, stars: FoundStars, solution: Solution
+) -> tuple[Array, Array]:
+    """Return focal length, centre and distortion that noiseless centres give; found values."""
+    order = np.argsort(load_stars().magnitude, kind="stable")
+    catalogue = order[solution.match.catalogue]
+    place = np.full(order.size, -1)
+    known = np.flatnonzero(drawn.index >= 0)
+    place[drawn.index[known]] = known
+    use = place[catalogue] >= 0
+    at = place[catalogue[use]]
+    x, y = drawn.x_px[at], drawn.y_px[at]
+    dx, dy = light_centres(made.spots, made.camera, x, y)
+    pairs = solution.match.found[use]
+    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
+    vectors = catalogue_vectors()[0][solution.match.catalogue[use]]
+    start = solution.camera
+    fit = fit_camera(start, solution.rotation, vectors, np.column_stack([x + dx, y + dy]), err)
+    return _values(fit.camera), _values(solution.camera)
+
+
+def _values(camera: Camera) -> Array:
+    return np.array([camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2])
+
+
+def run(number: int, millions: float, kind: str) -> Result:
+    """Render, find, solve and judge one frame."""
+    made, width_mm, focal_mm = scene(number, millions, kind)
+    frame, drawn = render(made)
+    start = time.process_time()
+    stars = find_stars(frame).stars
+    find_s = time.process_time() - start
+    answer = solve(stars, frame.width_px, frame.height_px)
+    solve_s = time.process_time() - start - find_s
+    base = (number, width_mm, focal_mm)
+    counts = (find_s, solve_s, len(stars), len(answer.tried))
+    if isinstance(answer, Unsolved):
+        return Result(*base, answer.reason, *counts)
+    cosine = min(1.0, float(answer.rotation[2] @ made.rotation[2]))
+    away = math.degrees(math.acos(cosine))
+    ratio = answer.camera.focal_px / made.camera.focal_px
+    bad = away > 0.5 or abs(ratio - 1) > 0.01
+    if bad and answer.camera.projection == made.camera.projection:
+        return Result(*base, "WRONG", *counts, away, answer.rms_px)
+    if answer.camera.projection != made.camera.projection:
+        outcome = "WRONG" if away > 0.5 else "solved"
+        return Result(
+            *base, outcome, *counts, away, answer.rms_px, projection=answer.camera.projection
+        )
+    true, got = true_values(made, drawn, stars, answer)
+    return Result(
+        *base,
+        "solved",
+        *counts,
+        away,
+        answer.rms_px,
+        100 * (true[0] / made.camera.focal_px - 1),
+        tuple((got - true) / answer.fit.errors),
     )
 
 
-def main() -> None:
-    frames = int(sys.argv[1]) if len(sys.argv) > 1 else 6
-    millions = float(sys.argv[2]) if len(sys.argv) > 2 else 24.0
-    solved = wrong = 0
-    seconds = []
-    for number in range(frames):
-        truth = scene(number, millions)
-        frame, _ = render(truth)
-        start = time.perf_counter()
-        answer = solve(find_stars(frame).stars, frame.width_px, frame.height_px)
-        seconds.append(time.perf_counter() - start)
-        focal = truth.camera.focal_px
-        if not isinstance(answer, Solution):
-            print(f"{number}: not solved, {focal:.0f} px, {seconds[-1]:.1f} s")
-            continue
-        cosine = min(1.0, float(answer.rotation[2] @ truth.rotation[2]))
-        away = math.degrees(math.acos(cosine))
-        ratio = answer.camera.focal_px / focal
-        bad = away > 0.5 or abs(ratio - 1) > 0.01
-        wrong += bad
-        solved += not bad
+def told(r: Result) -> str:
+    words = (
+        f"{r.number}: {r.focal_mm:g} mm on {r.sensor_mm:g}, {r.stars} stars, find "
+        f"{r.find_s:.2f} s, solve {r.solve_s:.2f} s ({r.tried} tries): {r.outcome}"
+    )
+    if math.isfinite(r.aim_off_degrees):
+        words += f", aim off {r.aim_off_degrees:.3f} degrees, rms {r.rms_px:.2f} px"
+    if r.projection:
+        words += f", TAKEN AS {r.projection}"
+    elif math.isfinite(r.pulls[0]):
+        words += f", pulls {' '.join(f'{p:+.1f}' for p in r.pulls)}, coma {r.coma_percent:+.3f} %"
+    return words
+
+
+def summary(results: list[Result]) -> None:
+    """Print failures, the slowest, the table by lens and sensor, and the pulls."""
+    solved = [r for r in results if r.outcome == "solved"]
+    wrong = [r for r in results if r.outcome == "WRONG"]
+    print(f"\nsolved {len(solved)} of {len(results)}, wrong {len(wrong)}")
+    for r in results:
+        if r.outcome != "solved" or r.projection:
+            print("  ", told(r))
+    timed = results[1:]
+    seconds = np.array([r.seconds for r in timed])
+    print(
+        f"processor time: median {np.median(seconds):.2f} s (find "
+        f"{np.median([r.find_s for r in timed]):.2f}, solve "
+        f"{np.median([r.solve_s for r in timed]):.2f}), longest {seconds.max():.2f} s, "
+        f"over 2 s: {np.count_nonzero(seconds > 2)}; solve alone longest "
+        f"{max(r.solve_s for r in timed):.2f} s"
+    )
+    print("slowest:")
+    for r in sorted(timed, key=lambda r: -r.seconds)[:6]:
+        print("  ", told(r))
+    print("focal  sensor  solved  median s  longest s")
+    for key, group in groupby(
+        sorted(results, key=lambda r: (r.focal_mm, r.sensor_mm)),
+        key=lambda r: (r.focal_mm, r.sensor_mm),
+    ):
+        rows = list(group)
+        good = sum(r.outcome == "solved" for r in rows)
+        times = [r.seconds for r in rows]
         print(
-            f"{number}: aim off {away:.3f} degrees, focal length x {ratio:.5f}, rms "
-            f"{answer.rms_px:.2f} px, {seconds[-1]:.2f} s{' WRONG' if bad else ''}"
+            f"{key[0]:5g}  {key[1]:6g}  {good:3d}/{len(rows):<3d} {np.median(times):8.2f}  "
+            f"{max(times):8.2f}"
         )
-    print(f"solved {solved} of {frames}, wrong {wrong}, median {np.median(seconds[1:]):.2f} s")
+    table = np.array([r.pulls for r in solved if math.isfinite(r.pulls[0])])
+    if len(table):
+        print("pulls: median, share within 1, beyond 2, beyond 3")
+        for k, name in enumerate(PULLS):
+            p = table[:, k]
+            print(
+                f"  {name:9} {np.median(p):+.2f}  {np.mean(np.abs(p) < 1):.0%}  "
+                f"{np.mean(np.abs(p) > 2):.0%}  {np.mean(np.abs(p) > 3):.0%}"
+            )
+
+
+def main() -> None:
+    given = dict(enumerate(sys.argv[1:]))
+    frames, millions = int(given.get(0, 6)), float(given.get(1, 24.0))
+    kind, first = given.get(2, "usual"), int(given.get(3, 0))
+    results = []
+    for number in range(first, first + frames):
+        results.append(run(number, millions, kind))
+        print(told(results[-1]), flush=True)
+    summary(results)
 
 
 if __name__ == "__main__":
