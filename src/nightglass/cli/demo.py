@@ -1,4 +1,4 @@
-"""The command that shows the whole way on rendered frames: nightglass demo [FOLDER]."""
+"""The command that shows the whole way on rendered frames: nightglass demo [--sky] [FOLDER]."""
 
 from __future__ import annotations
 
@@ -7,32 +7,49 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+if TYPE_CHECKING:
+    from nightglass.scene.stage import Staged
+
+BENCH_FOLDER, SKY_FOLDER = "demo-bench", "demo-sky"
+
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Bench folder to make.")] = Path("demo-bench"),
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="Bench folder to make.",
+            show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}",
+        ),
+    ] = None,
+    sky: Annotated[
+        bool,
+        typer.Option("--sky", help="The proof on the night sky, with a small bench, instead."),
+    ] = False,
 ) -> None:
     """Render the bench of an invented camera club, then measure it, rank it and make its cards.
 
     The frames are raw files like a camera's; measuring knows nothing of how they were made.
     Frames that are there already and whole are kept.
     """
+    began = time.monotonic()
+    if sky:
+        _sky_demo(folder or Path(SKY_FOLDER))
+    else:
+        _bench_demo(folder or Path(BENCH_FOLDER))
+    print(f"The whole demo took {time.monotonic() - began:.0f} s.")
+
+
+def _bench_demo(folder: Path) -> None:
     from nightglass.cli.card import card
     from nightglass.cli.measure import measure
     from nightglass.cli.rank import rank
     from nightglass.scene.stage import stage_bench
 
-    began = time.monotonic()
-    with _progress_bar() as on_progress:
-        staged = stage_bench(folder, on_progress)
-    kept = len(staged.frames) - staged.rendered
-    print(
-        f"{staged.rendered} raw frames of an invented club rendered into {folder / 'frames'} "
-        f"({kept} were there), in {time.monotonic() - began:.1f} s"
-    )
+    _staged(stage_bench, folder, f"raw frames of an invented club rendered into {folder}")
     _title("measure", folder)
     measure(folder)
     _title("rank", folder)
@@ -42,7 +59,31 @@ def demo(
     print()
     print(f"Ranking, tables and charts: {folder / 'out'}")
     print(f"Field cards: {folder / 'out' / 'cards'}")
-    print(f"The whole demo took {time.monotonic() - began:.0f} s.")
+
+
+def _sky_demo(folder: Path) -> None:
+    from nightglass.cli.measure import measure
+    from nightglass.cli.proof import proof
+    from nightglass.scene.skyplan import SITE_PLACE, STARTED_AT
+    from nightglass.scene.stage import stage_sky
+
+    _staged(stage_sky, folder, f"raw frames of bench and night sky rendered into {folder}")
+    print(f"The night: {SITE_PLACE}, {STARTED_AT:%d %B %Y, %H:%M}, new moon.")
+    _title("measure", folder)
+    measure(folder)
+    _title("proof", folder)
+    proof(folder)
+    print()
+    print(f"Chart: {folder / 'out'}")
+
+
+def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:
+    began = time.monotonic()
+    with _progress_bar() as on_progress:
+        staged = stage(folder, on_progress)
+    kept = len(staged.frames) - staged.rendered
+    seconds = time.monotonic() - began
+    print(f"{staged.rendered} {words} ({kept} were there), in {seconds:.1f} s")
 
 
 def _title(command: str, folder: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from nightglass.gear.lens import Lens
 from nightglass.scene.club import BODY, CLUB, DISTANCE_M, PINHOLE_MM
 from nightglass.scene.plan import PLACES_PERCENT
+from nightglass.scene.skyplan import SITE_NAME, SITE_PLACE, SITE_ZONE
 
 
 def bench_toml() -> str:
@@ -77,4 +78,9 @@ limit_percent = 0.25   # largest blur that we accept, % of picture height
 [time]
 rule = "360 rule"
 release = "dial"
+
+[site]
+name = "{SITE_NAME}"
+place = "{SITE_PLACE}"
+zone = "{SITE_ZONE}"
 """

@@ -62,8 +62,12 @@ class SkyShot:
     def rotation(self) -> NDArray[np.float64]:
         """ICRS to the camera's axes in the middle of the exposure: the tripod stands still."""
         elapsed_s = SECONDS_A_FRAME * (self.number - 1)
-        pole = pole_of_date(self.taken_at.year + self.taken_at.timetuple().tm_yday / 365.25)
-        return turned(look_at(*AIM_DEGREES), pole, EARTH_ROTATION_RAD_S * elapsed_s)
+        return turned(look_at(*AIM_DEGREES), self.pole, EARTH_ROTATION_RAD_S * elapsed_s)
+
+    @property
+    def pole(self) -> NDArray[np.float64]:
+        """ICRS vector of the pole about which the sky turns."""
+        return pole_of_date(self.taken_at.year + self.taken_at.timetuple().tm_yday / 365.25)
 
     def random(self, purpose: int) -> np.random.Generator:
         """Return this frame's generator; purposes are independent of each other."""

@@ -23,16 +23,22 @@ from nightglass.light.photons import (
     star_e_per_s,
     surface_e_per_s_px,
 )
+from nightglass.optics.extent import trailed
 from nightglass.optics.projection import off_axis_degrees, pixel_solid_angle_sr
 from nightglass.optics.wavefront import blurred, spot
 from nightglass.scene.club import BLACK, BODY, CLIPPING, HOT_PIXELS, field_point, pupil
 from nightglass.scene.fieldspots import FINE, LensSpots
 from nightglass.scene.skylight import RGGB, exposed
 from nightglass.scene.skyplan import AIRMASS, EXPOSURE_MARKED_S, EXPOSURE_TRUE_S, SkyShot
-from nightglass.scene.star import WAVELENGTHS_UM
 from nightglass.scene.strokes import draw_stars
-from nightglass.sky.camera import Camera, places_px, plain_camera, pole_of_date, turned
-from nightglass.sky.camera import unit_vectors, vectors_at
+from nightglass.sky.camera import (
+    Camera,
+    places_px,
+    plain_camera,
+    turned,
+    unit_vectors,
+    vectors_at,
+)
 from nightglass.sky.catalogue import load_stars
 
 Array = NDArray[np.float64]
@@ -46,12 +52,15 @@ HORIZON_GLOW = 0.4
 COLOURS = (0.5, 1.0, 0.6)
 """Red, green and blue light of stars and sky, green 1."""
 COLOUR_SCATTER = 0.12
-CATALOGUE_G, FAINTEST_G = 9.5, 11.5
+COLOURED_G = 8.5
+"""No frame of this body shows the colours of fainter stars apart."""
+CATALOGUE_G, FAINTEST_G = 9.5, 10.6
 """Beyond the catalogue, stars by the table of counts at random places."""
-GRID = (7, 11)
+GRID = (7, 9)
 """Spots over the frame; in between they are blended."""
 SPOT_PX = 45
-PATH_PLACES = 5
+WAVELENGTH_UM = 0.54
+"""One for all: these spots are far wider than diffraction makes them."""
 
 
 def render_sky(shot: SkyShot) -> NDArray[np.uint16]:
@@ -59,25 +68,35 @@ def render_sky(shot: SkyShot) -> NDArray[np.uint16]:
     rng = shot.random(1)
     camera = camera_of(shot)
     vectors, magnitude = _stars(camera, shot.rotation, rng)
-    paths = _paths(shot, camera, vectors)
-    middle = PATH_PLACES // 2
-    x, y = paths[0][:, middle], paths[1][:, middle]
-    seen = np.isfinite(paths[0] + paths[1]).all(axis=1)
-    seen &= (np.abs(x - camera.centre_x_px) < camera.width_px / 2 + 10) & (
-        np.abs(y - camera.centre_y_px) < camera.height_px / 2 + 10
-    )
-    x, y, paths = x[seen], y[seen], (paths[0][seen], paths[1][seen])
-    counts = star_counts(shot, magnitude[seen], x, y)
-    tint = rng.normal(0, COLOUR_SCATTER, (len(counts), 1)) * np.array([[1.0, 0.0, -1.0]])
-    flux = counts[:, None] * np.array([COLOURS]) * np.exp(tint)
-    light = _sky(shot)
-    for colour in range(3):
-        own = np.zeros_like(flux)
-        own[:, colour] = flux[:, colour]
-        draw_stars(light, paths, own, spots_of(shot, colour), smooth=True)
+    x, y = places_px(camera, shot.rotation, vectors)
+    seen = np.abs(x - camera.centre_x_px) < camera.width_px / 2 + 10
+    seen &= np.abs(y - camera.centre_y_px) < camera.height_px / 2 + 10
+    x, y, magnitude = x[seen], y[seen], magnitude[seen]
+    tint = rng.normal(0, COLOUR_SCATTER, (len(x), 1)) * np.array([[1.0, 0.0, -1.0]])
+    counts = star_counts(shot, magnitude, x, y)[:, None] * np.array([COLOURS]) * np.exp(tint)
+    light = sky_light(shot)
+    _draw(light, shot, (x, y), counts, magnitude)
     gain = BODY.gain_e_per_count[SKY_ISO]
     noise = BODY.read_noise_e[SKY_ISO] / gain
     return exposed(light, gain, noise, HOT_PIXELS, (BLACK, CLIPPING), rng)
+
+
+def _draw(
+    light: NDArray[np.float32], shot: SkyShot, places: tuple[Array, Array], counts: Array, g: Array
+) -> None:
+    camera, spots = camera_of(shot), trailed_spots(shot, lens_spots(shot))
+    x, y = (place[:, None] for place in places)
+    terms = shot.club.by_focal[shot.focal_mm]
+    bright = g <= COLOURED_G
+    for colour, lateral in enumerate((terms.lateral_red_px, 0.0, terms.lateral_blue_px)):
+        # Lateral colour grows in proportion to the distance from the middle.
+        out = lateral / camera.half_diagonal_px
+        there = x + out * (x - camera.centre_x_px), y + out * (y - camera.centre_y_px)
+        own = np.where(np.arange(3) == colour, counts, 0.0)
+        draw_stars(light, (there[0][bright], there[1][bright]), own[bright], spots, True, 0.2)
+    for low, high, least in ((COLOURED_G, CATALOGUE_G, 0.5), (CATALOGUE_G, FAINTEST_G, 1.0)):
+        some = (g > low) & (g <= high)
+        draw_stars(light, (x[some], y[some]), counts[some], spots, True, least)
 
 
 def camera_of(shot: SkyShot) -> Camera:
@@ -86,29 +105,50 @@ def camera_of(shot: SkyShot) -> Camera:
     return plain_camera(BODY.width_px, BODY.height_px, focal_px, shot.club.lens.projection)
 
 
-def spots_of(shot: SkyShot, colour: int, grid: tuple[int, int] = GRID) -> LensSpots:
-    """Return the spots of a shot in one colour over a grid (rows, columns), lateral colour in."""
+def lens_spots(shot: SkyShot, grid: tuple[int, int] = GRID) -> LensSpots:
+    """Return the spots of a shot's lens over a grid (rows, columns), no trail."""
     stamps = np.empty((*grid, SPOT_PX * FINE, SPOT_PX * FINE), dtype=np.float32)
-    wavelength = WAVELENGTHS_UM[colour][1]
-    terms = shot.club.by_focal[shot.focal_mm]
-    lateral = (terms.lateral_red_px, 0.0, terms.lateral_blue_px)[colour] * BODY.pitch_um
     step = BODY.pitch_um / FINE
     for row, column in np.ndindex(grid):
-        where = field_point(
-            (column + 0.5) / grid[1] * BODY.width_px, (row + 0.5) / grid[0] * BODY.height_px
-        )
+        where = field_point(*_middle(row, column, grid))
         leaving = pupil(shot.club, shot.focal_mm, shot.f_number, where, shot.focus_error_um)
-        turn = math.radians(where.azimuth_degrees)
-        out = lateral * where.radius
-        shift = out * math.cos(turn), out * math.sin(turn)
-        finer = max(1, math.ceil(step / (0.49 * wavelength * leaving.f_number)))
+        finer = max(1, math.ceil(step / (0.49 * WAVELENGTH_UM * leaving.f_number)))
         samples = SPOT_PX * FINE * finer
-        sharp = spot(leaving, wavelength, step / finer, samples, shift)
+        sharp = spot(leaving, WAVELENGTH_UM, step / finer, samples)
         seen = blurred(sharp, step / finer, BODY.pitch_um)
         first = samples // 2 - (SPOT_PX * FINE // 2) * finer
         picked = seen[first::finer, first::finer][: SPOT_PX * FINE, : SPOT_PX * FINE]
         stamps[row, column] = np.maximum(picked, 0) / picked.sum()
     return LensSpots(stamps)
+
+
+def trailed_spots(shot: SkyShot, spots: LensSpots) -> LensSpots:
+    """Return the spots drawn along the path of a star through the middle of each cell.
+
+    Blended between the cells the trail of each star is its own to a hundredth of a pixel, and no
+    star has to be drawn step by step.
+    """
+    grid = spots.stamps.shape[:2]
+    stamps = np.empty_like(spots.stamps)
+    for row, column in np.ndindex(*grid):
+        dx, dy = trail_px(shot, *_middle(row, column, (grid[0], grid[1])))
+        drawn = trailed(
+            spots.stamps[row, column], FINE * math.hypot(dx, dy), math.degrees(math.atan2(dy, dx))
+        )
+        cut = (drawn.shape[0] - stamps.shape[2]) // 2
+        stamps[row, column] = drawn[cut : cut + stamps.shape[2], cut : cut + stamps.shape[3]]
+    return LensSpots(np.maximum(stamps, 0))
+
+
+def trail_px(shot: SkyShot, x_px: float, y_px: float) -> tuple[float, float]:
+    """Return end minus start (x, y) of the path of a star whose middle is at a place."""
+    camera = camera_of(shot)
+    vector = vectors_at(camera, shot.rotation, np.array([x_px]), np.array([y_px]))
+    half = EARTH_ROTATION_RAD_S * EXPOSURE_TRUE_S / 2
+    # Westward: against the right-handed sense about the pole.
+    ends = turned(vector[0][None, :], shot.pole, np.array([half, -half]))
+    x, y = places_px(camera, shot.rotation, ends)
+    return float(x[1] - x[0]), float(y[1] - y[0])
 
 
 def star_counts(shot: SkyShot, magnitude_g: Array, x_px: Array, y_px: Array) -> Array:
@@ -153,7 +193,7 @@ def _falloff(shot: SkyShot, x_px: Array, y_px: Array) -> tuple[Array, Array]:
     return np.asarray(cosine_falloff(theta)), np.asarray(solid)
 
 
-def _sky(shot: SkyShot) -> NDArray[np.float32]:
+def sky_light(shot: SkyShot) -> NDArray[np.float32]:
     """The sky's counts in the mosaic; worked out every 16 px and drawn smoothly between."""
     coarse = 16
     y = np.arange(0, BODY.height_px + coarse, coarse, dtype=np.float64)
@@ -175,9 +215,7 @@ def _sky(shot: SkyShot) -> NDArray[np.float32]:
     return light
 
 
-def _stars(
-    camera: Camera, rotation: Array, rng: np.random.Generator
-) -> tuple[Array, Array]:
+def _stars(camera: Camera, rotation: Array, rng: np.random.Generator) -> tuple[Array, Array]:
     """Catalogue stars about the frame, and random fainter ones by the table of counts."""
     stars = load_stars().brighter_than(CATALOGUE_G)
     vectors = unit_vectors(stars.ra_degrees, stars.dec_degrees)
@@ -197,10 +235,5 @@ def _stars(
     return np.concatenate([vectors[near], own]), np.asarray(both, dtype=np.float64)
 
 
-def _paths(shot: SkyShot, camera: Camera, vectors: Array) -> tuple[Array, Array]:
-    """Places (stars, PATH_PLACES) during the exposure; a trail of 5 px is straight in between."""
-    shares = np.linspace(-0.5, 0.5, PATH_PLACES)
-    year = shot.taken_at.year + shot.taken_at.timetuple().tm_yday / 365.25
-    angle = EARTH_ROTATION_RAD_S * EXPOSURE_TRUE_S * shares
-    moved = turned(vectors[:, None, :], pole_of_date(year), -angle[None, :])
-    return places_px(camera, shot.rotation, moved)
+def _middle(row: int, column: int, grid: tuple[int, int]) -> tuple[float, float]:
+    return (column + 0.5) / grid[1] * BODY.width_px, (row + 0.5) / grid[0] * BODY.height_px

@@ -1,26 +1,35 @@
-"""A bench folder as a person's would be: frames from the club's evening, and bench.toml."""
+"""A bench folder as a person's would be: the frames that the club took, and bench.toml."""
 
 from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import tifffile
+from numpy.typing import NDArray
 
+from nightglass.frame.record import Metadata
 from nightglass.scene.club import BLACK, BODY, CLIPPING, PATTERN
 from nightglass.scene.clubfile import bench_toml
 from nightglass.scene.dng import write_dng
 from nightglass.scene.plan import Shot, plan
 from nightglass.scene.shoot import metadata, render
+from nightglass.scene.skyplan import SkyShot, bench_plan, sky_plan
+from nightglass.scene.skyshot import render_sky, sky_metadata
 
 VERIFY_EVERY = 10
 """Every tenth file is read back and compared: all have the same layout."""
 
+FRAMES_FOLDER, SKY_FOLDER = "frames", "sky"
+
 Progress = Callable[[int, int], None]
+AnyShot = Shot | SkyShot
+Write = Callable[..., None]
 
 
 @dataclass(frozen=True)
@@ -38,27 +47,50 @@ def stage_bench(folder: Path, on_progress: Progress | None = None, processes: in
     on_progress: called with (frames done, frames in all). The same frames come out of every run,
     bit for bit. Raises OSError where the folder can't be written.
     """
-    frames = folder / "frames"
-    frames.mkdir(parents=True, exist_ok=True)
+    return _stage(folder, [(write_frame, shot) for shot in plan()], on_progress, processes)
+
+
+def stage_sky(folder: Path, on_progress: Progress | None = None, processes: int = 2) -> Staged:
+    """Render the frames of the club's night into sky/ of a bench folder, and into frames/ those
+    of the bench that belong to the same settings; bench.toml too. As stage_bench.
+    """
+    (folder / SKY_FOLDER).mkdir(parents=True, exist_ok=True)
+    jobs: list[tuple[Write, AnyShot]] = [(write_sky_frame, shot) for shot in sky_plan()]
+    jobs += [(write_frame, shot) for shot in bench_plan()]
+    return _stage(folder, jobs, on_progress, processes)
+
+
+def _stage(
+    folder: Path,
+    jobs: Sequence[tuple[Write, AnyShot]],
+    on_progress: Progress | None,
+    processes: int,
+) -> Staged:
+    (folder / FRAMES_FOLDER).mkdir(parents=True, exist_ok=True)
     settings = folder / "bench.toml"
     if not settings.exists():
         settings.write_text(bench_toml(), encoding="utf-8")
-    shots = plan()
-    missing = [shot for shot in shots if not is_whole(frames / shot.file_name)]
-    done = len(shots) - len(missing)
+    missing = [(write, shot) for write, shot in jobs if not is_whole(path_of(shot, folder))]
+    done = len(jobs) - len(missing)
     if on_progress:
-        on_progress(done, len(shots))
+        on_progress(done, len(jobs))
     if missing:
         # Started afresh, not forked: a forked child of a threaded parent may hang.
         context = multiprocessing.get_context("spawn")
         with ProcessPoolExecutor(min(processes, len(missing)), mp_context=context) as pool:
-            jobs = [pool.submit(write_frame, shot, frames) for shot in missing]
-            for job in as_completed(jobs):
+            running = [pool.submit(write, shot, folder) for write, shot in missing]
+            for job in as_completed(running):
                 job.result()
                 done += 1
                 if on_progress:
-                    on_progress(done, len(shots))
-    return Staged(tuple(frames / shot.file_name for shot in shots), len(missing))
+                    on_progress(done, len(jobs))
+    return Staged(tuple(path_of(shot, folder) for _, shot in jobs), len(missing))
+
+
+def path_of(shot: AnyShot, folder: Path) -> Path:
+    """Return where a shot's file lies in a bench folder."""
+    below = SKY_FOLDER if isinstance(shot, SkyShot) else FRAMES_FOLDER
+    return folder / below / shot.file_name
 
 
 def is_whole(path: Path) -> bool:
@@ -80,17 +112,29 @@ def is_whole(path: Path) -> bool:
         return False
 
 
-def write_frame(shot: Shot, frames: Path) -> None:
-    """Render one frame and put it into the folder in one step: never half a file under its name."""
+def write_frame(shot: Shot, folder: Path) -> None:
+    """Render one frame and put it into frames/ of a bench folder in one step: never half a file
+    under its name."""
     counts, step = render(shot)
-    unfinished = frames.parent / f".{shot.file_name}.unfinished"
+    verify = shot.number % VERIFY_EVERY == 1
+    _write(counts, metadata(shot, step), path_of(shot, folder), verify)
+
+
+def write_sky_frame(shot: SkyShot, folder: Path) -> None:
+    """Render one frame of the sky and put it into sky/ of a bench folder in one step."""
+    verify = shot.number % VERIFY_EVERY == 1
+    _write(render_sky(shot), sky_metadata(shot), path_of(shot, folder), verify)
+
+
+def _write(counts: NDArray[np.uint16], said: Metadata, path: Path, verify: bool) -> None:
+    unfinished = path.parent.parent / f".{path.name}.unfinished"
     write_dng(
         unfinished,
         counts,
         white_level=CLIPPING,
         pattern=PATTERN,
         black=BLACK,
-        metadata=metadata(shot, step),
-        verify=shot.number % VERIFY_EVERY == 1,
+        metadata=said,
+        verify=verify,
     )
-    os.replace(unfinished, frames / shot.file_name)
+    os.replace(unfinished, path)

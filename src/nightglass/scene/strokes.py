@@ -22,15 +22,16 @@ def draw_stars(
     flux: Array,
     spots: LensSpots,
     smooth: bool,
+    least_counts: float = LEAST_COUNTS,
 ) -> None:
     """Add stars to the light [counts] of an RGGB mosaic.
 
     paths: places x, y (stars, steps) at even times; flux (stars, 3): counts in red, green, blue
     if all pixels had that colour. smooth: spots blended between the cells of the grid; else each
-    star has its cell's own.
+    star has its cell's own. least_counts: a spot is drawn as far as it adds this much.
     """
     sides = _brightest_beyond(spots.stamps)
-    _draw(light, *paths, flux, spots.stamps, sides, smooth)
+    _draw(light, *paths, flux, spots.stamps, sides, (smooth, least_counts))
 
 
 def _brightest_beyond(stamps: NDArray[np.float32]) -> Array:
@@ -43,8 +44,9 @@ def _brightest_beyond(stamps: NDArray[np.float32]) -> Array:
 
 
 @compiled
-def _draw(light, paths_x, paths_y, flux, stamps, beyond, smooth):  # type: ignore[no-untyped-def]
+def _draw(light, paths_x, paths_y, flux, stamps, beyond, how):  # type: ignore[no-untyped-def]
     rows, columns = light.shape
+    smooth, least = how
     samples = stamps.shape[2]
     half = samples // 2
     steps = paths_x.shape[1]
@@ -53,7 +55,7 @@ def _draw(light, paths_x, paths_y, flux, stamps, beyond, smooth):  # type: ignor
     for s in range(paths_x.shape[0]):
         strongest = max(flux[s, 0], flux[s, 1], flux[s, 2])
         reach = 1
-        while reach < half // FINE - 1 and strongest * beyond[reach] > LEAST_COUNTS:
+        while reach < half // FINE - 1 and strongest * beyond[reach] > least:
             reach += 1
         mx, my = paths_x[s, steps // 2], paths_y[s, steps // 2]
         _choose(own, stamps, my / rows, mx / columns, (reach + 1) * FINE + 1, smooth)
