@@ -8,17 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
-from nightglass.sky.bulk import COLUMNS, measure_all
-from nightglass.sky.scan import drop_hot_pixels, matched, peaks, strongest_within
-from nightglass.sky.skylevel import SkyLevel, in_noise_units, noise_at, sky_level
+from nightglass.sky.bulk import COLUMNS, RATIOS, Setting, measure_all
+from nightglass.sky.gain import photon_variance
+from nightglass.sky.scan import filter_weights, search, search_again, strongest_within
+from nightglass.sky.skylevel import KNOT_PX, SkyLevel, noise_at, sky_level
 
 Array = NDArray[np.float64]
+Places = NDArray[np.int32]
 
 LEAST_SNR = 5.0
 """Of the matched filter; 24 million samples of pure noise hold about 20 higher peaks."""
 FIRST_SIGMA_PX = 1.2
 """Width of the first matched filter: within 8 % of the best SNR for stars of FWHM 1.8 to 4.5 px."""
 MOST_APERTURE_PX = 24.0
+SAMPLE_STARS = 300
+"""Strongest peaks from which the frame's usual width and colour of stars are taken."""
 CLIPPED_SHARE = 0.98
 CLUTTER_SCATTER = 2.5
 """Scatter in the ring over that of the sky from which land, cloud or a trail is taken as such."""
@@ -88,20 +92,29 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     if least_snr < 3:
         raise ValueError(f"least_snr is {least_snr:g}; under 3 noise outnumbers stars")
     sky = sky_level(frame)
-    z = in_noise_units(frame, sky)
-    hot = drop_hot_pixels(z)
     sigma = FIRST_SIGMA_PX
-    signal = matched(z, sigma)
-    places, strength = _separate(signal, least_snr, sigma)
-    better = _fitting_sigma(frame, sky, z, places[:400])
+    least = np.float32(least_snr)
+    knots = sky.knots + sky.black
+    z, places, strength, hot = search(
+        frame.samples, frame.pattern, knots, sky.knot_noise, KNOT_PX, filter_weights(sigma), least
+    )
+    chosen = _separate(places, strength, sigma)
+    setting, better = _frames_own(frame, sky, z, places[chosen[:SAMPLE_STARS]])
     if better is not None and not 0.8 < better / sigma < 1.4:
         sigma = better
-        del signal
-        signal = matched(z, sigma)
-        places, strength = _separate(signal, least_snr, sigma)
-    del signal
-    table = _measured(frame, sky, z, places, sigma)
-    table[:, COLUMNS.index("snr")] = strength
+        places, strength = search_again(z, filter_weights(sigma), least)
+        chosen = _separate(places, strength, sigma)
+        setting = setting._replace(sigma_px=sigma)
+    # Measured as they lie in memory, listed by strength.
+    ranks = np.argsort(np.argsort(chosen))
+    lie = np.sort(chosen)
+    table = _measured(frame, sky, z, places[lie], setting)[ranks]
+    table[:, COLUMNS.index("snr")] = strength[chosen]
+    return _told(table, sky, sigma, len(hot), least_snr)
+
+
+def _told(table: Array, sky: SkyLevel, sigma: float, hot: int, least_snr: float) -> Found:
+    strength = table[:, COLUMNS.index("snr")]
     faint = strength < 10
     for name in ("length_px", "width_px", "length_px_err", "width_px_err", "angle_degrees"):
         table[faint, COLUMNS.index(name)] = np.nan
@@ -109,52 +122,52 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     # Near a bright star the ring is unquiet too: a strong peak stands above it all the same.
     clear |= strength > 8 * least_snr * table[:, COLUMNS.index("ring_scatter")]
     stars = FoundStars(**{name: table[clear, k].copy() for k, name in enumerate(COLUMNS)})
-    return Found(stars, sky, sigma, len(hot), int(np.count_nonzero(~clear)))
+    return Found(stars, sky, sigma, hot, int(np.count_nonzero(~clear)))
 
 
-def _separate(
-    signal: NDArray[np.float32], least: float, sigma: float
-) -> tuple[NDArray[np.int32], Array]:
-    """Places (rows, columns) of the peaks and their heights, strongest first."""
-    places = peaks(signal, np.float32(least))
-    height = signal[places[:, 0], places[:, 1]].astype(np.float64)
-    order = np.argsort(-height, kind="stable")
-    kept = strongest_within(order, places, 2.5 * sigma, signal.shape[1])
-    order = order[kept[order]]
-    return places[order], height[order]
+def _separate(places: Places, strength: NDArray[np.float32], sigma: float) -> NDArray[np.intp]:
+    """Which peaks have no stronger one near, strongest first."""
+    order = np.argsort(-strength, kind="stable")
+    kept = strongest_within(order, places, 2.5 * sigma)
+    return np.asarray(order[kept[order]])
 
 
-def _fitting_sigma(
-    frame: Frame, sky: SkyLevel, z: NDArray[np.float32], places: NDArray[np.int32]
-) -> float | None:
-    """Width of the frame's stars from the strong unclipped ones; None with fewer than eight."""
-    table = _measured(frame, sky, z, places, FIRST_SIGMA_PX)
+def _frames_own(
+    frame: Frame, sky: SkyLevel, z: NDArray[np.float32], places: Places
+) -> tuple[Setting, float | None]:
+    """Return colours of the frame's strong unclipped stars and their width, None with under 8."""
+    noise = np.nanmedian(sky.noise, axis=(0, 1)).astype(np.float64)
+    shape = frame.pattern.shape
+    setting = Setting(
+        pattern=frame.pattern,
+        black=np.ascontiguousarray(np.broadcast_to(frame.black, shape), dtype=np.float64),
+        clipping=np.ascontiguousarray(np.broadcast_to(frame.clipping, shape), dtype=np.float64),
+        photons=photon_variance(sky),
+        # The ratios of the sky's noise are those of a white star, nearly.
+        ratios=noise / noise[1],
+        sigma_px=FIRST_SIGMA_PX,
+        largest_px=MOST_APERTURE_PX,
+    )
+    table = _measured(frame, sky, z, places, setting)
     share = table[:, COLUMNS.index("peak_share")]
     length = table[:, COLUMNS.index("length_px")]
     width = table[:, COLUMNS.index("width_px")]
     good = (share < CLIPPED_SHARE) & (table[:, COLUMNS.index("snr")] > 20) & (width > 0.5)
     if np.count_nonzero(good) < 8:
-        return None
+        return setting, None
+    ratios = setting.ratios.copy()
+    for k, colour in enumerate((0, 2)):
+        own = table[good, RATIOS + k]
+        if np.count_nonzero(np.isfinite(own)) >= 8:
+            ratios[colour] = np.nanmedian(own)
     # The central 90 % of a Gaussian is 3.29 deviations.
-    return float(np.clip(np.median(np.sqrt(length[good] * width[good])) / 3.29, 0.7, 6.0))
+    sigma = float(np.clip(np.median(np.sqrt(length[good] * width[good])) / 3.29, 0.7, 6.0))
+    return setting._replace(ratios=ratios), sigma
 
 
 def _measured(
-    frame: Frame,
-    sky: SkyLevel,
-    z: NDArray[np.float32],
-    places: NDArray[np.int32],
-    sigma: float,
+    frame: Frame, sky: SkyLevel, z: NDArray[np.float32], places: Places, setting: Setting
 ) -> Array:
     noise = noise_at(sky, places[:, 1].astype(np.float64), places[:, 0].astype(np.float64))
-    shape = frame.pattern.shape
-    setting = np.concatenate(
-        [
-            [sigma, MOST_APERTURE_PX, *shape],
-            frame.pattern.ravel(),
-            np.broadcast_to(frame.black, shape).ravel(),
-            np.broadcast_to(frame.clipping, shape).ravel(),
-        ]
-    ).astype(np.float64)
     table: Array = measure_all(z, frame.samples, places, noise.astype(np.float64), setting)
     return table

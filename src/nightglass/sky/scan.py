@@ -1,7 +1,8 @@
-"""Inner loops that look for points of light: hot pixels, matched filter, peaks.
+"""Inner loops that look for points of light in one pass over a mosaic, row by row.
 
-All work on the mosaic in units of its noise (see skylevel.in_noise_units): white noise of
-deviation 1, whatever the colour, so that one filter fits all samples.
+Each row is brought over the sky in units of its noise (white noise of deviation 1, whatever the
+colour, so that one filter fits all samples), freed of hot pixels, filtered and searched while it
+is still in the processor's cache: the rows that are worked on are a few dozen.
 """
 
 from __future__ import annotations
@@ -19,106 +20,249 @@ HOT_NEIGHBOURS = 0.75
 neighbours, a hot pixel nothing."""
 HOT_NEIGHBOURS_BUT_ONE = 0.45
 """The same without the brightest neighbour: two hot pixels side by side."""
+BLOCK = 32
+"""Samples that are asked together whether any is bright."""
 
 
 @compiled
-def drop_hot_pixels(z):  # type: ignore[no-untyped-def]
-    """Replace single bright samples by the mean of their neighbours; return their (y, x)."""
+def filter_weights(sigma_px):  # type: ignore[no-untyped-def]
+    """Return one half of a Gaussian matched filter, middle first; noise 1 stays 1 in both passes.
+
+    It ends at two deviations: what lies beyond adds 0.2 % to the signal-to-noise.
+    """
+    reach = max(2, round(2 * sigma_px))
+    half = np.empty(reach + 1, dtype=np.float32)
+    square = 0.0
+    for k in range(reach + 1):
+        half[k] = math.exp(-0.5 * (k / sigma_px) ** 2)
+        square += half[k] * half[k] * (1 if k == 0 else 2)
+    return half / np.float32(math.sqrt(square))
+
+
+@compiled
+def search(samples, pattern, knots, knot_noise, knot_px, weights, least):  # type: ignore[no-untyped-def]
+    """Return z, peaks (y, x), their heights, and hot pixels (y, x) of a mosaic.
+
+    z: samples over the sky in units of its noise, float32, hot pixels set to 0. Peaks: local
+    maxima (3 x 3) of the filtered z at or above `least`, off the outermost pixels. knots,
+    knot_noise: raw counts (rows, columns, 3) at the corners of squares of knot_px.
+    """
+    rows, columns = samples.shape
+    z = np.empty((rows, columns), dtype=np.float32)
+    p = pattern.shape[0]
+    lines = np.empty((p, 3, columns), dtype=np.float32)
+    reach = weights.size - 1
+    middle = np.zeros(columns + 2 * reach, dtype=np.float32)
+    signal = np.zeros((3, columns), dtype=np.float32)
+    nothing = np.zeros(columns, dtype=np.float32)
+    found, hot = _room(4096), _room(1024)
+    heights = np.empty(found.shape[0], dtype=np.float32)
+    count, dropped, done = 0, 0, 0
+    for y in range(rows + reach + 3):
+        if y < rows:
+            if y % knot_px == 0:
+                _lines(lines, pattern, knots, knot_noise, y // knot_px, knot_px)
+            own = lines[y % p]
+            share = np.float32((y % knot_px + 0.5) / knot_px)
+            _normalise(z[y], samples[y], own[0], own[1], own[2], share)
+        # A row is looked at once the next is there; hot pixels go once the row after is judged.
+        if 0 <= y - 1 < rows:
+            found_before = dropped
+            if dropped + columns > hot.shape[0]:
+                hot = _enlarged(hot, dropped + columns)
+            dropped = _hot(z, y - 1, hot, dropped)
+            while done < found_before:
+                z[hot[done, 0], hot[done, 1]] = np.float32(0.0)
+                done += 1
+        elif y - 1 == rows:
+            while done < dropped:
+                z[hot[done, 0], hot[done, 1]] = np.float32(0.0)
+                done += 1
+        v = y - 2 - reach
+        if 0 <= v < rows:
+            _filter(z, v, weights, middle, signal[v % 3], nothing)
+        if 1 <= v - 1 < rows - 1:
+            if count + columns > heights.size:
+                found = _enlarged(found, count + columns)
+                more = np.empty(found.shape[0] - heights.size, np.float32)
+                heights = np.concatenate((heights, more))
+            count = _peaks(
+                signal[(v - 2) % 3], signal[(v - 1) % 3], signal[v % 3], v - 1, least,
+                found, heights, count,
+            )  # fmt: skip
+    return z, found[:count].copy(), heights[:count].copy(), hot[:dropped].copy()
+
+
+@compiled
+def search_again(z, weights, least):  # type: ignore[no-untyped-def]
+    """Return the peaks (y, x) of z under another filter, and their heights; see search."""
     rows, columns = z.shape
-    places = np.empty((1024, 2), dtype=np.int32)
+    reach = weights.size - 1
+    middle = np.zeros(columns + 2 * reach, dtype=np.float32)
+    signal = np.zeros((3, columns), dtype=np.float32)
+    nothing = np.zeros(columns, dtype=np.float32)
+    found = _room(4096)
+    heights = np.empty(found.shape[0], dtype=np.float32)
     count = 0
-    for y in range(rows):
-        for x in range(columns):
-            if z[y, x] < HOT_LEAST:
+    for v in range(rows):
+        _filter(z, v, weights, middle, signal[v % 3], nothing)
+        if v < 2:
+            continue
+        if count + columns > heights.size:
+            found = _enlarged(found, count + columns)
+            heights = np.concatenate((heights, np.empty(found.shape[0] - heights.size, np.float32)))
+        count = _peaks(
+            signal[(v - 2) % 3], signal[(v - 1) % 3], signal[v % 3], v - 1, least,
+            found, heights, count,
+        )  # fmt: skip
+    return found[:count].copy(), heights[:count].copy()
+
+
+@compiled
+def _room(n):  # type: ignore[no-untyped-def]
+    return np.empty((n, 2), dtype=np.int32)
+
+
+@compiled
+def _enlarged(places, least):  # type: ignore[no-untyped-def]
+    larger = np.empty((max(2 * places.shape[0], least), 2), dtype=np.int32)
+    larger[: places.shape[0]] = places
+    return larger
+
+
+@compiled
+def _lines(lines, pattern, knots, knot_noise, i, knot_px):  # type: ignore[no-untyped-def]
+    """Level at knot row i, its change to the next, and 1 / noise, for each row of the pattern."""
+    p, q = pattern.shape
+    columns = lines.shape[2]
+    for j in range((columns + knot_px - 1) // knot_px):
+        left = j * knot_px
+        right = min(left + knot_px, columns)
+        for r in range(p):
+            for k in range(q):
+                c = pattern[r, (left + k) % q]
+                a0, a1 = knots[i, j, c], knots[i, j + 1, c]
+                b0, b1 = knots[i + 1, j, c], knots[i + 1, j + 1, c]
+                n0 = 2 / (knot_noise[i, j, c] + knot_noise[i + 1, j, c])
+                n1 = 2 / (knot_noise[i, j + 1, c] + knot_noise[i + 1, j + 1, c])
+                for x in range(left + k, right, q):
+                    t = np.float32((x - left + 0.5) / knot_px)
+                    level = a0 + t * (a1 - a0)
+                    lines[r, 0, x] = level
+                    lines[r, 1, x] = b0 + t * (b1 - b0) - level
+                    lines[r, 2, x] = n0 + t * (n1 - n0)
+
+
+@compiled
+def _normalise(out, samples, level, change, inverse, share):  # type: ignore[no-untyped-def]
+    for x in range(out.size):
+        out[x] = (np.float32(samples[x]) - (level[x] + share * change[x])) * inverse[x]
+
+
+@compiled
+def _hot(z, y, hot, count):  # type: ignore[no-untyped-def]
+    """Note the single bright samples of a row; return how many are noted in all."""
+    rows, columns = z.shape
+    row = z[y]
+    for left in range(0, columns, BLOCK):
+        right = min(left + BLOCK, columns)
+        if not _any_above(row[left:right], np.float32(HOT_LEAST)):
+            continue
+        for x in range(left, right):
+            own = row[x]
+            if own < HOT_LEAST:
                 continue
             total = np.float32(0.0)
             largest = np.float32(-1e30)
-            seen = 0
             for v in range(max(y - 1, 0), min(y + 2, rows)):
                 for u in range(max(x - 1, 0), min(x + 2, columns)):
                     if u != x or v != y:
                         total += z[v, u]
                         largest = max(largest, z[v, u])
-                        seen += 1
-            alone = total < HOT_NEIGHBOURS * z[y, x]
-            if alone or total - largest < HOT_NEIGHBOURS_BUT_ONE * z[y, x]:
-                if count == places.shape[0]:
-                    larger = np.empty((2 * count, 2), dtype=np.int32)
-                    larger[:count] = places
-                    places = larger
-                places[count, 0] = y
-                places[count, 1] = x
+            if total < HOT_NEIGHBOURS * own or total - largest < HOT_NEIGHBOURS_BUT_ONE * own:
+                hot[count, 0] = y
+                hot[count, 1] = x
                 count += 1
-    for k in range(count):
-        z[places[k, 0], places[k, 1]] = np.float32(0.0)
-    return places[:count].copy()
+    return count
 
 
 @compiled
-def matched(z, sigma_px):  # type: ignore[no-untyped-def]
-    """Return the signal-to-noise map of a Gaussian matched filter over z, float32."""
+def _any_above(values, least):  # type: ignore[no-untyped-def]
+    """Whether any value reaches `least`: counted, which takes many at once, not tested singly."""
+    above = 0
+    for x in range(values.size):
+        above += values[x] >= least
+    return above > 0
+
+
+@compiled
+def _filter(z, y, weights, middle, out, nothing):  # type: ignore[no-untyped-def]
+    """One row of the filtered z: down the columns into `middle`, then along the row into `out`."""
     rows, columns = z.shape
-    reach = math.ceil(3 * sigma_px)
-    weight = np.empty(2 * reach + 1, dtype=np.float32)
-    square = 0.0
-    for k in range(2 * reach + 1):
-        weight[k] = math.exp(-0.5 * ((k - reach) / sigma_px) ** 2)
-        square += weight[k] * weight[k]
-    # Two passes: the noise of the sum of squares of both must be 1.
-    for k in range(2 * reach + 1):
-        weight[k] /= math.sqrt(square)
-    out = np.empty((rows, columns), dtype=np.float32)
-    line = np.zeros(columns + 2 * reach, dtype=np.float32)
-    middle = line[reach : reach + columns]
-    for y in range(rows):
-        middle[:] = 0.0
-        for k in range(-reach, reach + 1):
-            v = y + k
-            if 0 <= v < rows:
-                w = weight[k + reach]
-                source = z[v]
-                for x in range(columns):
-                    middle[x] += w * source[x]
-        target = out[y]
-        target[:] = 0.0
-        for k in range(2 * reach + 1):
-            w = weight[k]
-            for x in range(columns):
-                target[x] += w * line[x + k]
-    return out
+    reach = weights.size - 1
+    inner = middle[reach : reach + columns]
+    _scaled(inner, z[y], weights[0])
+    for k in range(1, reach + 1, 2):
+        a = z[y - k] if y >= k else nothing
+        b = z[y + k] if y + k < rows else nothing
+        if k < reach:
+            c = z[y - k - 1] if y >= k + 1 else nothing
+            d = z[y + k + 1] if y + k + 1 < rows else nothing
+            _four_added(inner, a, b, c, d, weights[k], weights[k + 1])
+        else:
+            _two_added(inner, a, b, weights[k])
+    _scaled(out, inner, weights[0])
+    for k in range(1, reach + 1, 2):
+        a, b = middle[reach - k :], middle[reach + k :]
+        if k < reach:
+            c, d = middle[reach - k - 1 :], middle[reach + k + 1 :]
+            _four_added(out, a, b, c, d, weights[k], weights[k + 1])
+        else:
+            _two_added(out, a, b, weights[k])
 
 
 @compiled
-def peaks(signal, least):  # type: ignore[no-untyped-def]
-    """Return (y, x) of the local maxima (3 x 3) at or above `least`, off the outermost pixels."""
-    rows, columns = signal.shape
-    places = np.empty((4096, 2), dtype=np.int32)
-    count = 0
-    for y in range(1, rows - 1):
-        for x in range(1, columns - 1):
-            s = signal[y, x]
+def _scaled(out, a, w):  # type: ignore[no-untyped-def]
+    for x in range(out.size):
+        out[x] = w * a[x]
+
+
+@compiled
+def _two_added(out, a, b, w):  # type: ignore[no-untyped-def]
+    for x in range(out.size):
+        out[x] += w * (a[x] + b[x])
+
+
+@compiled
+def _four_added(out, a, b, c, d, w, v):  # type: ignore[no-untyped-def]
+    for x in range(out.size):
+        out[x] += w * (a[x] + b[x]) + v * (c[x] + d[x])
+
+
+@compiled
+def _peaks(above, own, below, y, least, found, heights, count):  # type: ignore[no-untyped-def]
+    """Note the local maxima of a row of the signal; return how many are noted in all."""
+    for left in range(1, own.size - 1, BLOCK):
+        right = min(left + BLOCK, own.size - 1)
+        if not _any_above(own[left:right], least):
+            continue
+        for x in range(left, right):
+            s = own[x]
             if s < least:
                 continue
-            if s < signal[y, x - 1] or s <= signal[y, x + 1]:
+            if s < own[x - 1] or s <= own[x + 1] or s < above[x] or s <= below[x]:
                 continue
-            if s < signal[y - 1, x] or s <= signal[y + 1, x]:
+            if s < above[x - 1] or s < above[x + 1] or s <= below[x - 1] or s <= below[x + 1]:
                 continue
-            if s < signal[y - 1, x - 1] or s < signal[y - 1, x + 1]:
-                continue
-            if s <= signal[y + 1, x - 1] or s <= signal[y + 1, x + 1]:
-                continue
-            if count == places.shape[0]:
-                larger = np.empty((2 * count, 2), dtype=np.int32)
-                larger[:count] = places
-                places = larger
-            places[count, 0] = y
-            places[count, 1] = x
+            found[count, 0] = y
+            found[count, 1] = x
+            heights[count] = s
             count += 1
-    return places[:count].copy()
+    return count
 
 
 @compiled
-def strongest_within(order, places, radius_px, columns):  # type: ignore[no-untyped-def]
+def strongest_within(order, places, radius_px):  # type: ignore[no-untyped-def]
     """Return which peaks have no stronger one nearer than radius_px (bool), by order of strength.
 
     order: indices from the strongest down; places: (n, 2) rows and columns.
@@ -126,13 +270,12 @@ def strongest_within(order, places, radius_px, columns):  # type: ignore[no-unty
     n = order.size
     kept = np.zeros(n, dtype=np.bool_)
     cell = max(radius_px, 1.0)
-    across = int(columns / cell) + 3
-    deep = 0
+    deep, wide = 0, 0
     for k in range(n):
-        deep = max(deep, places[k, 0])
-    down = int(deep / cell) + 3
-    first = np.full(across * down, -1, dtype=np.int64)
-    following = np.full(n, -1, dtype=np.int64)
+        deep, wide = max(deep, places[k, 0]), max(wide, places[k, 1])
+    across, down = int(wide / cell) + 3, int(deep / cell) + 3
+    first = np.full(across * down, -1, dtype=np.int32)
+    following = np.full(n, -1, dtype=np.int32)
     for k in order:
         y, x = places[k, 0], places[k, 1]
         cy, cx = int(y / cell) + 1, int(x / cell) + 1

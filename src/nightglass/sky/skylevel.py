@@ -1,4 +1,4 @@
-"""The sky's level and noise per colour and tile of a mosaic, and the mosaic in units of noise."""
+"""The sky's level and noise per colour, by tiles of a mosaic and anywhere between them."""
 
 from __future__ import annotations
 
@@ -7,72 +7,87 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from nightglass.frame.record import Frame
 from nightglass.optics.compiled import compiled
+from nightglass.sky.tiles import level_and_noise, quick_look, select, slopes
 
 Array32 = NDArray[np.float32]
 
 TILE_PX = 64
 """Side of a tile: 1,024 samples of the rarest Bayer colour, so that a level is known to 4 % of
 the noise, and small beside the changes of a sky."""
+KNOT_PX = 16
+"""Distance of the points between which the level is a straight line: a smooth cloud of 600 px
+bends away from it by 1/1,000 of its height."""
 
 
 @dataclass(frozen=True)
 class SkyLevel:
     """Level above black and noise of single samples [counts], (tile rows, tile columns, 3).
 
-    The third axis is the colour number; colours that the mosaic lacks hold nan.
+    The third axis is the colour number; colours that the mosaic lacks hold nan. knots,
+    knot_noise: the same at the corners of squares of KNOT_PX, curved between the tiles,
+    (knot rows, knot columns, 3); the first lies at (-0.5, -0.5).
     """
 
     level: Array32
     noise: Array32
+    knots: Array32
+    knot_noise: Array32
+    black: Array32
+    """Mean black of each colour, (3,)."""
     tile_px: int = TILE_PX
 
 
 def sky_level(frame: Frame) -> SkyLevel:
     """Return the sky's level and noise of a one-plane frame, stars cut off.
 
-    Each tile: median and quartile, then twice the mean and deviation of what lies within 2.5
-    deviations; then the median over 3 x 3 tiles, so that a planet or a tent spoils no sky.
-    Raises ValueError for a frame with three planes.
+    Each tile: what lies within 2.5 deviations of the mean, over the tile's own slope. A tile that
+    stands out from its neighbours far more than they do from theirs (a planet, a lamp) takes
+    their level; the noise is the median over 3 x 3 tiles. Raises ValueError for a frame with
+    three planes.
     """
     if frame.samples.ndim != 2:
         raise ValueError(
             f"{frame.file or 'the frame'} has three planes; stars are looked for in a mosaic or "
             "a grey picture"
         )
-    level, noise = _tiles(frame.samples, frame.pattern, TILE_PX)
+    samples, pattern = frame.samples, frame.pattern
+    grain = 1.0 if np.issubdtype(samples.dtype, np.integer) else 0.0
+    middle, deviation = quick_look(samples, pattern, TILE_PX)
+    slope = slopes(middle, TILE_PX)
+    raw, noise = level_and_noise(samples, pattern, TILE_PX, middle, deviation, slope, grain)
+    level, noise = _mended(raw, noise)
     black = _black_per_colour(frame)
-    smooth = np.empty_like(level)
-    smooth_noise = np.empty_like(noise)
-    for colour in range(3):
-        smooth[..., colour] = median_filter(level[..., colour], size=3, mode="nearest")
-        smooth_noise[..., colour] = median_filter(noise[..., colour], size=3, mode="nearest")
-    return SkyLevel(level=smooth - black, noise=smooth_noise)
-
-
-def in_noise_units(frame: Frame, sky: SkyLevel) -> Array32:
-    """Return the samples above the sky over the noise, (rows, columns) float32."""
-    # The tiles measured raw counts; black differs by place in the pattern and is added back.
-    black = _black_per_colour(frame)
-    return _normalised(frame.samples, frame.pattern, sky.level + black, sky.noise, sky.tile_px)
+    level -= black
+    return SkyLevel(
+        level=level,
+        noise=noise,
+        knots=_knots(level, frame.samples.shape, curved=True),
+        knot_noise=_knots(noise, frame.samples.shape, curved=False),
+        black=black,
+    )
 
 
 def noise_at(sky: SkyLevel, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
-    """Return the noise [counts] per colour, (n, 3), of the tiles in which places lie."""
-    return sky.noise[_tile_index(sky, y_px, 0), _tile_index(sky, x_px, 1)]
+    """Return the noise [counts] per colour, (n, 3), at places of the frame."""
+    return _between(sky.knot_noise, x_px, y_px)
 
 
 def level_at(sky: SkyLevel, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
-    """Return the level above black [counts] per colour, (n, 3), of the tiles of places."""
-    return sky.level[_tile_index(sky, y_px, 0), _tile_index(sky, x_px, 1)]
+    """Return the level above black [counts] per colour, (n, 3), at places of the frame."""
+    return _between(sky.knots, x_px, y_px)
 
 
-def _tile_index(sky: SkyLevel, place: NDArray[np.float64], axis: int) -> NDArray[np.intp]:
-    index = np.asarray(place / sky.tile_px, dtype=np.intp)
-    return np.clip(index, 0, sky.level.shape[axis] - 1)
+def _between(knots: Array32, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
+    row = np.clip((np.asarray(y_px) + 0.5) / KNOT_PX, 0, knots.shape[0] - 1.001)
+    column = np.clip((np.asarray(x_px) + 0.5) / KNOT_PX, 0, knots.shape[1] - 1.001)
+    i, j = row.astype(np.intp), column.astype(np.intp)
+    v, u = (row - i)[:, None], (column - j)[:, None]
+    upper = knots[i, j] * (1 - u) + knots[i, j + 1] * u
+    lower = knots[i + 1, j] * (1 - u) + knots[i + 1, j + 1] * u
+    return np.asarray(upper * (1 - v) + lower * v, dtype=np.float32)
 
 
 def _black_per_colour(frame: Frame) -> Array32:
@@ -85,139 +100,112 @@ def _black_per_colour(frame: Frame) -> Array32:
     return black
 
 
-@compiled
-def _tiles(samples, pattern, tile):  # type: ignore[no-untyped-def]
-    rows, columns = samples.shape
-    tile_rows = max(1, (rows + tile // 2) // tile)
-    tile_columns = max(1, (columns + tile // 2) // tile)
-    level = np.full((tile_rows, tile_columns, 3), np.nan, dtype=np.float32)
-    noise = np.full((tile_rows, tile_columns, 3), np.nan, dtype=np.float32)
-    # The last tile of a row or column takes the rest, up to one and a half tiles.
-    room = (2 * tile) * (2 * tile)
-    held = np.empty((3, room), dtype=np.float32)
-    p, q = pattern.shape
-    for i in range(tile_rows):
-        top = i * tile
-        bottom = rows if i == tile_rows - 1 else top + tile
-        for j in range(tile_columns):
-            left = j * tile
-            right = columns if j == tile_columns - 1 else left + tile
-            count = np.zeros(3, dtype=np.int64)
-            for y in range(top, bottom):
-                row = pattern[y % p]
-                k = left % q
-                for x in range(left, right):
-                    c = row[k]
-                    held[c, count[c]] = samples[y, x]
-                    count[c] += 1
-                    k += 1
-                    if k == q:
-                        k = 0
-            for c in range(3):
-                if count[c] >= 16:
-                    a, b = _clipped(held[c, : count[c]])
-                    level[i, j, c] = a
-                    noise[i, j, c] = b
-    return level, noise
-
-
-@compiled
-def _clipped(values):  # type: ignore[no-untyped-def]
-    """Mean and deviation of the values near the median, corrected for the cut."""
-    # Every so many values begin it: the cut is wide, and all values make the mean.
-    some = values[:: max(1, values.size // 256)].copy()
-    n = some.size
-    middle = select(some, n // 2)
-    lower = select(some[: n // 2 + 1], n // 4)
-    # At least one count: rounding makes a quiet sky look noiseless.
-    deviation = max((middle - lower) / 0.6745, 0.6)
-    mean = middle
-    for _ in range(2):
-        total = 0.0
-        square = 0.0
-        kept = 0
-        for v in values:
-            d = v - mean
-            if abs(d) <= 2.5 * deviation:
-                total += d
-                square += d * d
-                kept += 1
-        if kept < 8:
-            break
-        shift = total / kept
-        # Deviation of a normal distribution cut at 2.5 deviations: 0.9546.
-        deviation = max(math.sqrt(max(square / kept - shift * shift, 0.0)) / 0.9546, 0.29)
-        mean += shift
-    return mean, deviation
-
-
-@compiled
-def select(values, k):  # type: ignore[no-untyped-def]
-    """The k-th smallest value; the array is partly sorted in place (Hoare's quickselect)."""
-    low, high = 0, values.size - 1
-    while low < high:
-        pivot = values[(low + high) // 2]
-        i, j = low, high
-        while i <= j:
-            while values[i] < pivot:
-                i += 1
-            while values[j] > pivot:
-                j -= 1
-            if i <= j:
-                values[i], values[j] = values[j], values[i]
-                i += 1
-                j -= 1
-        if k <= j:
-            high = j
-        elif k >= i:
-            low = i
-        else:
-            break
-    return values[k]
-
-
-@compiled
-def _normalised(samples, pattern, level, noise, tile):  # type: ignore[no-untyped-def]
-    """Levels lie at tile centres; between them they are interpolated, beyond them held."""
-    rows, columns = samples.shape
-    tile_rows, tile_columns = level.shape[0], level.shape[1]
-    out = np.empty((rows, columns), dtype=np.float32)
-    line_level = np.empty((3, tile_columns), dtype=np.float32)
-    line_inverse = np.empty((3, tile_columns), dtype=np.float32)
-    for y in range(rows):
-        v = min(max((y + 0.5) / tile - 0.5, 0.0), tile_rows - 1.0)
-        i = min(int(v), max(tile_rows - 2, 0))
-        below = min(i + 1, tile_rows - 1)
-        share = np.float32(v - i)
-        for c in range(3):
-            for j in range(tile_columns):
-                line_level[c, j] = level[i, j, c] * (1 - share) + level[below, j, c] * share
-                mixed = noise[i, j, c] * (1 - share) + noise[below, j, c] * share
-                line_inverse[c, j] = 1 / mixed
-        row = pattern[y % pattern.shape[0]]
-        half = tile // 2
-        _ramp(out[y], samples[y], row, line_level, line_inverse, 0, 0, half, tile)
-        for j in range(tile_columns):
-            start = half + j * tile
-            stop = columns if j == tile_columns - 1 else min(start + tile, columns)
-            _ramp(out[y], samples[y], row, line_level, line_inverse, j, start, stop, tile)
+def _knots(tiles: Array32, shape: tuple[int, ...], curved: bool) -> Array32:
+    """Values at the knots of a frame of a shape; the outermost half tiles go on straight."""
+    down = _weights(shape[0], tiles.shape[0], curved)
+    across = _weights(shape[1], tiles.shape[1], curved)
+    out = np.empty((down.shape[0], across.shape[0], 3), dtype=np.float32)
+    for colour in range(3):
+        out[..., colour] = down @ tiles[..., colour].astype(np.float64) @ across.T
     return out
 
 
+def _weights(length: int, tiles: int, curved: bool) -> NDArray[np.float64]:
+    """Weights (knots, tiles) of Catmull and Rom's cubic, or of straight lines held at the rim."""
+    place = np.arange(length // KNOT_PX + 2) * KNOT_PX / TILE_PX - 0.5
+    first = np.clip(np.floor(place).astype(int), 0, max(tiles - 2, 0))
+    t = place - first
+    out = np.zeros((place.size, tiles + 2))
+    rows = np.arange(place.size)
+    if tiles == 1 or not curved:
+        t = np.clip(t, 0.0, 1.0 if tiles > 1 else 0.0)
+        out[rows, first + 1] = 1 - t
+        out[rows, first + 2] = t
+        return out[:, 1 : tiles + 1]
+    inside = (t >= 0) & (t <= 1)
+    cubic = (
+        (-t + 2 * t**2 - t**3) / 2,
+        (2 - 5 * t**2 + 3 * t**3) / 2,
+        (t + 4 * t**2 - 3 * t**3) / 2,
+        (t**3 - t**2) / 2,
+    )
+    straight = (np.zeros_like(t), 1 - t, t, np.zeros_like(t))
+    for k in range(4):
+        out[rows, first + k] = np.where(inside, cubic[k], straight[k])
+    # The tiles beyond the rim continue the last difference.
+    out[:, 1] += 2 * out[:, 0]
+    out[:, 2] -= out[:, 0]
+    out[:, tiles] += 2 * out[:, tiles + 1]
+    out[:, tiles - 1] -= out[:, tiles + 1]
+    return out[:, 1 : tiles + 1]
+
+
 @compiled
-def _ramp(out, samples, row, level, inverse, j, start, stop, tile):  # type: ignore[no-untyped-def]
-    """One stretch between two tile centres (flat before the first and after the last)."""
-    q = row.size
-    last = level.shape[1] - 1
-    following = min(j + 1, last) if start > 0 else j
-    stop = min(stop, out.size)
-    for k in range(q):
-        x0 = start + k
-        c = row[x0 % q]
-        a = level[c, j]
-        b = inverse[c, j]
-        da = (level[c, following] - a) / tile
-        db = (inverse[c, following] - b) / tile
-        for x in range(x0, stop, q):
-            t = np.float32(x - start + 0.5)
-            out[x] = (np.float32(samples[x]) - (a + da * t)) * (b + db * t)
+def _mended(raw, noise):  # type: ignore[no-untyped-def]
+    """Levels without the tiles that stand out, of tile middles; noise as medians over 3 x 3."""
+    rows, columns = raw.shape[0], raw.shape[1]
+    quiet = np.empty_like(noise)
+    level = raw.copy()
+    off = np.zeros((rows, columns), dtype=np.float32)
+    near = np.empty(9, dtype=np.float32)
+    for c in range(3):
+        for i in range(rows):
+            for j in range(columns):
+                off[i, j] = raw[i, j, c] - _expected(raw[..., c], i, j)
+                n = 0
+                for v in range(max(i - 1, 0), min(i + 2, rows)):
+                    for u in range(max(j - 1, 0), min(j + 2, columns)):
+                        near[n] = noise[v, u, c]
+                        n += 1
+                quiet[i, j, c] = select(near[:n], n // 2)
+        for i in range(rows):
+            for j in range(columns):
+                n = 0
+                for v in range(max(i - 1, 0), min(i + 2, rows)):
+                    for u in range(max(j - 1, 0), min(j + 2, columns)):
+                        if u != j or v != i:
+                            near[n] = abs(off[v, u])
+                            n += 1
+                if n and abs(off[i, j]) > 3 * select(near[:n], n // 2) + 0.3 * quiet[i, j, c]:
+                    level[i, j, c] = raw[i, j, c] - off[i, j]
+        for i in range(rows):
+            for j in range(columns):
+                raw[i, j, c] = level[i, j, c] - _bend(level[..., c], i, j, 5 * quiet[i, j, c]) / 24
+    return raw, quiet
+
+
+@compiled
+def _expected(level, i, j):  # type: ignore[no-untyped-def]
+    """What the opposite neighbours of a tile say, by the median of up to four pairs."""
+    rows, columns = level.shape
+    pairs = np.empty(4, dtype=np.float32)
+    n = 0
+    inside_y, inside_x = 0 < i < rows - 1, 0 < j < columns - 1
+    if inside_y:
+        pairs[n] = 0.5 * (level[i - 1, j] + level[i + 1, j])
+        n += 1
+    if inside_x:
+        pairs[n] = 0.5 * (level[i, j - 1] + level[i, j + 1])
+        n += 1
+    if inside_y and inside_x:
+        pairs[n] = 0.5 * (level[i - 1, j - 1] + level[i + 1, j + 1])
+        pairs[n + 1] = 0.5 * (level[i - 1, j + 1] + level[i + 1, j - 1])
+        n += 2
+    if n == 0:
+        return level[i, j]
+    if n < 4:
+        return pairs[0]
+    select(pairs, 1)
+    return 0.5 * (pairs[1] + min(pairs[2], pairs[3]))
+
+
+@compiled
+def _bend(level, i, j, most):  # type: ignore[no-untyped-def]
+    """Second differences: the mean of a tile lies 1/24 of them above the level of its middle."""
+    rows, columns = level.shape
+    bend = 0.0
+    if 0 < i < rows - 1:
+        bend += level[i - 1, j] + level[i + 1, j] - 2 * level[i, j]
+    if 0 < j < columns - 1:
+        bend += level[i, j - 1] + level[i, j + 1] - 2 * level[i, j]
+    return 0.0 if math.isnan(bend) else min(max(bend, -most), most)
