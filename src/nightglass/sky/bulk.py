@@ -124,9 +124,7 @@ def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-u
             _shape_into(out, shape, angle)
     _light_into(out, light, (x, y, radius, level_err), ratio_err)
     out[15], out[17] = radius, scatter / noise[1]
-    out[16], out[18] = peak_share(
-        z, samples, x, y, setting.pattern, setting.black, setting.clipping
-    )
+    out[16], out[18] = peak_share(z, samples, x, y, setting)
     if min(x, y, z.shape[1] - 1 - x, z.shape[0] - 1 - y) < 2 * radius:
         out[18] = 1.0
 
