@@ -4,63 +4,88 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from nightglass.optics.compiled import compiled
 from nightglass.sky.tiles import select
 
 INNER, OUTER = 1.2, 2.0
 """Of the ring, in radii of the aperture."""
+BINS = 64
+
+
+@compiled
+def ring_room(radius):  # type: ignore[no-untyped-def]
+    """Return how many samples a ring about an aperture may hold, generously."""
+    return int(math.pi * (OUTER * radius + 2.0) ** 2) + 1
 
 
 @compiled
 def ring(z, x, y, radius, scale, held):  # type: ignore[no-untyped-def]
     """Return level, scatter and error of the level of the ring about (x, y), in scaled counts.
 
-    scale: (3, p, q), see bulk; held: room for the samples of the ring.
+    scale: (3, p, q), see bulk; held: room for the samples of the ring, ring_room in size.
     """
     rows, columns = z.shape
-    p = scale.shape[1]
+    p, q = scale.shape[1], scale.shape[2]
     inner, outer = INNER * radius, OUTER * radius
-    # Every so many samples of a large ring: all of it, evenly, in the room there is.
-    stride = int(math.pi * (outer * outer - inner * inner) / (0.9 * held.size)) + 1
-    count = 0
+    count, total, kept = 0, 0.0, 0
     for v in range(max(math.ceil(y - outer), 0), min(int(y + outer) + 1, rows)):
-        dy = v - y
+        dy, r = v - y, v % p
         wide = math.sqrt(max(outer * outer - dy * dy, 0.0))
-        hole = math.sqrt(inner * inner - dy * dy) if abs(dy) < inner else -1.0
-        own = scale[0, v % p]
         first, last = max(math.ceil(x - wide), 0), min(math.floor(x + wide), columns - 1)
-        skip = math.ceil(x - hole) if hole >= 0 else last + 1
-        after = math.floor(x + hole) if hole >= 0 else last
-        count = _taken(held, count, z[v], own, first, min(skip - 1, last), stride, v)
-        count = _taken(held, count, z[v], own, max(after + 1, first), last, stride, v)
+        hole = math.sqrt(inner * inner - dy * dy) if abs(dy) < inner else -1.0
+        # Rows through the hole have two parts; the others one, before a hole beyond their end.
+        skip, after = last + 1, last + 1
+        if hole >= 0:
+            skip = min(max(math.ceil(x - hole), first), last + 1)
+            after = min(max(math.floor(x + hole) + 1, first), last + 1)
+        k = first % q
+        for u in range(first, skip):
+            held[count] = z[v, u] * scale[0, r, k]
+            count += 1
+            k = k + 1 if k < q - 1 else 0
+        k = after % q
+        for u in range(after, last + 1):
+            held[count] = z[v, u] * scale[0, r, k]
+            count += 1
+            k = k + 1 if k < q - 1 else 0
     if count < 12:
         return 0.0, 1.0, 1.0
     part = held[:count]
-    upper = select(part, count - 1 - count // 4)
-    lower = select(part[: count - count // 4], count // 4)
-    scatter = (upper - lower) / 1.349
+    lower, upper = _quartiles(part, math.sqrt(scale[1].mean()))
     # Mean of the middle half: as steady as the median against neighbours, with less noise.
-    total, kept = 0.0, 0
-    for k in range(count // 4, count - count // 4):
-        total += part[k]
-        kept += 1
-    return total / kept, scatter, scatter * math.sqrt(1.19 / count)
+    for k in range(count):
+        inside = lower <= part[k] <= upper
+        total += float(part[k]) if inside else 0.0
+        kept += inside
+    scatter = (upper - lower) / 1.349
+    return total / max(kept, 1), scatter, scatter * math.sqrt(1.19 / count)
 
 
 @compiled
-def _taken(held, count, row, own, first, last, stride, v):  # type: ignore[no-untyped-def]
-    q = own.size
-    begin = first if stride == 1 else first + (stride - (first + 7 * v) % stride) % stride
-    k, step = begin % q, stride % q
-    for u in range(begin, last + 1, stride):
-        if count >= held.size:
-            break
-        held[count] = row[u] * own[k]
-        count += 1
-        k += step
-        if k >= q:
-            k -= q
-    return count
+def _quartiles(values, noise):  # type: ignore[no-untyped-def]
+    """Lower and upper quartile of values about the sky's level, counted in bins of noise / 8."""
+    counts = np.zeros(BINS, dtype=np.int32)
+    inverse = np.float32(8 / noise)
+    for k in range(values.size):
+        at = values[k] * inverse + np.float32(BINS // 2)
+        counts[int(min(max(at, np.float32(0.0)), np.float32(BINS - 1)))] += 1
+    quarter = 0.25 * values.size
+    running, lower, upper = 0, 0.0, 0.0
+    for b in range(BINS):
+        after = running + counts[b]
+        if running < quarter <= after:
+            lower = b + (quarter - running) / counts[b]
+        if running < 3 * quarter <= after:
+            upper = b + (3 * quarter - running) / counts[b]
+        running = after
+    if lower >= 1 and upper <= BINS - 1:
+        return (lower - BINS // 2) / inverse, (upper - BINS // 2) / inverse
+    # Land, or the skirt of a bright star: far from the sky's level.
+    n = values.size
+    top = select(values, n - 1 - n // 4)
+    return float(select(values[: n - n // 4], n // 4)), float(top)
 
 
 @compiled
@@ -78,15 +103,14 @@ def moments(z, x, y, radius, scale, background):  # type: ignore[no-untyped-def]
         dy = v - y
         wide = math.sqrt(max(rim - dy * dy, 0.0))
         first, last = max(math.ceil(x - wide), 0), min(math.floor(x + wide), columns - 1)
-        own, spread, photons = scale[0, v % p], scale[1, v % p], scale[2, v % p]
-        row = z[v]
+        r = v % p
         k = first % q
         s0, s1, s2, e0, e2 = 0.0, 0.0, 0.0, 0.0, 0.0
         for u in range(first, last + 1):
             dx = u - x
             d = dx * dx + dy * dy
-            s = row[u] * own[k] - background
-            e = spread[k] + photons[k] * row[u]
+            s = z[v, u] * scale[0, r, k] - background
+            e = scale[1, r, k] + scale[2, r, k] * z[v, u]
             if d > whole:
                 cover = radius + 0.5 - math.sqrt(d)
                 s *= cover

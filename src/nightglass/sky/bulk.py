@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from nightglass.optics.compiled import compiled
-from nightglass.sky.apertures import moments, ring
+from nightglass.sky.apertures import moments, ring, ring_room
 from nightglass.sky.centres import amplitudes, centre, peak_share
-from nightglass.sky.spans import spans
+from nightglass.sky.spans import span_error, spans
 
 COLUMNS = (
     "x_px",
@@ -79,8 +79,8 @@ def measure_all(z, samples, places, noise, setting):  # type: ignore[no-untyped-
     """
     n = places.shape[0]
     out = np.full((n, 21), np.nan, dtype=np.float64)
-    held = np.empty(2048, dtype=np.float32)
-    profile = np.zeros((4, 2048), dtype=np.float64)
+    held = np.empty(ring_room(setting.largest_px), dtype=np.float32)
+    profile = np.zeros((2, 2048), dtype=np.float64)
     scale = np.empty((3, *setting.pattern.shape), dtype=np.float32)
     for k in range(n):
         _measure(z, samples, places[k], noise[k], setting, out[k], (held, profile, scale))
@@ -120,8 +120,14 @@ def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-u
             light = moments(z, x, y, radius, scale, background)
         if light[0] > 0:
             angle = 0.5 * math.atan2(2 * light[4], light[3] - light[5])
-            shape = spans(z, (x, y, radius, angle), scale, background, level_err, profile)
-            _shape_into(out, shape, angle)
+            length, width = spans(z, (x, y, radius, angle), scale, background, profile)
+            if width > length:
+                length, width, angle = width, length, angle + math.pi / 2
+            if width > 0:
+                sky = scale[1].mean()
+                out[7], out[8], out[11] = length, width, math.degrees(angle) % 180.0
+                out[9] = span_error(length, light, sky, level_err, radius)
+                out[10] = span_error(width, light, sky, level_err, radius)
     _light_into(out, light, (x, y, radius, level_err), ratio_err)
     out[15], out[17] = radius, scatter / noise[1]
     out[16], out[18] = peak_share(z, samples, x, y, setting)
@@ -166,18 +172,6 @@ def _length(light):  # type: ignore[no-untyped-def]
     xx, xy, yy = light[3], light[4], light[5]
     large = 0.5 * (xx + yy) + math.sqrt(max(0.25 * (xx - yy) ** 2 + xy * xy, 0.0))
     return 3.29 * math.sqrt(max(large, 0.0))
-
-
-@compiled
-def _shape_into(out, shape, angle):  # type: ignore[no-untyped-def]
-    length, width, length_err, width_err = shape
-    if not (length > 0 and width > 0):
-        return
-    if width > length:
-        length, width, length_err, width_err = width, length, width_err, length_err
-        angle += math.pi / 2
-    out[7], out[8], out[9], out[10] = length, width, length_err, width_err
-    out[11] = math.degrees(angle) % 180.0
 
 
 @compiled

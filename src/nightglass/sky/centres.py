@@ -31,14 +31,14 @@ def centre(z, x0, y0, sigma, scale):  # type: ignore[no-untyped-def]
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
         dy = v - y0
         down = math.exp(-0.5 * (dy / sigma) ** 2)
-        own, spread, photons = scale[0, v % p], scale[1, v % p], scale[2, v % p]
+        r = v % p
         part, part_x, part_v, part_vx = 0.0, 0.0, 0.0, 0.0
         k = left % q
         for u in range(left, right):
             dx = u - x0
             w = across[u - cx + reach]
-            s = w * z[v, u] * own[k]
-            e = w * w * (spread[k] + photons[k] * z[v, u])
+            s = w * z[v, u] * scale[0, r, k]
+            e = w * w * (scale[1, r, k] + scale[2, r, k] * z[v, u])
             part += s
             part_x += s * dx
             part_v += e
@@ -71,10 +71,10 @@ def amplitudes(z, x, y, sigma, noise, pattern):  # type: ignore[no-untyped-def]
         across[k] = math.exp(-0.5 * ((cx - reach + k - x) / sigma) ** 2)
     for v in range(max(cy - reach, 0), min(cy + reach + 1, rows)):
         down = math.exp(-0.5 * ((v - y) / sigma) ** 2)
-        row = pattern[v % p]
+        r = v % p
         k = left % q
         for u in range(left, right):
-            c = row[k]
+            c = pattern[r, k]
             w = down * across[u - cx + reach]
             product[c] += w * z[v, u]
             square[c] += w * w

@@ -4,107 +4,117 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from nightglass.optics.compiled import compiled
 
-BIN_PX = 0.1
+BIN_PX = 0.125
 TAIL = 0.05
 """Share of the light left out on either side."""
 GAUSSIAN_DENSITY = 0.3393
 """Light per px at the ends of a Gaussian's central 90 %, times its length."""
+AREA_OUTSIDE = 0.58
+"""Share of the aperture's area beyond the ends, for a radius of 1.5 lengths."""
 
 
 @compiled
-def spans(z, aperture, scale, background, level_err, profile):  # type: ignore[no-untyped-def]
-    """Return the central 90 % of the light along an angle and across it, and their errors by noise.
+def spans(z, aperture, scale, background, profile):  # type: ignore[no-untyped-def]
+    """Return the central 90 % of the light along an angle and across it [px]; 0 without light.
 
-    aperture: (x, y, radius, angle in radians). scale: see bulk. background, level_err: of the
-    ring. profile: (4, bins) zeros, left as zeros. Lengths are 0 where there is no light.
+    aperture: (x, y, radius, angle in radians). scale: see bulk. profile: (2, bins) zeros, left as
+    zeros.
     """
     x, y, radius, angle = aperture
     rows, columns = z.shape
     p, q = scale.shape[1], scale.shape[2]
-    cosine, sine = math.cos(angle), math.sin(angle)
-    half = 0.5 * max(abs(cosine), abs(sine)) / BIN_PX
-    start = -radius - 1.0
-    bins = min(int(2 * (radius + 1.0) / BIN_PX) + 2, profile.shape[1])
+    cosine, sine = math.cos(angle) / BIN_PX, math.sin(angle) / BIN_PX
+    half = 0.5 * max(abs(cosine), abs(sine))
+    start = (radius + 1.0) / BIN_PX
+    bins = min(int(2 * start) + 2, profile.shape[1] - 1)
     whole, rim = (radius - 0.5) ** 2, (radius + 0.5) ** 2
     # Differences of the profiles: each sample spreads evenly over its own projected width.
     for v in range(max(math.ceil(y - radius - 0.5), 0), min(int(y + radius + 0.5) + 1, rows)):
         dy = v - y
         wide = math.sqrt(max(rim - dy * dy, 0.0))
         first, last = max(math.ceil(x - wide), 0), min(math.floor(x + wide), columns - 1)
-        own, spread, photons = scale[0, v % p], scale[1, v % p], scale[2, v % p]
-        row = z[v]
+        r = v % p
         k = first % q
         for u in range(first, last + 1):
             dx = u - x
             d = dx * dx + dy * dy
-            s = row[u] * own[k] - background
-            e = spread[k] + photons[k] * row[u]
+            s = z[v, u] * scale[0, r, k] - background
             k = k + 1 if k < q - 1 else 0
             if d > whole:
-                cover = radius + 0.5 - math.sqrt(d)
-                s *= cover
-                e *= cover * cover
-            _spread(profile[0], profile[2], (dx * cosine + dy * sine - start) / BIN_PX, half, s, e)
-            _spread(profile[1], profile[3], (dy * cosine - dx * sine - start) / BIN_PX, half, s, e)
-    area_err = level_err * math.pi * radius * radius
-    length, length_err = _span(profile[0], profile[2], bins, area_err)
-    width, width_err = _span(profile[1], profile[3], bins, area_err)
+                s *= radius + 0.5 - math.sqrt(d)
+            _spread(profile[0], dx * cosine + dy * sine + start, half, s)
+            _spread(profile[1], dy * cosine - dx * sine + start, half, s)
+    length, width = _span(profile[0], bins), _span(profile[1], bins)
     profile[:, : bins + 1] = 0.0
-    return length, width, length_err, width_err
+    return length, width
 
 
 @compiled
-def _spread(light, variance, at, half, s, e):  # type: ignore[no-untyped-def]
+def _spread(light, at, half, s):  # type: ignore[no-untyped-def]
     first = max(int(at - half), 0)
-    last = min(max(int(at + half) + 1, first + 1), light.size - 1)
-    share = 1.0 / (last - first)
-    light[first] += share * s
-    light[last] -= share * s
-    variance[first] += share * e
-    variance[last] -= share * e
+    last = min(int(at + half) + 1, light.size - 1)
+    share = s / (last - first)
+    light[first] += share
+    light[last] -= share
 
 
 @compiled
-def _span(light, variance, bins, area_err):  # type: ignore[no-untyped-def]
-    """Length [px] and its error of one profile of differences."""
-    total, noise, density, rough = 0.0, 0.0, 0.0, 0.0
+def _span(light, bins):  # type: ignore[no-untyped-def]
+    """Length [px] of one profile of differences, which is summed up in place."""
+    density, running = 0.0, 0.0
     for b in range(bins):
         density += light[b]
-        total += density
-        rough += variance[b]
-        noise += rough
-    if total <= 0:
-        return 0.0, math.nan
-    # Noise lets the running sum cross a share more than once: the mean of first and last.
-    low, tail_low = _crossing(light, variance, bins, TAIL * total)
-    high, tail_high = _crossing(light, variance, bins, (1 - TAIL) * total)
-    length = (high - low) * BIN_PX
-    if length <= 0:
-        return 0.0, math.nan
-    # A change of light outside moves the ends by 0.9 of it, inside by 0.1, over what lies there.
-    outside = max(tail_low + noise - tail_high, 0.0)
-    inside = max(tail_high - tail_low, 0.0)
-    at_ends = GAUSSIAN_DENSITY / length
-    power = 0.81 * outside + 0.01 * inside + (0.48 * area_err) ** 2
-    return length, math.sqrt(max(power, 0.0)) / (at_ends * total)
-
-
-@compiled
-def _crossing(light, variance, bins, level):  # type: ignore[no-untyped-def]
-    """Where the running sum of a profile crosses a level, and the variance up to there."""
-    density, running, rough, noise = 0.0, 0.0, 0.0, 0.0
-    first, last, noise_first, noise_last = -1.0, -1.0, 0.0, 0.0
-    for b in range(bins):
-        density += light[b]
-        rough += variance[b]
-        before = running
         running += density
-        noise += rough
-        if before < level <= running:
-            last = b + (level - before) / (running - before)
-            noise_last = noise
-            if first < 0:
-                first, noise_first = last, noise
-    return 0.5 * (first + last), 0.5 * (noise_first + noise_last)
+        light[b] = running
+    if running <= 0:
+        return 0.0
+    low, high = TAIL * running, (1 - TAIL) * running
+    # Noise lets the sum cross a share more than once: the mean of first and last.
+    a = 0
+    while light[a] < low:
+        a += 1
+    b = a
+    for k in range(a + 1, bins):
+        if light[k - 1] < low <= light[k]:
+            b = k
+        if light[k] >= high:
+            break
+    d = bins - 1
+    while d > 0 and light[d - 1] >= high:
+        d -= 1
+    c = d
+    for k in range(d - 1, b, -1):
+        if light[k - 1] < high <= light[k]:
+            c = k
+    begin = 0.5 * (_between(light, a, low) + _between(light, b, low))
+    end = 0.5 * (_between(light, c, high) + _between(light, d, high))
+    return max(end - begin, 0.0) * BIN_PX
+
+
+@compiled
+def _between(light, k, level):  # type: ignore[no-untyped-def]
+    before = light[k - 1] if k > 0 else 0.0
+    return k + (level - before) / max(light[k] - before, 1e-12)
+
+
+@compiled
+def span_error(length, light, sky_variance, level_err, radius):  # type: ignore[no-untyped-def]
+    """Return the error of a length by noise [px].
+
+    A change of light outside the ends moves them by 0.9 of it, one inside by 0.1 of it, over the
+    light per px at the ends. light: what apertures.moments gives; sky_variance: per px of area.
+    """
+    area = math.pi * radius * radius
+    flux = light[0]
+    if not (flux > 0 and length > 0):
+        return np.nan
+    sky = sky_variance * area
+    photons = max(light[6] - sky, 0.0)
+    outside = AREA_OUTSIDE * sky + 2 * TAIL * photons
+    inside = (1 - AREA_OUTSIDE) * sky + (1 - 2 * TAIL) * photons
+    power = 0.81 * outside + 0.01 * inside + (0.48 * level_err * area) ** 2
+    return math.sqrt(power) * length / (GAUSSIAN_DENSITY * flux)
