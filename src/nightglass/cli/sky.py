@@ -3,21 +3,31 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import FAILED, in_one_line, print_json
+from nightglass.cli.doors import FAILED, STOPPED, STOPPED_LINE, print_json
 from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
-    from nightglass.sky.observe import Observation
+    from nightglass.cli.sky_job import Known, Told
+    from nightglass.show.sky_report import Section
+    from nightglass.sky.filtering import Filtering
     from nightglass.sky.place import Place
+
+NOTHING_GIVEN = (
+    "no frames given: name raw files of the night sky or a folder of them, or dark frames with "
+    "--dark"
+)
 
 
 def sky(
-    files: Annotated[list[Path], typer.Argument(help="Raw files of the night sky.")],
+    files: Annotated[
+        list[Path] | None, typer.Argument(help="Raw files of the night sky, or folders of them.")
+    ] = None,
     pitch_um: Annotated[
         float | None, typer.Option("--pitch-um", help="Pixel pitch, if known (um).")
     ] = None,
@@ -29,12 +39,20 @@ def sky(
         typer.Option("--exposure-s", help="True exposure time, if the file has none (s)."),
     ] = None,
     dark: Annotated[
-        bool,
-        typer.Option("--dark", help="The files are dark frames: is raw data filtered of stars?"),
-    ] = False,
-    out: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--dark",
+            help="A dark frame or a folder of them (may be given again): does the body erase "
+            "small stars in its raw files?",
+        ),
+    ] = None,
+    report: Annotated[
         Path | None,
-        typer.Option("--map", help="Folder for a map of each frame, as SVG and PNG."),
+        typer.Option(
+            "--report",
+            help="Folder for one page (sky.html) and the map and stars of each frame, as SVG and "
+            "PNG.",
+        ),
     ] = None,
     at: AtOption = None,
     zone: ZoneOption = None,
@@ -45,36 +63,142 @@ def sky(
 ) -> None:
     """Find the stars of frames, say where they point and what the lens did to the stars.
 
-    A file that can't be read or solved gives its reason; the others go on, and the exit code is 1.
+    Frames are worked on by all cores and told in the order given. A file that can't be read or
+    solved gives its reason; the others go on, and the exit code is 1.
     """
-    if dark:
-        _filtering(files, as_json)
-        return
-    from nightglass.frame.errors import FrameError
-    from nightglass.frame.open import open_frame
-    from nightglass.sky.observe import observe
-    from nightglass.sky.told import as_data, in_words
+    from nightglass.cli.sky_job import Known, distinct, listed
 
-    there = _place(at, zone, bench)
-    told: list[dict[str, Any]] = []
-    refused: list[dict[str, str]] = []
-    for file in files:
-        try:
-            seen: Observation = observe(open_frame(file), pitch_um, focal_mm, exposure_s=exposure_s)
-        except (FrameError, ValueError, OSError) as error:
-            refused.append({"file": str(file), "reason": in_one_line(error)})
-            print(in_one_line(error), file=sys.stderr)
-            continue
-        told.append(as_data(seen, str(file)))
-        moment = _moment(seen, there, told[-1]) if there else []
-        if out is not None and seen.motion is not None:
-            told[-1]["map"] = _map(seen, file, out)
-        if not as_json:
-            print("\n".join([*in_words(seen, str(file)), *moment]))
-    if as_json:
-        print_json({"frames": told, "refused": refused})
-    if refused or not all(frame["solved"] for frame in told):
+    frames = distinct(listed(files or []))
+    darks = distinct(listed(dark or []))
+    if not frames and not darks:
+        raise ValueError(NOTHING_GIVEN)
+    if report is not None:
+        report.mkdir(parents=True, exist_ok=True)
+    known = Known(pitch_um, focal_mm, exposure_s, _place(at, zone, bench), report is not None)
+    out = _Out(as_json, report)
+    try:
+        _tell_frames(frames, known, out)
+        if darks:
+            _tell_darks(darks, out)
+    except KeyboardInterrupt:
+        out.stopped = True
+    out.finish()
+    if out.stopped:
+        print(STOPPED_LINE, file=sys.stderr)
+        raise typer.Exit(STOPPED)
+    if out.refused or not all(frame["solved"] for frame in out.told):
         raise typer.Exit(FAILED)
+
+
+@dataclass
+class _Out:
+    """What was told so far, and where it goes."""
+
+    as_json: bool
+    report: Path | None
+    stopped: bool = False
+
+    def __post_init__(self) -> None:
+        self.told: list[dict[str, Any]] = []
+        self.refused: list[dict[str, str]] = []
+        self.sections: list[Section] = []
+        self.verdicts: tuple[Filtering, ...] = ()
+        self.stems: set[str] = set()
+
+    def lines(self, lines: list[str]) -> None:
+        """Print lines, at once; as plain data nothing is printed before the end."""
+        if not self.as_json:
+            print("\n".join(lines), flush=True)
+
+    def refuse(self, name: str, reason: str) -> None:
+        """Keep a reason and tell it."""
+        self.refused.append({"file": name, "reason": reason})
+        text = reason if name in reason else f"{name}: {reason}"
+        print(text, file=sys.stderr, flush=True)
+
+    def progress(self, number: int, count: int, name: str) -> None:
+        """On a terminal say which frame is awaited; the next line writes over it."""
+        if not self.as_json and count > 1 and sys.stderr.isatty():
+            text = f"frame {number} of {count}: {name}" if name else ""
+            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
+
+    def finish(self) -> None:
+        """Write the page and print the one document of plain data."""
+        page = self._page()
+        if self.as_json:
+            data: dict[str, Any] = {"frames": self.told, "refused": self.refused}
+            if self.verdicts:
+                data["filtering"] = [verdict.as_data() for verdict in self.verdicts]
+            if page is not None:
+                data["report"] = str(page)
+            print_json(data | ({"stopped": True} if self.stopped else {}))
+
+    def _page(self) -> Path | None:
+        from nightglass.show.sky_report import report_html, write_report
+
+        if self.report is None or not (self.sections or self.verdicts):
+            return None
+        page = write_report(report_html(self.sections, self.verdicts), self.report)
+        self.lines([f"written: {page}"])
+        return page
+
+
+def _tell_frames(frames: list[Path], known: Known, out: _Out) -> None:
+    from nightglass.cli.sky_job import tell
+    from nightglass.sky.many import in_order
+
+    results = in_order(lambda file: tell(file, known), frames)
+    for number, file in enumerate(frames, start=1):
+        out.progress(number, len(frames), file.name)
+        found = next(results)
+        out.progress(number, len(frames), "")
+        if found.reason is not None:
+            out.refuse(str(file), found.reason)
+            continue
+        out.told.append(found.data)
+        written = _pictures(found, file, out)
+        out.lines([*found.lines, *(f"  written: {path}" for path in written)])
+
+
+def _pictures(found: Told, file: Path, out: _Out) -> list[Path]:
+    """Write a frame's pictures; they are named after the file, and none over another."""
+    from nightglass.show.sky_report import write_pictures
+    from nightglass.show.words import file_stem
+
+    if out.report is None or found.section is None:
+        return []
+    out.sections.append(found.section)
+    written = write_pictures(found.svgs, out.report, file_stem(file.stem, out.stems))
+    found.data["pictures"] = [str(path) for path in written]
+    return written
+
+
+def _tell_darks(darks: list[Path], out: _Out) -> None:
+    """Tell the verdict on dark frames, per exposure mode and time."""
+    from nightglass.cli.sky_job import judged
+    from nightglass.show.filter_chart import filter_svg
+    from nightglass.show.sky_report import write_pictures
+    from nightglass.sky.filtering import setting_words
+
+    out.verdicts, refused = judged(darks)
+    for name, reason in refused:
+        out.refuse(name, reason)
+    if not out.verdicts:
+        return
+    for verdict in out.verdicts:
+        share = "" if verdict.alone_share is None else f", {100 * verdict.alone_share:.0f} % alone"
+        frames = f"{verdict.frames} dark frame{'s' if verdict.frames > 1 else ''}"
+        out.lines(
+            [
+                f"{verdict.time_words}, {frames}: {verdict.verdict} ({verdict.bright} bright "
+                f"samples{share})",
+                f"  {verdict.words}",
+            ]
+        )
+    out.lines([setting_words(out.verdicts)])
+    if out.report is not None:
+        written = write_pictures({"filtering": filter_svg(out.verdicts)}, out.report, "darks")
+        out.lines([f"  written: {path}" for path in written])
 
 
 def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None:
@@ -85,69 +209,3 @@ def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None
     site = site_of(bench) if bench is not None else None
     known = at is not None or (site is not None and site.place is not None)
     return where(at, zone, None, None, site).place if known else None
-
-
-def _moment(seen: Observation, place: Place, told: dict[str, Any]) -> list[str]:
-    """Add what place and time say to the frame's data; return it in words."""
-    from nightglass.sky.ephemeris import DateOutsideEphemerisError
-    from nightglass.sky.moment import moment_data, moment_words, sky_moment, taken_at
-    from nightglass.sky.refine import Solution
-
-    at, note = taken_at(seen.frame.metadata, place)
-    lines = [] if note is None else [note]
-    if at is not None and isinstance(seen.solution, Solution):
-        try:
-            found = sky_moment(seen.solution, seen.found.stars, place, at)
-        except DateOutsideEphemerisError as error:
-            lines.append(f"clock: {in_one_line(error)}")
-        else:
-            lines += moment_words(found, place)
-            told["moment"] = moment_data(found)
-    told["notes"] += [line for line in lines if "moment" not in told or line == note]
-    return [f"  {line}" for line in lines]
-
-
-def _map(seen: Observation, file: Path, folder: Path) -> list[str]:
-    """Write the map of a frame; return its files, none where no zone was measured."""
-    from nightglass.show.sky_map import ZoneMark, sky_map_svg, write_sky_map
-
-    motion, frame = seen.motion, seen.frame
-    if motion is None or all(zone.length_px is None for zone in motion.zones):
-        return []
-    marks = [
-        ZoneMark(
-            x_px=zone.x_px,
-            y_px=zone.y_px,
-            field_radius=zone.field_radius,
-            length_px=zone.length_px,
-            width_px=zone.width_px,
-            angle_degrees=zone.angle_degrees or 0.0,
-            trail_px=zone.trail_seen_px,
-            stars=zone.stars,
-        )
-        for zone in motion.zones
-    ]
-    notes = [motion.words]
-    if seen.night is not None and seen.night.falloff is not None:
-        notes.append(f"light at the corner: {100 * seen.night.falloff:.0f} % of the centre's")
-    folder.mkdir(parents=True, exist_ok=True)
-    svg = sky_map_svg(marks, frame.width_px, frame.height_px, file.name, notes)
-    return [str(path) for path in write_sky_map(svg, folder / f"map_{file.stem}")]
-
-
-def _filtering(files: list[Path], as_json: bool) -> None:
-    """Print the verdict on dark frames, per exposure mode and time."""
-    from nightglass.frame.open import open_frame
-    from nightglass.sky.filtering import filtering
-
-    verdicts = filtering([open_frame(file) for file in files])
-    if as_json:
-        print_json({"filtering": [verdict.as_data() for verdict in verdicts]})
-        return
-    for verdict in verdicts:
-        time = "time not recorded" if verdict.exposure_s is None else f"{verdict.exposure_s:g} s"
-        share = "" if verdict.alone_share is None else f", {100 * verdict.alone_share:.0f} % alone"
-        print(
-            f"{verdict.mode}, {time}, {verdict.frames} frames: {verdict.verdict} "
-            f"({verdict.bright} bright samples{share})\n  {verdict.words}"
-        )

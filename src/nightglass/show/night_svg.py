@@ -60,6 +60,15 @@ class Picture:
         """Add a filled path."""
         self._parts.append(f'<path d="{data}" fill="{fill}" {more}/>')
 
+    def image(
+        self, x: float, y: float, width: float, height: float, address: str, more: str = ""
+    ) -> None:
+        """Add a picture of squares by its (data) address; its pixels are not smoothed."""
+        self._parts.append(
+            f'<image x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" '
+            f'image-rendering="optimizeSpeed" href="{address}" {more}/>'
+        )
+
     def text(
         self, x: float, y: float, words: str, size: float = 13, fill: str = INK, more: str = ""
     ) -> None:

@@ -1,179 +1,234 @@
 """The whole frame in one picture: each zone's typical star enlarged at its place.
 
-The lens's blur is a solid outline, the trail a dashed line with bars at its ends: told apart by
-stroke, not only by colour.
+The lens's own star is a filled outline of solid lines, the trail a dashed line with bars at its
+ends: told apart by stroke and shape, so that print, grey and every eye can read it.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from xml.sax.saxutils import escape
 
-import vl_convert
+import numpy as np
+from numpy.typing import NDArray
 
-WIDTH = 1200
-MARGIN = 40
-FOOT = 150
-LARGEST_SHARE = 0.42
-"""Of a zone's smaller side that the largest star of the picture takes."""
-INK, FAINT, TRAIL = "#1b1b1b", "#8a8a8a", "#0b5fa5"
+from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS
+from nightglass.show.night_svg import LETTER_WIDTH, Picture
+from nightglass.show.sky_panel import draw_panel, panel_height, wrapped
+from nightglass.show.spot_outline import outline
+from nightglass.sky.field import IMAGE_SAMPLES_PER_PX, Field
+from nightglass.sky.fieldwords import turn_words, verdict
+from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+
+WIDTH, MARGIN, HEAD = 1200.0, 40.0, 92.0
+TALLEST = 900.0
+"""Of a portrait frame; the numbers then stand beside it."""
+PANEL_WIDTH = 520.0
+STAR_SHARE = 0.72
+"""Of a zone's smaller side that its star with its trail may take."""
+LEAST_LENS_SHARE = 0.3
+"""The same for the largest lens alone: a longer trail is cut, and its ends become arrows."""
+OUTER, INNER = 0.9, 0.5
+"""Shares of the light that the two outlines hold."""
+INK, SOFT, LINE = "#141a2e", "#5b6272", "#c9ccd4"
+FILL, TRAIL = "#dfe3ea", "#a34700"
+BARS_PX = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 
 @dataclass(frozen=True)
-class ZoneMark:
-    """What one zone shows; sizes in raw pixels, None is not tested."""
+class _Place:
+    """Where the frame lies in the picture."""
 
-    x_px: float
-    y_px: float
-    field_radius: float
-    length_px: float | None = None
-    width_px: float | None = None
-    angle_degrees: float = 0.0
-    trail_px: tuple[float, float] | None = None
-    stars: int = 0
+    x: float
+    y: float
+    scale: float
+    """Picture units per raw pixel."""
+    cell: tuple[float, float]
+    """Width and height of a zone."""
 
 
-def sky_map_svg(
-    zones: Sequence[ZoneMark], width_px: int, height_px: int, title: str, notes: Sequence[str] = ()
-) -> str:
-    """Return the picture as SVG text.
+def sky_map_svg(field: Field, title: str, subtitle: str = "", notes: Sequence[str] = ()) -> str:
+    """Return the map of a frame as SVG text; all stars have one enlargement, stated in it.
 
-    All stars have one enlargement, stated in the picture. Raises ValueError without zones or
-    when no zone was measured.
+    Raises ValueError when no zone was measured.
     """
-    measured = [zone for zone in zones if zone.length_px is not None]
-    if not measured:
+    if not field.measured:
         raise ValueError("no zone was measured: nothing to draw")
-    scale = (WIDTH - 2 * MARGIN) / width_px
-    height = height_px * scale
-    cell = min(_spacing([z.x_px for z in zones]), _spacing([z.y_px for z in zones])) * scale
-    largest = max(_reach(zone) for zone in measured)
-    enlarged = LARGEST_SHARE * cell / (largest * scale)
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" '
-        f'height="{height + MARGIN + FOOT:.0f}" font-family="sans-serif" font-size="15" '
-        f'fill="{INK}">',
-        '<rect width="100%" height="100%" fill="white"/>',
-        f'<text x="{MARGIN}" y="26" font-size="19">{escape(title)}</text>',
-        f'<rect x="{MARGIN}" y="{MARGIN}" width="{WIDTH - 2 * MARGIN}" height="{height:.1f}" '
-        f'fill="none" stroke="{FAINT}"/>',
-    ]
-    percent = 100 / min(width_px, height_px)
-    for zone in zones:
-        parts += _drawn(zone, scale, enlarged, percent)
-    parts += _foot(zones, height, enlarged, percent, notes)
-    return "\n".join([*parts, "</svg>"])
+    portrait = field.height_px > field.width_px
+    scale = TALLEST / field.height_px if portrait else (WIDTH - 2 * MARGIN) / field.width_px
+    wide, high = field.width_px * scale, field.height_px * scale
+    panel_x = 2 * MARGIN + wide if portrait else MARGIN
+    total = panel_x + PANEL_WIDTH + MARGIN if portrait else WIDTH
+    panel = PANEL_WIDTH if portrait else WIDTH - 2 * MARGIN
+    place = _Place(MARGIN, HEAD, scale, (wide / ZONE_COLUMNS, high / ZONE_ROWS))
+    enlarged = _enlargement(field, place)
+    key = _key(enlarged, place, field)
+    below = panel_height(field, panel, key, notes)
+    height = HEAD + (max(high, below) if portrait else high + MARGIN + below) + MARGIN
+    picture = Picture(total, height, f"Map of {title}")
+    draw_head(picture, title, subtitle)
+    _frame(picture, field, place)
+    _softer_side(picture, field, place)
+    for zone in field.zones:
+        _star(picture, field, zone, place, enlarged)
+    top = HEAD if portrait else HEAD + high + MARGIN
+    draw_panel(picture, field, (panel_x, top, panel), key, notes)
+    return picture.svg()
 
 
-def write_sky_map(svg: str, stem: Path) -> tuple[Path, Path]:
-    """Write the picture as SVG and PNG beside each other; return both paths.
-
-    Raises OSError where the folder can't be written.
-    """
-    drawing, picture = stem.with_name(stem.name + ".svg"), stem.with_name(stem.name + ".png")
-    drawing.write_text(svg, encoding="utf-8")
-    picture.write_bytes(vl_convert.svg_to_png(svg, scale=1.5))
-    return drawing, picture
+def cut(words: str, size: float, width: float) -> str:
+    """Return words that fit into a width at a font size; a cut one ends in an ellipsis."""
+    most = max(int(width / (LETTER_WIDTH * size)), 4)
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
 
 
-def in_numbers(zones: Sequence[ZoneMark], percent: float) -> list[tuple[str, str]]:
-    """Return (place, text) for centre, edges, corners, and left against right.
+def draw_head(picture: Picture, title: str, subtitle: str) -> None:
+    """Draw the two lines over a picture; what does not fit is cut."""
+    width = picture.width_px - 2 * MARGIN
+    picture.text(MARGIN, 42, cut(title, 27, width), 26, INK, 'font-weight="bold"')
+    picture.text(MARGIN, 70, cut(subtitle, 16, width), 16, SOFT)
 
-    percent: % of picture height per pixel.
-    """
-    groups = (
-        ("centre", [z for z in zones if z.field_radius < 0.3]),
-        ("edges", [z for z in zones if 0.3 <= z.field_radius < 0.7]),
-        ("corners", [z for z in zones if z.field_radius >= 0.7]),
+
+def _enlargement(field: Field, place: _Place) -> float:
+    """Picture units per raw pixel of star over those of the frame."""
+    room = min(place.cell[0], 0.8 * place.cell[1])
+    lens = max(zone.length_px or 0.0 for zone in field.measured)
+    whole = max(math.hypot(zone.length_px or 0.0, _trail(zone)) for zone in field.measured)
+    wanted = min(STAR_SHARE * room / max(lens, 1.0), STAR_SHARE * room / whole)
+    return max(wanted, LEAST_LENS_SHARE * room / max(lens, 1.0)) / place.scale
+
+
+def _frame(picture: Picture, field: Field, place: _Place) -> None:
+    wide, high = field.width_px * place.scale, field.height_px * place.scale
+    for column in range(1, ZONE_COLUMNS):
+        x = place.x + column * place.cell[0]
+        picture.line([(x, place.y), (x, place.y + high)], LINE, 1, 'stroke-dasharray="1 5"')
+    for row in range(1, ZONE_ROWS):
+        y = place.y + row * place.cell[1]
+        picture.line([(place.x, y), (place.x + wide, y)], LINE, 1, 'stroke-dasharray="1 5"')
+    picture.rect(
+        place.x,
+        place.y,
+        wide,
+        high,
+        "none",
+        f'stroke="{SOFT}" stroke-width="1.5" data-part="frame"',
     )
-    rows = []
-    for name, group in groups:
-        lengths = [z.length_px for z in group if z.length_px is not None]
-        if not lengths:
-            rows.append((name, "not tested"))
+
+
+def _softer_side(picture: Picture, field: Field, place: _Place) -> None:
+    """A thick bar with a word along each side of the frame whose stars are larger for certain."""
+    left, top = place.x, place.y
+    right, bottom = left + place.cell[0] * ZONE_COLUMNS, top + place.cell[1] * ZONE_ROWS
+    across, down = (left + right) / 2, (top + bottom) / 2
+    bars = {
+        "right": ((right + 6, top), (right + 6, bottom), (right + 16, down), 90),
+        "left": ((left - 6, top), (left - 6, bottom), (left - 16, down), -90),
+        "top": ((left, top - 6), (right, top - 6), (across, top - 14), 0),
+        "bottom": ((left, bottom + 6), (right, bottom + 6), (across, bottom + 25), 0),
+    }
+    for found in field.uneven:
+        if found.softer not in bars or not verdict(found, field).endswith("softer"):
             continue
-        mean = sum(lengths) / len(lengths)
-        text = f"{mean * percent:.3f} % of height ({mean:.1f} px)"
-        if len(lengths) > 1:
-            text += f", {min(lengths) * percent:.3f} to {max(lengths) * percent:.3f}"
-        rows.append((name, text))
-    middle = sorted(z.x_px for z in zones)[len(zones) // 2]
-    outer = [z for z in zones if z.length_px is not None and z.field_radius >= 0.3]
-    left = [z.length_px for z in outer if z.x_px < middle and z.length_px is not None]
-    right = [z.length_px for z in outer if z.x_px > middle and z.length_px is not None]
-    if left and right:
-        ratio = (sum(right) / len(right)) / (sum(left) / len(left))
-        rows.append(("right over left", f"{ratio:.2f} (1 for a centred lens)"))
-    return rows
+        start, end, (x, y), turn = bars[found.softer]
+        picture.line([start, end], INK, 6, f'data-softer="{found.softer}"')
+        words = f"softer side: {max(found.ratio, 1 / found.ratio):.2f} times the other"
+        more = f'text-anchor="middle" transform="rotate({turn} {x:.1f} {y:.1f})"'
+        picture.text(x, y, words, 14, INK, f'{more} font-weight="bold"')
 
 
-def _drawn(zone: ZoneMark, scale: float, enlarged: float, percent: float) -> list[str]:
-    x, y = MARGIN + zone.x_px * scale, MARGIN + zone.y_px * scale
-    label = f'<text x="{x:.1f}" y="{y + 1:.1f}" text-anchor="middle" font-size="13"'
+def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: float) -> None:
+    x = place.x + (zone.x_px + 0.5) * place.scale
+    y = place.y + (zone.y_px + 0.5) * place.scale
     if zone.length_px is None or zone.width_px is None:
-        return [f'{label} fill="{FAINT}">not tested</text>']
-    size = scale * enlarged
-    parts = [
-        f'<ellipse cx="{x:.1f}" cy="{y:.1f}" rx="{zone.length_px / 2 * size:.1f}" '
-        f'ry="{zone.width_px / 2 * size:.1f}" transform="rotate({zone.angle_degrees:.1f} '
-        f'{x:.1f} {y:.1f})" fill="#1b1b1b18" stroke="{INK}" stroke-width="2.5"/>'
-    ]
-    if zone.trail_px is not None:
-        dx, dy = zone.trail_px[0] / 2 * size, zone.trail_px[1] / 2 * size
-        long = math.hypot(dx, dy)
-        style = f'stroke="{TRAIL}" stroke-width="2"'
-        parts.append(
-            f'<line x1="{x - dx:.1f}" y1="{y - dy:.1f}" x2="{x + dx:.1f}" y2="{y + dy:.1f}" '
-            f'{style} stroke-dasharray="6 4"/>'
-        )
-        if long > 3:
-            ex, ey = -dy / long * 6, dx / long * 6
-            for side in (-1, 1):
-                cx, cy = x + side * dx, y + side * dy
-                parts.append(
-                    f'<line x1="{cx - ex:.1f}" y1="{cy - ey:.1f}" x2="{cx + ex:.1f}" '
-                    f'y2="{cy + ey:.1f}" {style}/>'
-                )
-    below = y + max(_reach(zone) * size / 2, 10) + 16
-    parts.append(
-        f'<text x="{x:.1f}" y="{below:.1f}" text-anchor="middle" font-size="13">'
-        f"{zone.length_px * percent:.3f} %</text>"
+        picture.text(x, y - 12, "not tested", 15, SOFT, 'text-anchor="middle"')
+        for k, line in enumerate(wrapped(zone.reason or "", place.cell[0] - 16, 12)[:5]):
+            picture.text(x, y + 8 + 16 * k, line, 12, SOFT, 'text-anchor="middle"')
+        return
+    y -= 0.1 * place.cell[1]
+    size = place.scale * enlarged
+    _lens(picture, zone, (x, y), size)
+    _motion(picture, zone, (x, y), size, place)
+    percent = field.percent
+    below = place.y + (zone.row + 1) * place.cell[1] - 30
+    error = (zone.length_px_err or 0.0) * percent
+    large, small = (min(most, place.cell[0] / (0.56 * 17)) for most in (16.0, 13.0))
+    words = f"{zone.length_px * percent:.3f} ± {error:.3f} %"
+    picture.text(x, below, words, large, INK, 'text-anchor="middle" font-weight="bold"')
+    about = f"{zone.length_px:.1f} × {zone.width_px:.1f} px, {turn_words(zone)}"
+    small = min(small, place.cell[0] / (LETTER_WIDTH * (len(about) + 1)))
+    picture.text(x, below + 19, about, small, SOFT, 'text-anchor="middle"')
+
+
+def _lens(picture: Picture, zone: Zone, at: tuple[float, float], size: float) -> None:
+    """The lens's own star: outlines of its fitted image, an ellipse where there is none."""
+    name = f'data-zone="{zone.row},{zone.column}" stroke="{INK}" stroke-linejoin="round"'
+    for share, fill, width in ((OUTER, FILL, 2.6), (INNER, "#aeb6c4", 1.3)):
+        if zone.image is not None:
+            points = outline(_aperture_of(zone), share, IMAGE_SAMPLES_PER_PX)
+        elif share == OUTER:
+            points = _ellipse(zone)
+        else:
+            continue
+        picture.polygon(points * size + np.array(at), fill, f'{name} stroke-width="{width}"')
+
+
+def _aperture_of(zone: Zone) -> NDArray[np.float64]:
+    """A zone's image inside its aperture: only that is the star's light, by definition."""
+    image = np.asarray(zone.image, dtype=np.float64)
+    radius = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * (zone.length_px or 0.0))
+    rows, columns = np.indices(image.shape)
+    away = np.hypot(rows - image.shape[0] // 2, columns - image.shape[1] // 2)
+    return np.where(away <= radius * IMAGE_SAMPLES_PER_PX, image, 0.0)
+
+
+def _ellipse(zone: Zone) -> NDArray[np.float64]:
+    turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    long, short = (zone.length_px or 0.0) / 2, (zone.width_px or 0.0) / 2
+    angle = math.radians(zone.angle_degrees or 0.0)
+    x, y = long * np.cos(turn), short * np.sin(turn)
+    return np.column_stack(
+        [x * math.cos(angle) - y * math.sin(angle), x * math.sin(angle) + y * math.cos(angle)]
     )
-    return parts
 
 
-def _foot(
-    zones: Sequence[ZoneMark],
-    height: float,
-    enlarged: float,
-    percent: float,
-    notes: Sequence[str],
-) -> list[str]:
-    y = MARGIN + height + 24
-    rows = [f"{place}: {text}" for place, text in in_numbers(zones, percent)]
-    about = (
-        "Solid: the lens alone (central 90 % of the light), % of picture height. Dashed: trail. "
-        f"Stars {enlarged:.0f} times enlarged."
+def _motion(
+    picture: Picture, zone: Zone, at: tuple[float, float], size: float, place: _Place
+) -> None:
+    """The trail: dashes, bars at its ends, or arrows where it goes on beyond the zone."""
+    if zone.trail_seen_px is None or _trail(zone) * size < 4:
+        return
+    half = np.array(zone.trail_seen_px) / 2 * size
+    long = float(np.hypot(*half))
+    most = 0.46 * min(place.cell[0], 0.8 * place.cell[1])
+    goes_on = long > most
+    half = half * min(1.0, most / long)
+    along = half / np.hypot(*half)
+    across = np.array([-along[1], along[0]])
+    style = f'data-trail="{zone.row},{zone.column}"'
+    start, end = np.array(at) - half, np.array(at) + half
+    ends = [start.tolist(), end.tolist()]
+    picture.line(ends, "#ffffff", 5, 'stroke-opacity="0.8"')
+    picture.line(ends, TRAIL, 2.2, f'{style} stroke-dasharray="7 4"')
+    for tip, outward in ((start, -along), (end, along)):
+        if goes_on:
+            points = [tip - 9 * outward + 6 * across, tip, tip - 9 * outward - 6 * across]
+        else:
+            points = [tip + 7 * across, tip - 7 * across]
+        picture.line([p.tolist() for p in points], TRAIL, 2.4, "")
+
+
+def _key(enlarged: float, place: _Place, field: Field) -> tuple[float, str]:
+    """Length of the scale bar in the picture, and the words on the enlargement."""
+    size = place.scale * enlarged
+    bar = max((b for b in BARS_PX if b * size <= 110), default=BARS_PX[0])
+    words = (
+        f"{bar:g} px = {bar * field.percent:.3f} % of picture height; stars are drawn "
+        f"{enlarged:.0f} times as large as the frame"
     )
-    lines = [about, " · ".join(rows), *notes]
-    return [
-        f'<text x="{MARGIN}" y="{y + 20 * k:.0f}" font-size="13">{escape(line)}</text>'
-        for k, line in enumerate(lines[:6])
-    ]
+    return bar * size, words
 
 
-def _reach(zone: ZoneMark) -> float:
-    """Largest extent of a zone's star and trail [px]."""
-    trail = 0.0 if zone.trail_px is None else math.hypot(*zone.trail_px)
-    return max(zone.length_px or 0.0, trail, 1.0)
-
-
-def _spacing(places: Sequence[float]) -> float:
-    """Distance between neighbouring columns or rows of zones."""
-    known = sorted(set(places))
-    gaps = [b - a for a, b in itertools.pairwise(known)]
-    return min(gaps) if gaps else 2 * max(known[0], 1.0)
+def _trail(zone: Zone) -> float:
+    return 0.0 if zone.trail_seen_px is None else math.hypot(*zone.trail_seen_px)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t as student
 
-from nightglass.sky.motion import METHOD_SHARE, Motion
+from nightglass.sky.motion import Motion
 from nightglass.sky.photometry import Night
 from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
 
@@ -25,6 +25,10 @@ of the glossary."""
 TWO_SIDED = 1.959964
 CHOSEN_OF_FOUR = 2.497705
 """95 % for the largest of four: the normal quantile of 1 - 0.05 / 8 (Bonferroni)."""
+COMMON_SHARE = 0.5
+"""Part of a zone's error taken as common to all zones: motion and method, not noise."""
+IMAGE_SAMPLES_PER_PX = 4
+"""Of Zone.image."""
 STOPS_PER_MAG = 0.4 / math.log10(2)
 CORNERS = {
     (0, 0): "top left",
@@ -150,10 +154,13 @@ def _reading(zones: Sequence[Zone], place: str, inner: float, outer: float) -> R
 
 
 def _mean(values: Sequence[float | None], errors: Sequence[float | None]) -> tuple[float, float]:
-    """Mean and its error; what the method itself may be off by does not shrink with zones."""
+    """Mean and its error; what the method may be off by is common to zones and does not shrink."""
     mean = float(np.mean([v for v in values if v is not None]))
-    own = float(np.sqrt(np.sum([e * e for e in errors if e is not None]))) / len(values)
-    return mean, max(own, METHOD_SHARE * mean)
+    known = np.array([e for e in errors if e is not None])
+    if known.size == 0:
+        return mean, 0.0
+    shrunk = float(np.sqrt(np.sum(known**2))) / known.size
+    return mean, max(shrunk, COMMON_SHARE * float(np.median(known)))
 
 
 def compared(one: Zone, other: Zone) -> tuple[float, float] | None:
@@ -225,7 +232,7 @@ def _softest_corner(zones: Sequence[Zone]) -> Uneven | None:
     mean = float(known[:, 0].mean())
     half = CHOSEN_OF_FOUR * math.hypot(own, float(np.sqrt(np.sum(others**2))) / len(known))
     return Uneven(
-        f"{CORNERS[softest.row, softest.column]} corner", "other corners", math.exp(mean),
+        CORNERS[softest.row, softest.column], "other corners", math.exp(mean),
         math.exp(mean - half), math.exp(mean + half), len(known),
     )  # fmt: skip
 

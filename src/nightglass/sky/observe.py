@@ -34,6 +34,8 @@ class Observation:
     night: Night | None
     """None where the frame is not solved."""
     notes: tuple[str, ...]
+    pitch_um: float | None = None
+    """As given; None where nobody said."""
 
 
 def observe(
@@ -63,7 +65,7 @@ def observe(
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
     else:
         notes += looks(frame, found)
-    return Observation(frame.file, frame, found, solution, motion, night, tuple(notes))
+    return Observation(frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um)
 
 
 def year_of(frame: Frame) -> float:

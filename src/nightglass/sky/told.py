@@ -9,10 +9,22 @@ from typing import Any
 import numpy as np
 
 from nightglass.frame.record import Frame
+from nightglass.sky.field import Field, Uneven, read_field
+from nightglass.sky.fieldwords import (
+    falloff_words,
+    focus_words,
+    lean_words,
+    reading_words,
+    turn_words,
+    uneven_words,
+    zone_name,
+)
 from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry import Night
 from nightglass.sky.refine import Solution
+from nightglass.sky.sheet import plus_minus, tidy
+from nightglass.sky.zones import Zone
 
 
 def as_data(seen: Observation, file: str) -> dict[str, Any]:
@@ -55,7 +67,11 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "chance_log10": solved.chance_log10,
         "night": None if seen.night is None else asdict(seen.night),
         "motion": None if seen.motion is None else _motion_data(seen.motion),
+        "lens": None,
     }
+    if seen.motion is not None:
+        size = seen.frame.width_px, seen.frame.height_px
+        data["lens"] = _field_data(read_field(seen.motion, seen.night, *size))
     return data
 
 
@@ -78,36 +94,58 @@ def in_words(seen: Observation, file: str) -> list[str]:
         f"  aim: RA {solved.ra_degrees:.3f}, Dec {solved.dec_degrees:+.3f} degrees (ICRS), "
         f"{solved.width_degrees:.2f} degrees wide; {len(solved.match.found)} stars matched, "
         f"rms {solved.rms_px:.2f} px",
-        f"  camera: {kind}, focal length {camera.focal_px:.1f} +- {errors[0]:.1f} px, optical "
-        f"centre {camera.centre_x_px:.0f} +- {errors[1]:.0f}, {camera.centre_y_px:.0f} +- "
-        f"{errors[2]:.0f} px, distortion {corner:+.2f} % at the corner "
-        f"(+- {100 * float(np.hypot(errors[3], errors[4])):.2f})",
+        f"  camera: {kind}, focal length {plus_minus(camera.focal_px, float(errors[0]), 'px')}, "
+        f"optical centre x {plus_minus(camera.centre_x_px, float(errors[1]))}, y "
+        f"{plus_minus(camera.centre_y_px, float(errors[2]), 'px')}, distortion {corner:+.2f} ± "
+        f"{100 * float(np.hypot(errors[3], errors[4])):.2f} % at the corner",
         f"  chance of a false match: 1 in 1e{-solved.chance_log10:.0f}"
         + (" or less" if solved.chance_log10 <= -300 else ""),
     ]
     lines += [] if seen.night is None else _night_words(seen.night)
-    return lines + ([] if seen.motion is None else _motion_words(seen.motion, seen.frame))
+    return lines + (
+        [] if seen.motion is None else _motion_words(seen.motion, seen.night, seen.frame)
+    )
 
 
 def _night_words(night: Night) -> list[str]:
     lines = [f"  stars recorded: {night.stars_recorded}, open sky {100 * night.open_sky:.0f} %"]
     if night.limiting_mag is not None:
         lines.append(
-            f"  limiting magnitude: G {night.limiting_mag:.2f} +- {night.limiting_err:.2f} "
+            f"  limiting magnitude: G {night.limiting_mag:.2f} ± {night.limiting_err:.2f} "
             f"({night.limiting_from})"
         )
     if night.zero_point_mag is not None:
         lines.append(
-            f"  zero point: G {night.zero_point_mag:.3f} +- {night.zero_point_err:.3f} for one "
+            f"  zero point: G {night.zero_point_mag:.3f} ± {night.zero_point_err:.3f} for one "
             f"green count per second, {night.zero_point_stars} stars, scatter "
             f"{night.zero_point_scatter:.2f} (star colours)"
         )
     if night.sky_mag_arcsec2 is not None:
         lines.append(
-            f"  sky: {night.sky_mag_arcsec2:.2f} +- {night.sky_err:.2f} G mag per square arcsecond"
+            f"  sky: {night.sky_mag_arcsec2:.2f} ± {night.sky_err:.2f} G mag per square arcsecond"
         )
     lines.append(f"  noise set by: {night.limited_by}")
     return lines + [f"  note: {note}" for note in night.notes]
+
+
+def _field_data(field: Field) -> dict[str, Any]:
+    """Centre, edges, corners, sides and light."""
+    light = field.falloff
+    places = {} if light is None else {"short_sides": light.edge_radius, "corners": 1.0}
+    return {
+        "readings": [asdict(reading) for reading in field.readings],
+        "decentring": [_uneven_data(found) for found in field.uneven],
+        "falloff_stops": {
+            name: {"lost": light.stops(radius), "err": light.stops_err(radius)}
+            for name, radius in places.items()
+            if light is not None
+        },
+        "hints": focus_words(field),
+    }
+
+
+def _uneven_data(found: Uneven) -> dict[str, Any]:
+    return {**asdict(found), "real": found.real, "softer": found.softer}
 
 
 def _motion_data(motion: Motion) -> dict[str, Any]:
@@ -124,22 +162,30 @@ def _motion_data(motion: Motion) -> dict[str, Any]:
     }
 
 
-def _motion_words(motion: Motion, frame: Frame) -> list[str]:
-    """Lens and trail per zone; % of picture height beside pixels."""
-    lines = [f"  motion: {motion.words}", "  the lens alone, per zone (row, column from top left):"]
-    percent = 100 / frame.picture_height_px
-    for zone in motion.zones:
-        place = f"    {zone.row + 1},{zone.column + 1}"
-        if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
-            lines.append(f"{place}  not tested: {zone.reason}")
-            continue
-        away = zone.radial_angle_degrees
-        turn = "round" if away is None else f"{away:.0f} degrees from radial"
-        trail = math.hypot(*zone.trail_seen_px)
-        expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
-        lines.append(
-            f"{place}  length {zone.length_px:.2f} +- {zone.length_px_err:.2f} px "
-            f"({zone.length_px * percent:.3f} % of height), width {zone.width_px:.2f}, {turn}; "
-            f"trail {trail:.1f} px, the sky's {expected:.1f}; {zone.stars} stars"
-        )
-    return lines
+def _motion_words(motion: Motion, night: Night | None, frame: Frame) -> list[str]:
+    """The lens over the field, then lens and trail per zone; % of picture height beside pixels."""
+    lines = [f"  motion: {tidy(motion.words)}"]
+    field = read_field(motion, night, frame.width_px, frame.height_px)
+    if not field.measured:
+        return lines
+    lines.append("  the lens alone (length of its stars, trail and motion taken out):")
+    lines += [f"    {r.place}: {reading_words(r, field.percent)}" for r in field.readings]
+    lines += [f"  decentring: {uneven_words(found, field)}" for found in field.uneven]
+    lines += [] if field.falloff is None else [f"  {falloff_words(field.falloff)}"]
+    lines += [f"  hint: {hint}" for hint in focus_words(field)]
+    lines.append("  zone by zone:")
+    return lines + [f"    {_zone_words(zone, field.percent)}" for zone in field.zones]
+
+
+def _zone_words(zone: Zone, percent: float) -> str:
+    if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
+        return f"{zone_name(zone)}: not tested, {zone.reason}"
+    about = ", ".join(word for word in (turn_words(zone), lean_words(zone)) if word)
+    trail = math.hypot(*zone.trail_seen_px)
+    expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
+    return (
+        f"{zone_name(zone)}: {zone.length_px * percent:.3f} % of height, length "
+        f"{zone.length_px:.2f} ± {zone.length_px_err:.2f} px, width {zone.width_px:.2f} ± "
+        f"{zone.width_px_err:.2f}, {about}; trail {trail:.1f} px, the sky's {expected:.1f}; "
+        f"{zone.stars} stars"
+    )

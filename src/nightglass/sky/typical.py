@@ -26,7 +26,7 @@ from nightglass.spot.ties import fit_ties
 
 GREEN = 1
 LEAST_HALF_PX, MOST_HALF_PX = 7, 40
-ROOM = 0.75
+ROOM = 0.8
 """Half side of a crop over the longest star with its trail."""
 CLIPPED_SHARE = 0.9
 QUIET = 0.06

@@ -1,0 +1,129 @@
+"""What nightglass sky does with one frame, in a thread of its own; and which files it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nightglass.cli.doors import in_one_line
+
+if TYPE_CHECKING:
+    from nightglass.show.sky_report import Section
+    from nightglass.sky.filtering import Filtering
+    from nightglass.sky.observe import Observation
+    from nightglass.sky.place import Place
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the person said of all frames."""
+
+    pitch_um: float | None
+    focal_mm: float | None
+    exposure_s: float | None
+    place: Place | None
+    with_pictures: bool
+
+
+@dataclass(frozen=True)
+class Told:
+    """One frame told; reason is why nothing could be, then the rest is empty."""
+
+    reason: str | None = None
+    data: dict[str, Any] = field(default_factory=dict)
+    lines: list[str] = field(default_factory=list)
+    svgs: Mapping[str, str] = field(default_factory=dict)
+    section: Section | None = None
+
+
+def tell(file: Path, known: Known) -> Told:
+    """Return everything that a file gives; the frame itself is let go of."""
+    from nightglass.frame.errors import FrameError
+    from nightglass.frame.open import open_frame
+    from nightglass.show.sky_report import pictures, section_of
+    from nightglass.sky.observe import observe
+    from nightglass.sky.sheet import sheet_of
+    from nightglass.sky.told import as_data, in_words
+
+    try:
+        frame = open_frame(file)
+        seen = observe(frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s)
+    except (FrameError, ValueError, OSError) as error:
+        return Told(reason=in_one_line(error))
+    data = as_data(seen, str(file))
+    lines = _moment(seen, known.place, data)
+    told = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
+    if not known.with_pictures:
+        return Told(data=data, lines=told)
+    sheet = sheet_of(seen, lines, file.name)
+    svgs = pictures(sheet)
+    return Told(data=data, lines=told, svgs=svgs, section=section_of(sheet, svgs))
+
+
+def _moment(seen: Observation, place: Place | None, data: dict[str, Any]) -> list[str]:
+    """Add what place and time say to the frame's data; return it in words."""
+    from nightglass.sky.ephemeris import DateOutsideEphemerisError
+    from nightglass.sky.moment import moment_data, moment_words, sky_moment, taken_at
+    from nightglass.sky.refine import Solution
+
+    if place is None:
+        return []
+    at, note = taken_at(seen.frame.metadata, place)
+    lines = [] if note is None else [note]
+    found = None
+    if at is not None and isinstance(seen.solution, Solution):
+        try:
+            found = sky_moment(seen.solution, seen.found.stars, place, at)
+        except DateOutsideEphemerisError as error:
+            lines.append(f"clock: {in_one_line(error)}")
+    data["notes"] += lines
+    if found is not None:
+        data["moment"] = moment_data(found)
+        lines += moment_words(found, place)
+    return lines
+
+
+def listed(paths: Sequence[Path]) -> list[Path]:
+    """Return the files of a list in which folders stand for the files below them.
+
+    Raises ValueError for a folder without files.
+    """
+    from nightglass.bench.files import find_files
+
+    files: list[Path] = []
+    for path in paths:
+        if not path.is_dir():
+            files.append(path)
+            continue
+        below = [path / found.path for found in find_files(path).files]
+        if not below:
+            raise ValueError(f"{path}: no files in this folder; name raw files of the night sky")
+        files += below
+    return files
+
+
+def distinct(files: Sequence[Path]) -> list[Path]:
+    """Return the files in their order, each once however it was spelled."""
+    first: dict[Path, Path] = {}
+    for file in files:
+        first.setdefault(file.resolve(), file)
+    return list(first.values())
+
+
+def judged(
+    darks: Sequence[Path],
+) -> tuple[tuple[Filtering, ...], list[tuple[str, str]]]:
+    """Return the verdicts on dark frames, and the files that are none with their reasons."""
+    from nightglass.frame.errors import FrameError
+    from nightglass.frame.open import open_frame
+    from nightglass.sky.filtering import dark_samples, judge
+
+    samples, refused = [], []
+    for file in darks:
+        try:
+            samples.append(dark_samples(open_frame(file)))
+        except (FrameError, ValueError, OSError) as error:
+            refused.append((str(file), in_one_line(error)))
+    return (judge(samples) if samples else ()), refused

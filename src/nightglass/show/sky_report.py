@@ -1,0 +1,221 @@
+"""One self-contained page on frames of the sky: maps, actual stars, numbers with their sources."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from string import Template
+
+from nightglass.show.filter_chart import filter_svg
+from nightglass.show.night_svg import write_svg_png
+from nightglass.show.sky_map import sky_map_svg
+from nightglass.show.sky_stars import star_crops_svg
+from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
+from nightglass.sky.field import Field
+from nightglass.sky.fieldwords import (
+    falloff_words,
+    focus_words,
+    lean_words,
+    turn_words,
+    uneven_words,
+    zone_name,
+)
+from nightglass.sky.filtering import Filtering
+from nightglass.sky.sheet import Fact, SkySheet
+from nightglass.sky.zones import Zone
+
+PAGE, TITLE = "sky.html", "Frames of the sky"
+MAP_NOTES = 2
+"""Notes that the map has too, the first ones."""
+HEADS = (
+    ("zone", ""), ("stars", "number"), ("length, % of height", "number"), ("length, px", "number"),
+    ("width, px", "number"), ("points", ""), ("tail", ""), ("trail seen, px", "number"),
+    ("the sky's, px", "number"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Section:
+    """One frame as the page has it; small enough to keep for a hundred frames."""
+
+    title: str
+    glance: str
+    """Centre and corners in one line."""
+    html: str
+
+
+def pictures(sheet: SkySheet) -> dict[str, str]:
+    """Return the pictures of a frame as SVG text by name, where there are any: map and stars."""
+    found = {}
+    if sheet.field is not None and sheet.field.measured:
+        notes = sheet.notes[:MAP_NOTES]
+        found["map"] = sky_map_svg(sheet.field, sheet.title, sheet.subtitle, notes)
+    if sheet.field is not None and sheet.crops:
+        title = f"Stars of {sheet.title}"
+        found["stars"] = star_crops_svg(sheet.field, sheet.crops, title, sheet.subtitle)
+    return found
+
+
+def write_pictures(svgs: Mapping[str, str], folder: Path, stem: str) -> list[Path]:
+    """Write pictures as SVG and PNG, their name before the stem, into a folder; return the paths.
+
+    The folder is made if need be. Raises OSError where it can't be written.
+    """
+    written: list[Path] = []
+    for name, svg in svgs.items():
+        path = folder / f"{name}_{stem}"
+        written += write_svg_png(svg, path.with_name(f"{path.name}.svg"),
+                                 path.with_name(f"{path.name}.png"))  # fmt: skip
+    return written
+
+
+def section_of(sheet: SkySheet, svgs: Mapping[str, str]) -> Section:
+    """Return a frame's section of the page with its pictures (of `pictures`) in it."""
+    parts = [f"<h2>{escape(sheet.title)}</h2>", f'<p class="soft">{escape(sheet.subtitle)}</p>']
+    parts += [f"<figure>{svg}</figure>" for svg in svgs.values()]
+    if sheet.field is not None and sheet.field.measured:
+        parts += _field_html(sheet.field)
+    for heading, facts in sheet.groups:
+        parts += [f"<h3>{escape(heading)}</h3>", _facts_table(facts)]
+    parts += ["<h3>Notes</h3>", _list(sheet.notes)] if sheet.notes else []
+    return Section(sheet.title, _glance(sheet), "\n".join(parts))
+
+
+def report_html(
+    sections: Sequence[Section], verdicts: Sequence[Filtering] = (), title: str = TITLE
+) -> str:
+    """Return the page: a section per frame, then what dark frames say of raw filtering.
+
+    Everything that a person typed is escaped. Raises ValueError with nothing to show.
+    """
+    if not sections and not verdicts:
+        raise ValueError("nothing to report: no frame was read")
+    parts = [f"<h1>{escape(title)}</h1>", _contents(sections, verdicts)]
+    for k, section in enumerate(sections, start=1):
+        first = " class=first" if k == 1 and len(sections) == 1 else ""
+        parts.append(f'<section id="frame-{k}"{first}>{section.html}</section>')
+    parts += [filtering_html(verdicts)] if verdicts else []
+    template = Template((TEMPLATE_FOLDER / PAGE).read_text(encoding="utf-8"))
+    return template.substitute(
+        title=escape(title),
+        font_regular=_font("B612-Regular.otf"),
+        font_bold=_font("B612-Bold.otf"),
+        body="\n".join(parts),
+    )
+
+
+def filtering_html(verdicts: Sequence[Filtering]) -> str:
+    """Return the section on raw filtering: a verdict per mode and time, with its picture."""
+    lines = "".join(
+        f'<li><span class="verdict">{escape(v.time_words)}: {escape(v.verdict)}.</span> '
+        f"{escape(v.words)}</li>"
+        for v in verdicts
+    )
+    return (
+        '<section id="filtering"><h2>Does the body erase small stars in its raw files?</h2>'
+        f"<ul>{lines}</ul><figure>{filter_svg(verdicts)}</figure></section>"
+    )
+
+
+def write_report(page: str, folder: Path) -> Path:
+    """Write the page as sky.html into a folder that is made if need be; return its path.
+
+    Raises OSError where the folder can't be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / PAGE
+    path.write_text(page, encoding="utf-8")
+    return path
+
+
+def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str:
+    if len(sections) + bool(verdicts) < 2:
+        return ""
+    rows = [
+        f'<li><a href="#frame-{k}">{escape(section.title)}</a>: {escape(section.glance)}</li>'
+        for k, section in enumerate(sections, start=1)
+    ]
+    rows += ['<li><a href="#filtering">Raw filtering</a></li>'] if verdicts else []
+    return f"<nav><ol>{''.join(rows)}</ol></nav>"
+
+
+def _glance(sheet: SkySheet) -> str:
+    """Centre and corners of a frame in one line."""
+    if sheet.field is None:
+        return "nothing measured"
+    known = [
+        f"{r.place} {r.length_px * sheet.field.percent:.3f} %"
+        for r in sheet.field.readings
+        if r.length_px is not None
+    ]
+    return ", ".join(known) or "nothing measured"
+
+
+def _field_html(field: Field) -> Iterator[str]:
+    yield "<h3>The lens in words</h3>"
+    lines = [uneven_words(found, field) for found in field.uneven]
+    lines += [falloff_words(field.falloff)] if field.falloff is not None else []
+    yield _list([*lines, *focus_words(field)])
+    yield "<h3>Zone by zone</h3>"
+    heads = "".join(f'<th class="{kind}">{name}</th>' for name, kind in HEADS)
+    rows = "".join(_zone_row(zone, field.percent) for zone in field.zones)
+    yield f'<div class="wide"><table><tr>{heads}</tr>{rows}</table></div>'
+    yield (
+        '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
+        "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
+        "Errors are 1-sigma. Zones lie as in the raw file, never turned.</p>"
+    )
+
+
+def _zone_row(zone: Zone, percent: float) -> str:
+    head = f'<td class="name">{zone_name(zone)}</td><td class="number">{zone.stars}</td>'
+    if zone.length_px is None or zone.width_px is None:
+        why = escape(zone.reason or "")
+        return f'<tr>{head}<td colspan="7">not tested: {why}</td></tr>'
+    err, width_err = zone.length_px_err or 0.0, zone.width_px_err or 0.0
+    numbers = (
+        f"{zone.length_px * percent:.3f} ± {err * percent:.3f}",
+        f"{zone.length_px:.2f} ± {err:.2f}",
+        f"{zone.width_px:.2f} ± {width_err:.2f}",
+    )
+    cells = "".join(f'<td class="number">{number}</td>' for number in numbers)
+    cells += f"<td>{turn_words(zone)}</td><td>{lean_words(zone)}</td>"
+    for trail, errors in (
+        (zone.trail_seen_px, zone.trail_err_px),
+        (zone.trail_expected_px, None),
+    ):
+        cells += f'<td class="number">{_length(trail, errors)}</td>'
+    return f"<tr>{head}{cells}</tr>"
+
+
+def _length(trail: tuple[float, float] | None, err: tuple[float, float] | None) -> str:
+    if trail is None:
+        return ""
+    long = (trail[0] ** 2 + trail[1] ** 2) ** 0.5
+    if err is None:
+        return f"{long:.1f}"
+    # Along the trail; a trail of no length has no direction.
+    share = (trail[0] / long, trail[1] / long) if long > 0 else (0.7, 0.7)
+    along = ((share[0] * err[0]) ** 2 + (share[1] * err[1]) ** 2) ** 0.5
+    return f"{long:.1f} ± {along:.1f}"
+
+
+def _facts_table(facts: Sequence[Fact]) -> str:
+    rows = "".join(
+        f'<tr><td class="name">{escape(fact.name)}</td><td>{escape(fact.value)}</td>'
+        f'<td class="source">{escape(fact.source)}</td></tr>'
+        for fact in facts
+    )
+    return f"<table>{rows}</table>"
+
+
+def _list(lines: Sequence[str]) -> str:
+    items = (f"<li>{escape(line[0].upper() + line[1:])}</li>" for line in lines if line)
+    return f"<ul>{''.join(items)}</ul>"
+
+
+def _font(name: str) -> str:
+    return b64encode((FONT_FOLDER / name).read_bytes()).decode("ascii")

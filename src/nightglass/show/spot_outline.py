@@ -1,0 +1,54 @@
+"""Outlines of a fitted spot: lines of equal light that hold stated shares of it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+Points = NDArray[np.float64]
+
+DIRECTIONS = 96
+STEP = 0.5
+"""Of a sample, along each direction."""
+
+
+def share_level(image: NDArray[np.floating], share: float) -> float:
+    """Return the brightness above which a share of the light lies; 0 < share < 1.
+
+    Raises ValueError for other shares and for an image without light.
+    """
+    if not 0 < share < 1:
+        raise ValueError(f"share is {share:g}; it lies between 0 and 1")
+    values = np.sort(np.maximum(np.asarray(image, dtype=np.float64), 0).ravel())[::-1]
+    total = np.cumsum(values)
+    if not total[-1] > 0:
+        raise ValueError("the image holds no light: no outline can be drawn")
+    return float(values[int(np.searchsorted(total, share * total[-1]))])
+
+
+def outline(image: NDArray[np.floating], share: float, per_px: float) -> Points:
+    """Return the outline (n, 2) that holds a share of a spot's light: (x, y) [px] from the middle.
+
+    image: (rows, columns) of equal odd sides, per_px samples a pixel. In every direction from the
+    centre of light the farthest place of that brightness is taken, so that spikes are kept and
+    holes are not drawn.
+    """
+    light = np.maximum(np.asarray(image, dtype=np.float64), 0)
+    level = share_level(light, share)
+    rows, columns = np.indices(light.shape)
+    inside = np.where(light >= level, light, 0.0)
+    y0, x0 = (float((k * inside).sum() / inside.sum()) for k in (rows, columns))
+    middle = light.shape[0] // 2
+    along = np.arange(0, np.hypot(*light.shape) / 2, STEP)
+    points = []
+    for angle in np.linspace(0, 2 * np.pi, DIRECTIONS, endpoint=False):
+        dx, dy = np.cos(angle), np.sin(angle)
+        seen = map_coordinates(light, [y0 + along * dy, x0 + along * dx], order=1)
+        over = np.flatnonzero(seen >= level)
+        k = int(over[-1]) if over.size else 0
+        radius = along[k]
+        if k + 1 < along.size and seen[k] > level:
+            radius += STEP * (seen[k] - level) / (seen[k] - seen[k + 1])
+        points.append((x0 + radius * dx - middle, y0 + radius * dy - middle))
+    return np.array(points) / per_px

@@ -1,0 +1,116 @@
+"""The field of a lens in plain words: which side is softer and whether it is real, where stars
+point, what the light loses, and what the focus looks like."""
+
+from __future__ import annotations
+
+from nightglass.sky.field import CORNERS, Falloff, Field, Reading, Uneven
+from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+
+NOT_SEEN_PERCENT = 0.01
+"""Difference in % of picture height that nobody sees on a picture: common practice."""
+RADIAL_UP_TO, TANGENTIAL_FROM = 30.0, 60.0
+LEAN_ERRORS, LEAST_LEAN = 3.0, 0.05
+ROW_NAMES = ("top", "middle", "bottom")
+COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
+SOFTER_MIDDLE = 1.25
+"""Centre over the sharpest other zone from which focus or a curved field is worth a word."""
+
+
+def reading_words(reading: Reading, percent: float) -> str:
+    """Return the length of one part of the frame with error and range; percent: % per px."""
+    if reading.length_px is None or reading.length_px_err is None:
+        return "not tested"
+    text = (
+        f"{reading.length_px * percent:.3f} ± {reading.length_px_err * percent:.3f} % of height "
+        f"({reading.length_px:.1f} px)"
+    )
+    if reading.zones > 1 and reading.least_px is not None and reading.most_px is not None:
+        text += f", zones {reading.least_px * percent:.3f} to {reading.most_px * percent:.3f}"
+    return text
+
+
+def uneven_words(found: Uneven, field: Field) -> str:
+    """Return which side is softer, by how much with its interval, and whether that is real."""
+    return (
+        f"{found.side} over {found.other}: {found.ratio:.2f} (95 %: {found.low:.2f} to "
+        f"{found.high:.2f}, {_pairs(found)}): {verdict(found, field)}"
+    )
+
+
+def verdict(found: Uneven, field: Field) -> str:
+    """Return the word on a difference: real, real but not to be seen, or none shown."""
+    if not found.real:
+        return "none shown"
+    sizes = [zone.length_px for zone in field.measured if zone.length_px is not None]
+    mean = sum(sizes) / len(sizes)
+    if abs(found.ratio - 1) * mean * field.percent < NOT_SEEN_PERCENT:
+        return "real, too small to see"
+    return f"real, {found.softer} softer"
+
+
+def _pairs(found: Uneven) -> str:
+    return f"{found.pairs} {'pair' if found.pairs == 1 else 'pairs'} of zones"
+
+
+def falloff_words(falloff: Falloff) -> str:
+    """Return the stops that stars lose at the edge and in the corner, with errors."""
+    parts = [
+        f"{falloff.stops(radius):.2f} ± {falloff.stops_err(radius):.2f} stops at {place}"
+        for place, radius in (("the short sides", falloff.edge_radius), ("the corners", 1.0))
+    ]
+    return f"light lost: {', '.join(parts)} (from {falloff.stars} catalogue stars)"
+
+
+def turn_words(zone: Zone) -> str:
+    """Return where a zone's star points: radial, tangential, slanting or round."""
+    away = zone.radial_angle_degrees
+    if away is None:
+        return "round"
+    if away <= RADIAL_UP_TO:
+        return "radial"
+    return "tangential" if away >= TANGENTIAL_FROM else "slanting"
+
+
+def lean_words(zone: Zone) -> str:
+    """Return to which side a zone's star has its tail; empty where it is none worth a word."""
+    if zone.lean is None or abs(zone.lean) < max(LEAST_LEAN, LEAN_ERRORS * (zone.lean_err or 0)):
+        return ""
+    return "tail outward" if zone.lean > 0 else "tail inward"
+
+
+def focus_words(field: Field) -> list[str]:
+    """Return hints on focus and the shape of the field; empty where the zones give none."""
+    centre = [z for z in field.measured if z.field_radius < 0.3]
+    outer = [z for z in field.measured if z.field_radius >= 0.3]
+    hints = []
+    if centre and len(outer) >= 4:
+        middle, sharpest = min(map(_size, centre)), min(map(_size, outer))
+        if middle > SOFTER_MIDDLE * sharpest:
+            hints.append(
+                f"the centre is {middle / sharpest:.2f} times as soft as the sharpest zone: focus "
+                "lies off the centre's best (or the field is curved, or the sensor leans); turn "
+                "the focus a little and compare"
+            )
+    rim = [z for z in outer if z.field_radius >= 0.6]
+    turned = [turn_words(z) for z in rim]
+    for word, means in (("radial", "toward the middle"), ("tangential", "around the middle")):
+        if len(rim) >= 4 and turned.count(word) >= 0.75 * len(rim):
+            hints.append(
+                f"stars near the rim stretch {word}ly ({means}): astigmatism or coma; if a small "
+                "turn of the focus makes them stretch the other way, it is astigmatism"
+            )
+    return hints
+
+
+def zone_name(zone: Zone) -> str:
+    """Return the place of a zone in words: "top left", "centre", "top, middle"."""
+    at = (zone.row, zone.column)
+    if at in CORNERS:
+        return CORNERS[at]
+    if at == (ZONE_ROWS // 2, ZONE_COLUMNS // 2):
+        return "centre"
+    return f"{ROW_NAMES[zone.row]}, {COLUMN_NAMES[zone.column]}"
+
+
+def _size(zone: Zone) -> float:
+    return float(((zone.length_px or 0.0) * (zone.width_px or 0.0)) ** 0.5)

@@ -1,0 +1,186 @@
+"""One frame as a report shows it: facts with errors and where they come from, field, stars."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from nightglass.frame.record import Metadata
+from nightglass.sky.field import Field, read_field
+from nightglass.sky.motion import Motion
+from nightglass.sky.observe import Observation
+from nightglass.sky.photometry import Night
+from nightglass.sky.refine import Solution
+from nightglass.sky.typical import Crop, typical_stars
+
+STARS = "matched catalogue stars"
+FILE = "the file's own tags"
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A line of a report: what, how much with its error and unit, and where it comes from."""
+
+    name: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True)
+class SkySheet:
+    """One frame for pictures and report; what is not known is empty or None."""
+
+    title: str
+    subtitle: str
+    groups: tuple[tuple[str, tuple[Fact, ...]], ...]
+    """Headings with their facts."""
+    notes: tuple[str, ...]
+    """What a reader should know, in sentences."""
+    field: Field | None
+    crops: tuple[Crop, ...]
+
+
+def sheet_of(seen: Observation, of_the_time: Sequence[str] = (), title: str = "") -> SkySheet:
+    """Return a frame's sheet.
+
+    of_the_time: what place and clock say of the night (moment_words). title: else the file's name.
+    """
+    groups = [("The frame", _frame_facts(seen))]
+    notes = list(seen.notes)
+    field: Field | None = None
+    crops: tuple[Crop, ...] = ()
+    if isinstance(seen.solution, Solution):
+        groups.append(("Aim and camera", _camera_facts(seen.solution, seen.pitch_um)))
+        if seen.motion is not None:
+            field = read_field(seen.motion, seen.night, seen.frame.width_px, seen.frame.height_px)
+            crops = typical_stars(seen.frame, seen.found, seen.solution, seen.motion)
+            groups.append(("Motion", _motion_facts(seen.motion)))
+            notes.insert(0, seen.motion.words)
+    else:
+        tried = f"{len(seen.solution.tried)} cameras tried"
+        why = Fact("why", seen.solution.reason, tried)
+        groups.append(("Not solved", (why, Fact("what would help", seen.solution.advice, ""))))
+    if seen.night is not None:
+        groups.append(("The night", _night_facts(seen.night)))
+        notes += seen.night.notes
+    notes += of_the_time
+    return SkySheet(
+        title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
+        tuple(dict.fromkeys(map(tidy, notes))), field, crops,
+    )  # fmt: skip
+
+
+def setting_words(metadata: Metadata) -> str:
+    """Return lens, focal length, f-number, time, ISO and date of a frame in one line."""
+    known = metadata
+    parts = [
+        known.lens,
+        None if known.focal_mm is None else f"{known.focal_mm:g} mm",
+        None if known.f_number is None else f"f/{known.f_number:g}",
+        None if known.exposure_true_s is None else f"{known.exposure_true_s:.4g} s",
+        None if known.iso is None else f"ISO {known.iso}",
+        None if known.taken_at is None else f"{known.taken_at:%Y-%m-%d %H:%M}",
+    ]
+    return " · ".join(part for part in parts if part) or "nothing recorded about the exposure"
+
+
+def tidy(words: str) -> str:
+    """Return words with the typographer's plus-minus."""
+    return words.replace("+-", "±")
+
+
+def plus_minus(value: float, err: float | None, unit: str = "") -> str:
+    """Return a value with its error, both to two digits of the error: "2000.4 ± 1.2 px"."""
+    if err is None or not math.isfinite(err) or err <= 0:
+        return f"{value:.6g} {unit}".strip()
+    digits = min(max(1 - math.floor(math.log10(err)), 0), 6)
+    return f"{value:.{digits}f} ± {err:.{digits}f} {unit}".strip()
+
+
+def _frame_facts(seen: Observation) -> tuple[Fact, ...]:
+    known, frame = seen.frame.metadata, seen.frame
+    recorded = "not recorded"
+    return (
+        Fact("body", known.body or recorded, FILE),
+        Fact("lens", known.lens or recorded, FILE),
+        Fact("exposure", setting_words(known), f"{FILE}; time: the true one"),
+        Fact("size", f"{frame.width_px} × {frame.height_px} px", "the raw area that is shown"),
+        Fact(
+            "stars found",
+            f"{len(seen.found.stars)}; {seen.found.hot_pixels} hot pixels left out",
+            "peaks of SNR 5 and more in the linear mosaic",
+        ),
+    )
+
+
+def _camera_facts(solved: Solution, pitch_um: float | None) -> tuple[Fact, ...]:
+    camera, errors = solved.camera, [float(e) for e in solved.fit.errors]
+    stars = f"fit to {len(solved.match.found)} {STARS}"
+    kind = camera.projection if solved.projection_known else f"{camera.projection} (others fit too)"
+    focal = plus_minus(camera.focal_px, errors[0], "px")
+    if pitch_um is not None:
+        mm = plus_minus(camera.focal_px * pitch_um / 1000, errors[0] * pitch_um / 1000, "mm")
+        focal += f" = {mm} at a pitch of {pitch_um:g} µm"
+    aim = f"RA {solved.ra_degrees:.3f}, Dec {solved.dec_degrees:+.3f} degrees"
+    aim += f" ± {solved.fit.aim_err_degrees:.4f}"
+    corner = 100 * (camera.k1 + camera.k2)
+    return (
+        Fact("aim", aim, f"{stars} (ICRS)"),
+        Fact("width", f"{solved.width_degrees:.2f} degrees", "along the middle row"),
+        Fact("turn", f"{solved.roll_degrees:.2f} degrees", "of the frame's up from celestial north "
+             "through east"),
+        Fact("projection", kind, "the one that fits best"),
+        Fact("focal length", focal, stars),
+        Fact("optical centre", f"x {plus_minus(camera.centre_x_px, errors[1])}, y "
+             f"{plus_minus(camera.centre_y_px, errors[2], 'px')}", stars),
+        Fact("distortion", f"{corner:+.2f} ± {100 * math.hypot(errors[3], errors[4]):.2f} % at the "
+             "corner", stars),
+        Fact("miss of the fit", f"{solved.rms_px:.2f} px rms", stars),
+        Fact("false match", f"chance 1 in 1e{-solved.chance_log10:.0f}"
+             + (" or less" if solved.chance_log10 <= -300 else ""), "the brightest 200 stars"),
+    )  # fmt: skip
+
+
+def _motion_facts(motion: Motion) -> tuple[Fact, ...]:
+    size = math.hypot(*motion.extra_px)
+    err = math.hypot(*motion.extra_err_px)
+    facts = [
+        Fact(
+            "motion beyond the sky's",
+            f"{size:.2f} ± {err:.2f} px, {'real' if motion.moved else 'none shown'}",
+            "fit along every star's own path, all zones together",
+        )
+    ]
+    return tuple(facts)
+
+
+def _night_facts(night: Night) -> tuple[Fact, ...]:
+    facts = [
+        Fact("stars recorded", str(night.stars_recorded),
+             f"in the open sky, {100 * night.open_sky:.0f} % of the frame"),
+    ]  # fmt: skip
+    if night.limiting_mag is not None:
+        facts.append(
+            Fact("limiting magnitude", plus_minus(night.limiting_mag, night.limiting_err, "G"),
+                 night.limiting_from)
+        )  # fmt: skip
+    if night.zero_point_mag is not None:
+        scatter = f"{night.zero_point_stars} stars, scatter {night.zero_point_scatter:.2f} mag"
+        facts.append(
+            Fact("zero point", plus_minus(night.zero_point_mag, night.zero_point_err, "G mag"),
+                 f"for one green count per second; {scatter} (their colours)")
+        )  # fmt: skip
+    if night.sky_mag_arcsec2 is not None:
+        facts.append(
+            Fact("sky brightness", plus_minus(night.sky_mag_arcsec2, night.sky_err,
+                 "G mag per square arcsecond"), "sky level over the zero point, air included")
+        )  # fmt: skip
+    if night.gain_e_per_count is not None and night.read_noise_counts is not None:
+        facts.append(
+            Fact("sensor", f"{night.gain_e_per_count:.2f} electrons per count, read noise "
+                 f"{night.read_noise_counts:.1f} counts", "variance of the sky against its level")
+        )  # fmt: skip
+    facts.append(Fact("noise set by", night.limited_by, "sky level, variance, read noise"))
+    return tuple(facts)
