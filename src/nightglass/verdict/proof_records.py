@@ -10,6 +10,22 @@ from nightglass.verdict.records import Interval
 
 
 @dataclass(frozen=True)
+class PlaceLike:
+    """One bench place in one frame: its spot drawn in the place of the stars about it, with their
+    light, trails, neighbours and noise, and both measured by the same code."""
+
+    place: str
+    stars: int
+    log_ratio: float
+    """ln of sky over bench at the place itself, trails in."""
+    log_err: float
+    freedom: float
+    bench_px: float
+    """Mean size of the redrawn stars, as measured."""
+    sky_px: float
+
+
+@dataclass(frozen=True)
 class SkyFrame:
     """One frame of the sky as the comparison needs it; every frame stays in the list."""
 
@@ -27,6 +43,8 @@ class SkyFrame:
     """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
     reason: str | None = None
     """Why nothing of it can be compared."""
+    likes: tuple[PlaceLike, ...] = ()
+    """Bench places whose spots were drawn in the place of this frame's stars."""
 
 
 @dataclass(frozen=True)

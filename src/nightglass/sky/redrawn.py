@@ -1,0 +1,329 @@
+"""A part of a frame drawn once more with another lens's spot, and measured by the same code.
+
+Every star keeps its place between the samples, its light in each colour, its trail, its
+neighbours down to the catalogue's end, and the noise of its sky; only the spot is another one.
+What the measuring does to real stars it does to these too, so its bias falls out of a comparison.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+from nightglass.frame.record import Frame
+from nightglass.sky.find import Found, FoundStars, find_stars
+from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
+from nightglass.sky.skylevel import level_at, noise_at
+from nightglass.sky.zones import expected_trails
+
+Array = NDArray[np.float64]
+
+LEAST_SNR = 25.0
+"""From which a star's size is compared."""
+MOST_PEAK = 0.9
+"""Share of the clipping level from which a star is left out."""
+CATALOGUE_G = 10.0
+SAME_STAR_PX = 2.5
+MOST_OFF_MAG = 0.75
+"""Light against the catalogue's from which a found star is not that one alone."""
+TURN_STEP_DEGREES = 4.0
+"""The spot is turned about the optical centre in steps of this, so that it needs few turnings."""
+NOT_TURNED_RADIUS = 0.05
+"""Field radius under which a spot has no direction to turn with."""
+
+
+@dataclass(frozen=True)
+class Sight:
+    """A solved frame with what is known of its exposure and its motion."""
+
+    frame: Frame
+    found: Found
+    solution: Solution
+    exposure_s: float
+    """True seconds."""
+    year: float
+    extra_px: tuple[float, float] = (0.0, 0.0)
+    """Motion of the camera beyond the sky's, end minus start."""
+    e_per_count: float | None = None
+    """None: the sky's own ratio of variance to counts stands in."""
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Stars measured on the sky and redrawn, arrays of one value per star [px]."""
+
+    away_x: Array
+    """Right of the place, in half diagonals of the frame."""
+    away_y: Array
+    """Below the place."""
+    sky_length_px: Array
+    sky_width_px: Array
+    sky_snr: Array
+    drawn_length_px: Array
+    """Mean over the copies."""
+    drawn_width_px: Array
+    drawn_snr: Array
+
+    def __len__(self) -> int:
+        return int(self.sky_snr.size)
+
+
+def redrawn(
+    sight: Sight,
+    at_px: tuple[float, float],
+    half_side_px: float,
+    spot: ArrayLike,
+    copies: int = 2,
+    seed: int = 0,
+) -> Pairs:
+    """Return the recognised, unclipped stars of SNR 25 and more about a place, measured twice.
+
+    at_px: place (x, y) at which the spot was taken; half_side_px: of the square about it that is
+    redrawn. spot: (rows, columns) with odd sides, 1 px steps, its light about the central sample;
+    it is turned about the optical centre to each star's own direction. copies: how often the
+    square is drawn, with fresh noise. Raises ValueError for a spot without light.
+    """
+    image = np.asarray(spot, dtype=np.float64)
+    if image.ndim != 2 or not image.sum() > 0:
+        raise ValueError("the spot holds no light; measure the place on the bench again")
+    frame, camera = sight.frame, sight.solution.camera
+    box = _box(frame, at_px, half_side_px)
+    there = _there(sight, box, max(image.shape) / 2)
+    if there is None:
+        return _no_pairs()
+    light = _light(sight, there, image / image.sum(), at_px, box)
+    rng = np.random.default_rng(seed)
+    stars = there.compared
+    measured = [_measured(_noisy(sight, light, box, rng), stars, box) for _ in range(copies)]
+    length, width, snr = (np.mean([m[k] for m in measured], axis=0) for k in range(3))
+    both = np.isfinite(length) & np.isfinite(width)
+    stars = stars.chosen(both)
+    return Pairs(
+        away_x=(stars.x_px - at_px[0]) / camera.half_diagonal_px,
+        away_y=(stars.y_px - at_px[1]) / camera.half_diagonal_px,
+        sky_length_px=stars.length_px,
+        sky_width_px=stars.width_px,
+        sky_snr=stars.snr,
+        drawn_length_px=length[both],
+        drawn_width_px=width[both],
+        drawn_snr=snr[both],
+    )
+
+
+def drawn_spot(image: Array, trail_px: ArrayLike, shift_px: ArrayLike) -> Array:
+    """Return a spot of 1 px steps drawn evenly along a trail, moved by parts of a pixel.
+
+    trail_px, shift_px: (x, y). By the spectrum: nothing is smoothed. Larger by the trail.
+    """
+    tx, ty = (float(v) for v in np.asarray(trail_px))
+    sx, sy = (float(v) for v in np.asarray(shift_px))
+    pad = math.ceil(math.hypot(tx, ty) / 2) + 2
+    padded = np.pad(image, pad)
+    fy = np.fft.fftfreq(padded.shape[0])[:, None]
+    fx = np.fft.rfftfreq(padded.shape[1])[None, :]
+    moved = np.sinc(fx * tx + fy * ty) * np.exp(-2j * math.pi * (fx * sx + fy * sy))
+    return np.asarray(np.fft.irfft2(np.fft.rfft2(padded) * moved, s=padded.shape))
+
+
+Box = tuple[int, int, int, int]
+"""Top, bottom, left, right of the square: first sample and last + 1."""
+
+
+@dataclass(frozen=True)
+class _There:
+    """The stars in and about the square: the catalogue's, and those found that are compared."""
+
+    x_px: Array
+    y_px: Array
+    flux: Array
+    """Light (n, 3) [counts] were all samples red, green, blue."""
+    compared: FoundStars
+
+
+def _no_pairs() -> Pairs:
+    none = np.empty(0)
+    return Pairs(none, none, none, none, none, none, none, none)
+
+
+def _box(frame: Frame, at_px: tuple[float, float], half: float) -> Box:
+    """A whole number of patterns from the frame's first sample, so that the mosaic stays."""
+    p, q = frame.pattern.shape
+    top = max(int(at_px[1] - half) // p * p, 0)
+    left = max(int(at_px[0] - half) // q * q, 0)
+    bottom = min(math.ceil(at_px[1] + half), frame.height_px)
+    return top, bottom, left, min(math.ceil(at_px[0] + half), frame.width_px)
+
+
+def _there(sight: Sight, box: Box, margin: float) -> _There | None:
+    """All catalogue stars about the square with their light, None where no light is known.
+
+    Neighbours too faint to be found widen the stars beside them: so the catalogue is drawn, not
+    what was found.
+    """
+    solution, stars = sight.solution, sight.found.stars
+    index, x, y = stars_in_frame(solution.camera, solution.rotation, CATALOGUE_G)
+    near = _inside(x, y, box, -margin)
+    x, y, magnitude = x[near], y[near], catalogue_vectors()[1][index[near]]
+    good = _comparable(stars, box)
+    if x.size == 0 or not np.any(good):
+        return None
+    tolerance = max(SAME_STAR_PX, 4 * solution.rms_px)
+    tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
+    away, star = (np.asarray(a) for a in tree.query(np.column_stack([x, y])))
+    hit = (away < tolerance) & good[np.minimum(star, len(stars) - 1)]
+    # The catalogue stands brightest first: a found star is the brightest near it.
+    _, first = np.unique(star[hit], return_index=True)
+    pairs = np.flatnonzero(hit)[first]
+    zero = magnitude[pairs] + 2.5 * np.log10(stars.flux_counts[star[pairs]])
+    usual = float(np.median(zero)) if pairs.size else math.nan
+    pairs = pairs[np.abs(zero - usual) < MOST_OFF_MAG]
+    if pairs.size == 0:
+        return None
+    compared = stars.chosen(star[pairs])
+    ratios = _colour_ratios(sight, compared)
+    flux = 10 ** (-0.4 * (magnitude - usual))[:, None] * np.median(ratios, axis=0)
+    flux[pairs] = compared.flux_counts[:, None] * ratios
+    x[pairs], y[pairs] = compared.x_px, compared.y_px
+    return _There(x, y, flux, compared)
+
+
+def _inside(x: Array, y: Array, box: Box, room: Array | float) -> NDArray[np.bool_]:
+    top, bottom, left, right = box
+    return np.asarray(
+        (x > left + room) & (x < right - room) & (y > top + room) & (y < bottom - room)
+    )
+
+
+def _comparable(stars: FoundStars, box: Box) -> NDArray[np.bool_]:
+    good = (stars.snr >= LEAST_SNR) & (stars.peak_share < MOST_PEAK) & (stars.edge == 0)
+    good &= np.isfinite(stars.length_px) & np.isfinite(stars.width_px) & (stars.flux_counts > 0)
+    # A star whose ring reaches out of the square would be measured otherwise there.
+    return good & _inside(stars.x_px, stars.y_px, box, 2 * stars.aperture_px)
+
+
+def _light(
+    sight: Sight, there: _There, image: Array, at_px: tuple[float, float], box: Box
+) -> Array:
+    """Star light [counts] in the square, each star drawn with the spot along its own trail."""
+    top, bottom, left, right = box
+    frame, camera = sight.frame, sight.solution.camera
+    light = np.zeros((bottom - top, right - left))
+    p, q = frame.pattern.shape
+    v, u = np.mgrid[top:bottom, left:right]
+    colour = frame.pattern[v % p, u % q]
+    trails = expected_trails(
+        sight.solution, there.x_px, there.y_px, sight.exposure_s, sight.year
+    ) + np.asarray(sight.extra_px)
+    centre = camera.centre_x_px, camera.centre_y_px
+    turns = _turns(at_px, centre, camera.half_diagonal_px, there)
+    turned = {turn: _turned(image, turn) for turn in np.unique(turns)}
+    for k in range(there.x_px.size):
+        x, y = there.x_px[k], there.y_px[k]
+        spot = drawn_spot(turned[turns[k]], trails[k], (x - round(x), y - round(y)))
+        first_y = round(y) - spot.shape[0] // 2 - top
+        first_x = round(x) - spot.shape[1] // 2 - left
+        rows = slice(max(first_y, 0), min(first_y + spot.shape[0], light.shape[0]))
+        columns = slice(max(first_x, 0), min(first_x + spot.shape[1], light.shape[1]))
+        if rows.start >= rows.stop or columns.start >= columns.stop:
+            continue
+        part = spot[
+            rows.start - first_y : rows.stop - first_y,
+            columns.start - first_x : columns.stop - first_x,
+        ]
+        light[rows, columns] += part * there.flux[k][colour[rows, columns]]
+    return light
+
+
+def _turns(
+    at_px: tuple[float, float], centre: tuple[float, float], half_diagonal: float, stars: _There
+) -> NDArray[np.int64]:
+    """By how many steps the spot is turned for each star."""
+    dx, dy = at_px[0] - centre[0], at_px[1] - centre[1]
+    if math.hypot(dx, dy) < NOT_TURNED_RADIUS * half_diagonal:
+        return np.zeros(stars.x_px.size, dtype=np.int64)
+    own = np.arctan2(stars.y_px - centre[1], stars.x_px - centre[0])
+    turn = (np.degrees(own - math.atan2(dy, dx)) + 180) % 360 - 180
+    return np.rint(turn / TURN_STEP_DEGREES).astype(np.int64)
+
+
+def _turned(image: Array, steps: int) -> Array:
+    if steps == 0:
+        return image
+    # Rows run down the picture: a turn from +x toward +y is against the library's sense.
+    turned = ndimage.rotate(image, -steps * TURN_STEP_DEGREES, reshape=False, order=3)
+    return np.asarray(turned / turned.sum())
+
+
+def _colour_ratios(sight: Sight, stars: FoundStars) -> Array:
+    """Light of red, green, blue over green's, from the samples in each aperture."""
+    frame = sight.frame
+    p, q = frame.pattern.shape
+    black = np.broadcast_to(frame.black, frame.pattern.shape)
+    level = level_at(sight.found.sky, stars.x_px, stars.y_px).astype(np.float64)
+    out = np.ones((len(stars), 3))
+    for k in range(len(stars)):
+        radius = stars.aperture_px[k]
+        reach, cx, cy = math.ceil(radius), round(stars.x_px[k]), round(stars.y_px[k])
+        v, u = np.mgrid[
+            max(cy - reach, 0) : min(cy + reach + 1, frame.height_px),
+            max(cx - reach, 0) : min(cx + reach + 1, frame.width_px),
+        ]
+        colour = frame.pattern[v % p, u % q]
+        counts = frame.samples[v, u] - black[v % p, u % q] - level[k][colour]
+        counts = np.where(np.hypot(u - stars.x_px[k], v - stars.y_px[k]) <= radius, counts, 0.0)
+        means = np.array(
+            [counts[colour == c].mean() if np.any(colour == c) else 0.0 for c in range(3)]
+        )
+        if means[1] > 0:
+            out[k] = np.clip(means / means[1], 0.0, 4.0)
+    return out
+
+
+def _noisy(sight: Sight, light: Array, box: Box, rng: np.random.Generator) -> Frame:
+    """The square as a frame: its own sky and noise under the redrawn stars."""
+    frame = sight.frame
+    p, q = frame.pattern.shape
+    v, u = np.mgrid[box[0] : box[1], box[2] : box[3]]
+    colour = frame.pattern[v % p, u % q]
+    x, y = u.ravel().astype(np.float64), v.ravel().astype(np.float64)
+    pick = np.arange(x.size), colour.ravel()
+    level = level_at(sight.found.sky, x, y)[pick].reshape(light.shape).astype(np.float64)
+    noise = noise_at(sight.found.sky, x, y)[pick].reshape(light.shape).astype(np.float64)
+    if sight.e_per_count is None:
+        share = noise**2 / np.maximum(level, noise**2 / 4)
+    else:
+        share = np.full(light.shape, 1 / sight.e_per_count)
+    deviation = np.sqrt(noise**2 + share * np.maximum(light, 0))
+    black = np.broadcast_to(frame.black, frame.pattern.shape)[v % p, u % q]
+    clipping = np.broadcast_to(frame.clipping, frame.pattern.shape)[v % p, u % q]
+    counts = black + level + light + rng.standard_normal(light.shape) * deviation
+    return Frame(
+        samples=np.clip(np.rint(counts), 0, clipping).astype(np.uint16),
+        pattern=frame.pattern,
+        black=frame.black,
+        clipping=frame.clipping,
+        kind=frame.kind,
+        file=f"{frame.file}, redrawn",
+    )
+
+
+def _measured(frame: Frame, stars: FoundStars, box: Box) -> tuple[Array, Array, Array]:
+    """Length, width and SNR of the stars in the redrawn square; nan where one is lost."""
+    seen = find_stars(frame).stars
+    if len(seen) == 0:
+        none = np.full(len(stars), np.nan)
+        return none, none, none
+    wanted = np.column_stack([stars.x_px - box[2], stars.y_px - box[0]])
+    tree = cKDTree(np.column_stack([seen.x_px, seen.y_px]))
+    away, index = (np.asarray(a) for a in tree.query(wanted))
+    near = away < SAME_STAR_PX
+    return (
+        np.where(near, seen.length_px[index], np.nan),
+        np.where(near, seen.width_px[index], np.nan),
+        np.where(near, seen.snr[index], np.nan),
+    )

@@ -1,0 +1,110 @@
+"""A bench spot put in the place of a frame's stars, and both measured by the same code."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.bench.records import ZoneResult
+from nightglass.optics.extent import MAD_TO_SIGMA
+from nightglass.sky.redrawn import Pairs, Sight, redrawn
+from nightglass.verdict.proof_records import PlaceLike
+
+Array = NDArray[np.float64]
+
+LONG_FROM = 1.3
+"""Length over width from which lengths are compared; below, the root of length times width."""
+HALF_SIDES_PERCENT = (12.0, 18.0, 25.0)
+"""Half of the square about the place, % of picture height: the smallest with enough stars."""
+ENOUGH_STARS, LEAST_STARS = 60, 12
+SCATTER, SCATTER_SNR = 0.10, 8.0
+"""Scatter of ln(size) from star to star: of neighbours and the field, and times 1 / SNR. They
+only weigh the stars; the error comes from the stars' own scatter."""
+ROUNDS = 8
+CUT = 3.0
+
+
+def likes(
+    sight: Sight, zones: Sequence[ZoneResult], picture_height_px: float
+) -> tuple[PlaceLike, ...]:
+    """Return each bench place whose spot has a size, held against the frame's stars about it.
+
+    Places about which fewer than 12 single stars of SNR 25 stand are left out.
+    """
+    found = []
+    for number, zone in enumerate(zones):
+        if zone.stamp is None or zone.length_px.value is None:
+            continue
+        pairs = None
+        for percent in HALF_SIDES_PERCENT:
+            half = percent / 100 * picture_height_px
+            pairs = redrawn(sight, (zone.x_px, zone.y_px), half, zone.stamp, seed=number)
+            if len(pairs) >= ENOUGH_STARS:
+                break
+        if pairs is not None and len(pairs) >= LEAST_STARS:
+            found.append(like(zone.place, pairs))
+    return tuple(found)
+
+
+def like(place: str, pairs: Pairs) -> PlaceLike:
+    """Return sky over bench at the place itself, from stars about it.
+
+    The logarithm of the ratio is fitted as a plane over the frame, because a spot changes with
+    its place; what lies far off the plane (pairs, lamps) counts for nothing. Raises ValueError
+    for fewer stars than a plane with an error takes.
+    """
+    if len(pairs) < LEAST_STARS:
+        raise ValueError(f"{len(pairs)} stars about {place}; it takes {LEAST_STARS}")
+    sky, drawn = _sizes(pairs)
+    logs = np.log(sky / drawn)
+    design = np.column_stack([np.ones(len(pairs)), pairs.away_x, pairs.away_y])
+    known = 1 / (SCATTER**2 + (SCATTER_SNR / pairs.sky_snr) ** 2)
+    weight = known.copy()
+    answer = np.zeros(3)
+    for _ in range(ROUNDS):
+        root = np.sqrt(weight)
+        answer = np.linalg.lstsq(design * root[:, None], logs * root, rcond=None)[0]
+        miss = (logs - design @ answer) * np.sqrt(known)
+        spread = max(MAD_TO_SIGMA * float(np.median(np.abs(miss))), 0.1)
+        # Tukey's biweight: smooth, and nothing from what lies far off.
+        inside = np.abs(miss) < CUT * 1.5 * spread
+        weight = known * np.where(inside, (1 - (miss / (CUT * 1.5 * spread)) ** 2) ** 2, 0.0)
+    log_err, freedom = _error(design, weight, logs - design @ answer)
+    middle = float(np.exp(np.average(np.log(drawn), weights=weight)))
+    return PlaceLike(
+        place=place,
+        stars=int(np.count_nonzero(weight > 0)),
+        log_ratio=float(answer[0]),
+        log_err=log_err,
+        freedom=freedom,
+        bench_px=middle,
+        sky_px=middle * math.exp(float(answer[0])),
+    )
+
+
+def _sizes(pairs: Pairs) -> tuple[Array, Array]:
+    long = min(
+        float(np.median(pairs.sky_length_px / pairs.sky_width_px)),
+        float(np.median(pairs.drawn_length_px / pairs.drawn_width_px)),
+    )
+    if long > LONG_FROM:
+        return pairs.sky_length_px, pairs.drawn_length_px
+    return (
+        np.sqrt(pairs.sky_length_px * pairs.sky_width_px),
+        np.sqrt(pairs.drawn_length_px * pairs.drawn_width_px),
+    )
+
+
+def _error(design: Array, weight: Array, miss: Array) -> tuple[float, float]:
+    """1-sigma error of the plane at the place, from the stars' own scatter, and its freedom."""
+    bread = np.linalg.inv((design * weight[:, None]).T @ design)
+    # Leverages widen the few stars that stand alone on one side (HC3 of the literature on
+    # regressions of unequal scatter: MacKinnon & White 1985, J. Econometrics 29, 305).
+    lever = np.einsum("ij,jk,ik->i", design, bread, design) * weight
+    own = weight * miss / np.maximum(1 - lever, 0.1)
+    meat = (design * own[:, None] ** 2).T @ design
+    used = float(weight.sum() ** 2 / np.sum(weight**2))
+    return math.sqrt(float((bread @ meat @ bread)[0, 0])), max(used - 3.0, 1.0)
