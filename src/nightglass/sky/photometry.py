@@ -59,6 +59,15 @@ class Night:
     too little of the field was seen to tell."""
     falloff_covariance: tuple[float, float, float] | None = None
     """Of these terms: variance, covariance, variance."""
+    open_cells: NDArray[np.bool_] | None = None
+    """Squares of CELL_PX of the frame that show sky, (rows, columns); see in_open_sky."""
+
+
+def in_open_sky(night: Night, x_px: Array, y_px: Array) -> NDArray[np.bool_]:
+    """Return whether places of the frame lie in its open sky; everywhere where that is unknown."""
+    if night.open_cells is None:
+        return np.ones(np.shape(x_px), dtype=bool)
+    return _in_open(night.open_cells, x_px, y_px)
 
 
 def measure_night(
@@ -122,6 +131,7 @@ def measure_night(
         notes=tuple(notes),
         falloff_terms=terms,
         falloff_covariance=doubt,
+        open_cells=open_cells,
     )
 
 
