@@ -16,7 +16,7 @@ import numpy as np
 from nightglass.optics.compiled import compiled
 from nightglass.sky.apertures import moments, ring, ring_room
 from nightglass.sky.centres import amplitudes, centre, peak_share
-from nightglass.sky.spans import span_error, spans
+from nightglass.sky.spans import method_error, span_error, spans
 
 COLUMNS = (
     "x_px",
@@ -47,18 +47,24 @@ LEAST_RADIUS_PX = 5.0
 KNOWN_COLOUR_SNR = 7.0
 """In one colour alone: its ratio to green is then known to 15 %."""
 SHAPE_SNR = 10.0
-GROWTH_SNR = 12.0
-"""Moments of less light are noise: a wider aperture would only hold more of it."""
+"""Of the light in the aperture: noise lengthens what is fainter."""
+GROWTH_SNR = 40.0
+"""Of the light in the aperture: a length from the moments of less is off by more than 15 %, and
+the aperture is the usual one of the frame."""
 OWN_CENTRE_SNR = 25.0
 """Of the light in the aperture: below, the centre under the weight is known better."""
+PLACE_ERR_PX = 0.005
+LIGHT_ERR_SIX = 0.007
+"""What the method adds to the noise (design/star_errors.py): to places, and to the light of a 6x6
+mosaic, whose red and blue lie far apart."""
 
 
 class Setting(NamedTuple):
     """What all stars of a frame have in common.
 
     pattern (p, q); black, clipping [counts] at its places; photons: variance per count of light;
-    ratios (3,): usual light of each colour over green; sigma_px of the weight; largest_px of an
-    aperture.
+    ratios (3,): usual light of each colour over green; sigma_px of the weight; usual_px: length of
+    the frame's stars; largest_px of an aperture.
     """
 
     pattern: Any
@@ -67,6 +73,7 @@ class Setting(NamedTuple):
     photons: float
     ratios: Any
     sigma_px: float
+    usual_px: float
     largest_px: float
 
 
@@ -90,49 +97,68 @@ def measure_all(z, samples, places, noise, setting):  # type: ignore[no-untyped-
 @compiled
 def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-untyped-def]
     held, profile, scale = room
-    sigma = setting.sigma_px
-    # In units of the sky's noise the colours differ in height: good enough to begin with.
-    scale[0] = 1.0
-    scale[1] = 0.0
-    x, y, _, _ = centre(z, float(place[1]), float(place[0]), sigma, scale)
-    amplitude, square = amplitudes(z, x, y, sigma, noise, setting.pattern)
-    snr, ratio_err = _colours(amplitude, square, noise, setting, out, scale)
-    x_err, y_err = 0.0, 0.0
-    for _ in range(2):
-        x, y, x_err, y_err = centre(z, x, y, sigma, scale)
-        if abs(x - place[1]) > 3 * sigma or abs(y - place[0]) > 3 * sigma:
-            x, y = float(place[1]), float(place[0])
-            break
-    out[0], out[1], out[2], out[3], out[6] = x, y, x_err, y_err, snr
-    radius = LEAST_RADIUS_PX
+    x, y, ratio_err = _settled(z, place, noise, setting, out, scale)
+    radius = min(max(LEAST_RADIUS_PX, 1.5 * setting.usual_px), setting.largest_px)
     background, scatter, level_err = ring(z, x, y, radius, scale, held)
     light = moments(z, x, y, radius, scale, background)
-    if snr > SHAPE_SNR and scatter < 4 * noise[1]:
-        for _ in range(5):
-            # Asked outward: the aperture grows with the light that it holds.
-            wanted = min(max(LEAST_RADIUS_PX, 1.5 * _length(light)), setting.largest_px)
-            if light[0] < GROWTH_SNR * math.sqrt(light[6]) or wanted < 1.05 * radius:
-                break
-            if math.hypot(light[1], light[2]) < 0.5 * radius:
-                x, y = x + light[1], y + light[2]
-            radius = wanted
+    # Land is unquiet too, but holds no peak that stands far above its own scatter.
+    star = scatter < 4 * noise[1] or out[6] * noise[1] > 40 * scatter
+    if star:
+        if light[0] > GROWTH_SNR * math.sqrt(light[6]):
+            x, y, radius, light = _grown(z, x, y, scale, held, setting.largest_px)
+            if light[3] > 0.1 and light[3] * light[5] > 1.1 * light[4] ** 2:
+                own = amplitudes(z, x, y, light[3:6], noise, setting.pattern)
+                _, ratio_err = _colours(own[0], own[1], noise, setting, out, scale)
             background, scatter, level_err = ring(z, x, y, radius, scale, held)
             light = moments(z, x, y, radius, scale, background)
-        if light[0] > 0:
-            angle = 0.5 * math.atan2(2 * light[4], light[3] - light[5])
-            length, width = spans(z, (x, y, radius, angle), scale, background, profile)
-            if width > length:
-                length, width, angle = width, length, angle + math.pi / 2
-            if width > 0:
-                sky = scale[1].mean()
-                out[7], out[8], out[11] = length, width, math.degrees(angle) % 180.0
-                out[9] = span_error(length, light, sky, level_err, radius)
-                out[10] = span_error(width, light, sky, level_err, radius)
+        if light[0] > SHAPE_SNR * math.sqrt(light[6]):
+            _shape_into(z, (x, y, radius), scale, (background, level_err), light, out, profile)
     _light_into(out, light, (x, y, radius, level_err), ratio_err)
     out[15], out[17] = radius, scatter / noise[1]
     out[16], out[18] = peak_share(z, samples, x, y, setting)
     if min(x, y, z.shape[1] - 1 - x, z.shape[0] - 1 - y) < 2 * radius:
         out[18] = 1.0
+
+
+@compiled
+def _settled(z, place, noise, setting, out, scale):  # type: ignore[no-untyped-def]
+    """Centre under the weight, and relative error of the light by the colours' ratios."""
+    sigma = setting.sigma_px
+    # How much farther than the weighted mean a star as long as the frame's has moved.
+    step = 1 + (setting.usual_px / 3.29 / sigma) ** 2
+    # In units of the sky's noise the colours differ in height: good enough to begin with.
+    scale[0] = 1.0
+    scale[1:] = 0.0
+    x, y, _, _ = centre(z, float(place[1]), float(place[0]), sigma, step, scale)
+    spread = (sigma * sigma, 0.0, sigma * sigma)
+    amplitude, square = amplitudes(z, x, y, spread, noise, setting.pattern)
+    out[6], ratio_err = _colours(amplitude, square, noise, setting, out, scale)
+    for _ in range(8):
+        before = x, y
+        x, y, out[2], out[3] = centre(z, x, y, sigma, step, scale)
+        if abs(x - place[1]) > 3 * sigma or abs(y - place[0]) > 3 * sigma:
+            x, y = float(place[1]), float(place[0])
+            break
+        if abs(x - before[0]) + abs(y - before[1]) < 0.3 * (out[2] + out[3]):
+            break
+    out[0], out[1] = x, y
+    return x, y, ratio_err
+
+
+@compiled
+def _grown(z, x, y, scale, held, largest):  # type: ignore[no-untyped-def]
+    """Place and radius of the aperture, grown outward with the light that it holds, and that."""
+    radius = LEAST_RADIUS_PX
+    light = moments(z, x, y, radius, scale, ring(z, x, y, radius, scale, held)[0])
+    for _ in range(6):
+        wanted = min(max(LEAST_RADIUS_PX, 1.5 * _length(light)), largest)
+        if light[0] <= 0 or wanted < 1.05 * radius:
+            break
+        if math.hypot(light[1], light[2]) < 0.5 * radius:
+            x, y = x + light[1], y + light[2]
+        radius = wanted
+        light = moments(z, x, y, radius, scale, ring(z, x, y, radius, scale, held)[0])
+    return x, y, radius, light
 
 
 @compiled
@@ -151,10 +177,15 @@ def _colours(amplitude, square, noise, setting, out, scale):  # type: ignore[no-
         own = math.sqrt(square[c]) * amplitude[c] / noise[c]
         power += own * own
         ratio = setting.ratios[c]
-        if c != 1 and own > KNOWN_COLOUR_SNR and green > KNOWN_COLOUR_SNR:
-            ratio = amplitude[c] / amplitude[1]
-            out[19 + c // 2] = ratio
-            error += (square[c] / square.sum()) ** 2 * (1 / own**2 + 1 / green**2)
+        if c != 1 and green > KNOWN_COLOUR_SNR:
+            out[RATIOS + c // 2] = amplitude[c] / amplitude[1]
+            if own > KNOWN_COLOUR_SNR:
+                ratio = amplitude[c] / amplitude[1]
+                # The star's own photons lie under two thirds of its height, on average.
+                light = 1 + setting.photons * amplitude[c] / (1.5 * noise[c] ** 2)
+                light_green = 1 + setting.photons * amplitude[1] / (1.5 * noise[1] ** 2)
+                share = square[c] / square.sum()
+                error += share**2 * (light / own**2 + light_green / green**2)
         weight[c] = noise[c] / ratio
     p, q = setting.pattern.shape
     for r in range(p):
@@ -163,7 +194,8 @@ def _colours(amplitude, square, noise, setting, out, scale):  # type: ignore[no-
             scale[0, r, k] = weight[c]
             scale[1, r, k] = weight[c] * weight[c]
             scale[2, r, k] = weight[c] * weight[c] * setting.photons / noise[c]
-    return math.sqrt(power), math.sqrt(error)
+    method = LIGHT_ERR_SIX if p > 2 else 0.0
+    return math.sqrt(power), math.hypot(math.sqrt(error), method)
 
 
 @compiled
@@ -172,6 +204,28 @@ def _length(light):  # type: ignore[no-untyped-def]
     xx, xy, yy = light[3], light[4], light[5]
     large = 0.5 * (xx + yy) + math.sqrt(max(0.25 * (xx - yy) ** 2 + xy * xy, 0.0))
     return 3.29 * math.sqrt(max(large, 0.0))
+
+
+@compiled
+def _shape_into(z, aperture, scale, background, light, out, profile):  # type: ignore[no-untyped-def]
+    x, y, radius = aperture
+    level, level_err = background
+    xx, xy, yy = light[3], light[4], light[5]
+    angle = 0.5 * math.atan2(2 * xy, xx - yy)
+    length, width = spans(z, (x, y, radius, angle), scale, level, profile)
+    if width > length:
+        length, width, angle = width, length, angle + math.pi / 2
+    if not width > 0:
+        return
+    sky = scale[1].mean()
+    out[7], out[8], out[11] = length, width, math.degrees(angle) % 180.0
+    out[9] = math.hypot(span_error(length, light, sky, level_err, radius), method_error(length))
+    # An axis that noise has turned takes in some of the length.
+    apart = math.hypot(0.5 * (xx - yy), xy)
+    turned = min(0.14 * radius * radius * math.sqrt(light[6]) / (light[0] * max(apart, 1e-6)), 0.5)
+    mixed = (length * length - width * width) * turned * turned / (2 * width)
+    out[10] = math.hypot(span_error(width, light, sky, level_err, radius), mixed)
+    out[10] = math.hypot(out[10], method_error(width))
 
 
 @compiled
@@ -187,3 +241,4 @@ def _light_into(out, light, aperture, ratio_err):  # type: ignore[no-untyped-def
     if flux > OWN_CENTRE_SNR * math.sqrt(max(variance, 0.0)):
         out[0], out[1] = x + mx, y + my
         out[2], out[3] = math.sqrt(max(vxx, 0.0)) / flux, math.sqrt(max(vyy, 0.0)) / flux
+    out[2], out[3] = math.hypot(out[2], PLACE_ERR_PX), math.hypot(out[3], PLACE_ERR_PX)

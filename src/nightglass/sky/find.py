@@ -104,7 +104,6 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
         sigma = better
         places, strength = search_again(z, filter_weights(sigma), least)
         chosen = _separate(places, strength, sigma)
-        setting = setting._replace(sigma_px=sigma)
     # Measured as they lie in memory, listed by strength.
     ranks = np.argsort(np.argsort(chosen))
     lie = np.sort(chosen)
@@ -115,9 +114,6 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
 
 def _told(table: Array, sky: SkyLevel, sigma: float, hot: int, least_snr: float) -> Found:
     strength = table[:, COLUMNS.index("snr")]
-    faint = strength < 10
-    for name in ("length_px", "width_px", "length_px_err", "width_px_err", "angle_degrees"):
-        table[faint, COLUMNS.index(name)] = np.nan
     clear = ~(table[:, COLUMNS.index("ring_scatter")] > CLUTTER_SCATTER)
     # Near a bright star the ring is unquiet too: a strong peak stands above it all the same.
     clear |= strength > 8 * least_snr * table[:, COLUMNS.index("ring_scatter")]
@@ -146,6 +142,7 @@ def _frames_own(
         # The ratios of the sky's noise are those of a white star, nearly.
         ratios=noise / noise[1],
         sigma_px=FIRST_SIGMA_PX,
+        usual_px=FIRST_SIGMA_PX * 3.29,
         largest_px=MOST_APERTURE_PX,
     )
     table = _measured(frame, sky, z, places, setting)
@@ -153,16 +150,17 @@ def _frames_own(
     length = table[:, COLUMNS.index("length_px")]
     width = table[:, COLUMNS.index("width_px")]
     good = (share < CLIPPED_SHARE) & (table[:, COLUMNS.index("snr")] > 20) & (width > 0.5)
-    if np.count_nonzero(good) < 8:
-        return setting, None
     ratios = setting.ratios.copy()
     for k, colour in enumerate((0, 2)):
-        own = table[good, RATIOS + k]
+        own = table[share < CLIPPED_SHARE, RATIOS + k]
         if np.count_nonzero(np.isfinite(own)) >= 8:
-            ratios[colour] = np.nanmedian(own)
+            ratios[colour] = max(float(np.nanmedian(own)), 0.05)
+    setting = setting._replace(ratios=ratios)
+    if np.count_nonzero(good) < 8:
+        return setting, None
     # The central 90 % of a Gaussian is 3.29 deviations.
     sigma = float(np.clip(np.median(np.sqrt(length[good] * width[good])) / 3.29, 0.7, 6.0))
-    return setting._replace(ratios=ratios), sigma
+    return setting._replace(usual_px=float(np.median(length[good])), sigma_px=sigma), sigma
 
 
 def _measured(
