@@ -30,6 +30,10 @@ PLACE_FLOOR_PX = 0.15
 """Error of a star's place that does not fall with its light: mosaic, air, catalogue epoch."""
 
 
+LEAST_SPREAD = 0.5
+"""A miss counts in the errors with at least this share of its expected size."""
+
+
 @dataclass(frozen=True)
 class Match:
     """Pairs of indices: found star `found[k]` is catalogue star `catalogue[k]`."""
@@ -94,20 +98,10 @@ def fit_camera(
     """
     if len(places) < 4:
         raise ValueError(f"{len(places)} stars are matched; fitting a camera takes 4 or more")
-    middle = np.array([(camera.width_px - 1) / 2, (camera.height_px - 1) / 2])
-    prior_err = np.array(
-        [
-            PRIOR_CENTRE_SHARE * camera.half_diagonal_px,
-            PRIOR_CENTRE_SHARE * camera.half_diagonal_px,
-            PRIOR_K1,
-            PRIOR_K2,
-        ]
-    )
-    prior = np.concatenate([middle, [0.0, 0.0]])
     sigma = np.hypot(place_err_px, PLACE_FLOOR_PX)[:, None]
-    scale = np.array(
-        [1e-3, 1e-3, 1e-3, camera.focal_px * 1e-3, prior_err[0], prior_err[0], 0.01, 0.01]
-    )
+    prior, prior_err = _prior(camera)
+    start = _values(camera)
+    scale = np.array([1e-3, 1e-3, 1e-3, camera.focal_px * 1e-3, *prior_err[:2], 0.01, 0.01])
 
     def unpack(p: Array) -> tuple[Camera, Array]:
         turned: Array = Rotation.from_rotvec(p[:3] * scale[:3]).as_matrix() @ rotation
@@ -122,15 +116,18 @@ def fit_camera(
         held = (start + p[3:] * scale[3:])[1:]
         return np.concatenate([miss.ravel(), (held - prior) / prior_err])
 
-    start = np.array(
-        [camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2]
-    )
-    solved, normal, cost = robust_least_squares(residuals, np.zeros(8))
+    def slopes(p: Array) -> Array:
+        trial, aim = unpack(p)
+        moved = np.nan_to_num(_slopes(trial, aim, vectors)) / sigma[:, :, None] * scale
+        held = np.zeros((4, 8))
+        held[:, 4:] = np.diag(scale[4:] / prior_err)
+        return np.concatenate([moved.reshape(-1, 8), held])
+
+    solved, cost = robust_least_squares(residuals, slopes, np.zeros(8))
     best, aim = unpack(solved)
-    miss = residuals(solved)[:-4].reshape(-1, 2) * sigma
-    covariance = np.linalg.pinv(normal)
-    spread = max(1.0, 1.4826 * float(np.median(np.abs(miss / sigma))))
-    err = np.sqrt(np.diag(covariance)) * scale * spread
+    r = residuals(solved)
+    miss = r[:-4].reshape(-1, 2) * sigma
+    err = np.sqrt(np.diag(_covariance(slopes(solved), r))) * scale
     return Fit(
         camera=best,
         rotation=aim,
@@ -142,12 +139,13 @@ def fit_camera(
 
 
 def robust_least_squares(
-    residuals: Callable[[Array], Array], start: Array
-) -> tuple[Array, Array, float]:
-    """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), J^T W J, and the sum.
+    residuals: Callable[[Array], Array], slopes: Callable[[Array], Array], start: Array
+) -> tuple[Array, float]:
+    """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), and the sum.
 
-    Levenberg's damping on the normal equations: eight parameters and thousands of stars, where a
-    decomposition of the whole Jacobian costs a hundred times as much.
+    slopes: derivatives of the residuals (residuals, parameters). Levenberg's damping on the normal
+    equations: eight parameters and thousands of stars, where a decomposition of the whole Jacobian
+    costs a hundred times as much.
     """
 
     def total(r: Array) -> float:
@@ -156,12 +154,8 @@ def robust_least_squares(
     p = start.copy()
     r = residuals(p)
     cost, damping = total(r), 1e-4
-    normal = np.eye(p.size)
     for _ in range(40):
-        step = 1e-4
-        jacobian = np.stack(
-            [(residuals(p + step * unit) - r) / step for unit in np.eye(p.size)], axis=1
-        )
+        jacobian = slopes(p)
         weighted = jacobian / np.sqrt(1 + (r / TURN) ** 2)[:, None]
         normal = weighted.T @ jacobian
         slope = weighted.T @ r
@@ -177,7 +171,53 @@ def robust_least_squares(
             damping *= 10
         if before - cost < 1e-6 * before + 1e-9:
             break
-    return p, normal, cost
+    return p, cost
+
+
+def _covariance(jacobian: Array, r: Array) -> Array:
+    """Covariance of a robust fit from the misses as they are; the last four are the prior's.
+
+    The sandwich of Huber 1967, Proc. 5th Berkeley Symp. 1, 221: H^-1 (J^T psi^2 J) H^-1.
+    """
+    weight = 1 / np.sqrt(1 + (r / TURN) ** 2)
+    pull = np.maximum((r * weight) ** 2, LEAST_SPREAD**2)
+    pull[-4:] = 1.0
+    inverse = np.linalg.pinv((jacobian * weight[:, None]).T @ jacobian)
+    return np.asarray(inverse @ ((jacobian * pull[:, None]).T @ jacobian) @ inverse)
+
+
+def _values(camera: Camera) -> Array:
+    return np.array([camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2])
+
+
+def _prior(camera: Camera) -> tuple[Array, Array]:
+    """Where optical centre and distortion are held, and one deviation of each."""
+    centre_err = PRIOR_CENTRE_SHARE * camera.half_diagonal_px
+    middle = ((camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
+    return (
+        np.array([*middle, 0.0, 0.0]),
+        np.array([centre_err, centre_err, PRIOR_K1, PRIOR_K2]),
+    )
+
+
+def _slopes(camera: Camera, rotation: Array, vectors: Array) -> Array:
+    """Return d(x, y) / d(turns about the camera's axes, focal, centre, k1, k2): (n, 2, 8)."""
+    out = np.zeros((len(vectors), 2, 8))
+    ahead = vectors @ rotation.T
+    x0, y0 = places_px(camera, np.eye(3), ahead)
+    step = 1e-6
+    for axis in range(3):
+        # A small turn about an axis adds axis x vector.
+        turned = ahead + step * np.cross(np.eye(3)[axis], ahead)
+        x, y = places_px(camera, np.eye(3), turned)
+        out[:, 0, axis], out[:, 1, axis] = (x - x0) / step, (y - y0) / step
+    plain = replace(camera, centre_x_px=0.0, centre_y_px=0.0, k1=0.0, k2=0.0)
+    ideal = np.stack(places_px(plain, np.eye(3), ahead), axis=1)
+    q2 = (np.sum(ideal * ideal, axis=1) / camera.half_diagonal_px**2)[:, None]
+    out[:, :, 3] = ideal / camera.focal_px * (1 + 3 * camera.k1 * q2 + 5 * camera.k2 * q2 * q2)
+    out[:, 0, 4] = out[:, 1, 5] = 1.0
+    out[:, :, 6], out[:, :, 7] = ideal * q2, ideal * q2 * q2
+    return out
 
 
 def chance_log10(

@@ -38,11 +38,18 @@ ROUNDS = (
 where distortion is small, outward."""
 ROUNDS_PX = (6.0, 4.0, 3.0)
 MOST_STARS = 800
+STEADY_SNR, STEADY_STARS = 60.0, 150
+"""The centre of a fainter star is weighted toward its core and misses what the lens throws to one
+side: in the corners that would count as focal length."""
+STRAY = 4.0
+"""Pairs that miss by more than so many medians do not tell the camera."""
 WORST_RMS_PX = 2.0
 USUAL_K1 = 0.15
 """Distortion beyond which a lens is no rectilinear one, if another kind fits with less."""
 CROWDING = 0.12
 """Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
+DEEPER = 6
+"""Catalogue stars per found star, at most."""
 CHECK_STARS = 200
 """Brightest found stars on which the false-alarm test stands."""
 
@@ -103,7 +110,7 @@ def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array)
 
     trusted: indices of the found stars to go by, brightest first.
     """
-    vectors, _ = catalogue_vectors()
+    near, vectors = _neighbourhood(camera, rotation)
     xy = np.column_stack([stars.x_px, stars.y_px])
     err = np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)
     long_px = max(camera.width_px, camera.height_px)
@@ -131,12 +138,20 @@ def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array)
     if len(match.found) < 5:
         return None
     pairs = found[match.found]
-    fit = fit_camera(camera, rotation, vectors[match.catalogue], xy[pairs], err[pairs])
+    use = _steady(stars.snr[pairs])
+    for _ in range(2):
+        chosen, places = vectors[match.catalogue[use]], xy[pairs[use]]
+        fit = fit_camera(camera, rotation, chosen, places, err[pairs[use]])
+        camera, rotation = fit.camera, fit.rotation
+        # A lamp on the land beside a hidden star, or one star on the skirt of another.
+        x, y = places_px(camera, rotation, chosen)
+        miss = np.hypot(x - places[:, 0], y - places[:, 1])
+        use = use[miss < STRAY * np.median(miss)]
     return Solution(
         camera=fit.camera,
         rotation=fit.rotation,
         fit=fit,
-        match=Match(pairs, match.catalogue, match.miss_px),
+        match=Match(pairs, near[match.catalogue], match.miss_px),
         rms_px=fit.rms_px,
         chance_log10=_chance(vectors, xy, trusted, fit, final),
         projection_known=False,
@@ -150,7 +165,8 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     one whose robust sum of squares is larger by 25 is ruled out (5 deviations).
     """
     vectors, _ = catalogue_vectors()
-    pairs, chosen = solution.match.found, solution.match.catalogue
+    use = _steady(stars.snr[solution.match.found])
+    pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
     xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
     err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
     fits = {}
@@ -177,6 +193,12 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     return replace(again, projection_known=known)
 
 
+def _steady(snr: Array) -> Indices:
+    """Indices of the stars whose centres tell the camera: the strong ones, if there are enough."""
+    strong = np.flatnonzero(snr >= STEADY_SNR)
+    return strong if strong.size >= STEADY_STARS else np.arange(snr.size)
+
+
 def stars_in_frame(
     camera: Camera, rotation: Array, faintest_g: float = math.inf
 ) -> tuple[Indices, Array, Array]:
@@ -188,18 +210,36 @@ def stars_in_frame(
 
 def _inside(camera: Camera, rotation: Array, vectors: Array) -> tuple[Indices, Array, Array]:
     x0, y0 = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
-    corners_x = np.array([0.0, 1.0, 0.0, 1.0]) * (camera.width_px - 1)
-    corners_y = np.array([0.0, 0.0, 1.0, 1.0]) * (camera.height_px - 1)
     middle = vectors_at(camera, rotation, x0, y0)
-    corner = vectors_at(camera, rotation, corners_x, corners_y) @ middle
-    # A corner outside the image circle has no direction: then all of the sky is looked at.
-    least = float(np.min(corner)) - 0.01 if np.all(np.isfinite(corner)) else -1.0
+    least = _least_cosine(camera, rotation) - 0.01
     near = np.flatnonzero(vectors @ middle > least)
     x, y = places_px(camera, rotation, vectors[near])
     with np.errstate(invalid="ignore"):
         inside = (x > -0.5) & (x < camera.width_px - 0.5)
         inside &= (y > -0.5) & (y < camera.height_px - 0.5)
     return near[inside], x[inside], y[inside]
+
+
+def _neighbourhood(camera: Camera, rotation: Array) -> tuple[Indices, Array]:
+    """Indices and vectors of the catalogue stars that the rounds may need, brightest first."""
+    vectors, _ = catalogue_vectors()
+    # A first camera is off by some percent, in its aim and focal length.
+    least = math.cos(min(1.15 * math.acos(_least_cosine(camera, rotation)) + 0.05, math.pi))
+    middle = vectors_at(camera, rotation, (camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
+    near = np.flatnonzero(vectors @ middle > least)
+    return near, vectors[near]
+
+
+def _least_cosine(camera: Camera, rotation: Array) -> float:
+    """Cosine of the largest angle between the frame's middle and a corner."""
+    x, y = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
+    middle = vectors_at(camera, rotation, x, y)
+    corner = vectors_at(
+        camera, rotation, x + np.array([-x, x, -x, x]), y + np.array([-y, -y, y, y])
+    )
+    # A corner outside the image circle has no direction: then all of the sky is looked at.
+    least = float(np.min(corner @ middle))
+    return max(least, -1.0) if math.isfinite(least) else -1.0
 
 
 def _round(
@@ -218,8 +258,10 @@ def _round(
     radius_px = field_radius * camera.half_diagonal_px
     area = min(camera.width_px * camera.height_px, math.pi * radius_px**2)
     depth = int(max(30, CROWDING * area / (math.pi * tolerance_px**2)))
-    # The brightest of the whole sky that are sure to hold the brightest of this frame.
-    deepest = int(min(len(vectors), 40 * depth + 20000))
+    # Land and cloud hide many, but those found are not fainter than that.
+    depth = min(depth, DEEPER * most)
+    # The frame is at least a fifth of the neighbourhood: these hold its brightest.
+    deepest = int(min(len(vectors), 5 * depth + 1000))
     index, x, y = _inside(camera, rotation, vectors[:deepest])
     near = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) < radius_px
     chosen = index[near][:depth]
@@ -233,7 +275,7 @@ def _round(
 def _chance(vectors: Array, xy: Array, trusted: Indices, fit: Fit, tolerance_px: float) -> float:
     """False-alarm test on the brightest found stars and twice as many catalogue stars."""
     tested = trusted[:CHECK_STARS]
-    index, _, _ = _inside(fit.camera, fit.rotation, vectors)
+    index, _, _ = _inside(fit.camera, fit.rotation, vectors[: 10 * len(tested) + 1000])
     chosen = index[: 2 * len(tested)]
     match = pair_up(fit.camera, fit.rotation, vectors[chosen], xy[tested], tolerance_px)
     return chance_log10(len(tested), len(match.found), len(chosen), tolerance_px, fit.camera)
