@@ -110,7 +110,11 @@ def test_a_trail_longer_than_its_zone_ends_in_arrows():
 @pytest.mark.parametrize("trail", [(4.0, 1.0), (150.0, -80.0)])
 def test_text_stays_inside_the_picture(size, trail):
     known = field(zones(size=size, trail=trail), size, FALLOFF)
-    inside(sky_map_svg(known, "long name é 星 " * 12, "Wren 12 mm · f/2 " * 9, [LONG_NOTE] * 2))
+    long = "long name é 星 " * 12, "Wren 12 mm · f/2 " * 9, [LONG_NOTE] * 2
+    for side in ("top", "right", "bottom", "left"):
+        svg = sky_map_svg(known, *long, side)
+        inside(svg)
+        assert f'data-up="{side}"' in svg
 
 
 def test_few_zones_still_make_a_picture():

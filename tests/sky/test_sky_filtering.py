@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import xml.etree.ElementTree as ET
+
 import numpy as np
 import pytest
 from scipy.ndimage import maximum_filter
 
 from nightglass.frame.record import Frame, Metadata
-from nightglass.sky.filtering import filtering, wilson
+from nightglass.show.filter_chart import filter_svg
+from nightglass.sky.filtering import filtering, setting_words, sky_hint, wilson
 
 
-def dark(filtered: bool, hot: int = 400, mode: str = "bulb", level: float = 2.0, seed: int = 1):
+def dark(
+    filtered: bool,
+    hot: int = 400,
+    mode: str = "bulb",
+    level: float = 2.0,
+    seed: int = 1,
+    seconds: float = 30.0,
+    iso: int = 1600,
+):
     rng = np.random.default_rng(seed)
     samples = rng.normal(1000 + level, 5.0, size=(600, 802))
     y, x = rng.integers(0, 600, hot), rng.integers(0, 802, hot)
@@ -29,7 +40,7 @@ def dark(filtered: bool, hot: int = 400, mode: str = "bulb", level: float = 2.0,
         np.full((2, 2), 1000.0),
         np.full((2, 2), 16000.0),
         "mosaic",
-        Metadata(exposure_true_s=30.0, exposure_mode=mode),
+        Metadata(exposure_true_s=seconds, exposure_mode=mode, iso=iso),
         file="dark.dng",
     )
 
@@ -70,3 +81,64 @@ def test_light_and_nothing_are_refused():
         filtering([])
     with pytest.raises(ValueError, match=r"dark.dng: level 5000 counts above black"):
         filtering([dark(False, level=5000.0)])
+
+
+def test_hot_pixels_that_a_longer_exposure_lacks_were_taken_away():
+    short, long = dark(False, seconds=2.0, mode="manual"), dark(True, hot=300, seed=2)
+    (alone,) = filtering([long])
+    assert alone.verdict == "can't tell"
+    first, second = filtering([long, short])
+    assert (first.verdict, second.verdict) == ("not filtered", "filtered")
+    assert "a shorter exposure of this sensor lets one expect" in second.words
+    words = setting_words((first, second))
+    assert words.startswith("Small stars are erased at bulb, 30 s. Use manual, 2 s.")
+
+
+def test_other_sensors_and_shorter_times_say_nothing_of_missing_pixels():
+    long = dark(False, hot=6, seed=2)
+    (_, second) = filtering([dark(False, seconds=2.0, iso=100), long])
+    assert second.verdict == "can't tell"
+    (first, _) = filtering([dark(False, hot=6, seconds=2.0), dark(False, seconds=60.0)])
+    assert first.verdict == "can't tell"
+    words = setting_words(filtering([dark(False)]))
+    assert words == "No filtering at bulb, 30 s: these settings keep small stars."
+
+
+def test_crops_show_bright_samples_as_recorded():
+    frame = dark(False)
+    (found,) = filtering([frame])
+    assert len(found.crops_sigma) == 6
+    middles = [crop[5, 5] for crop in found.crops_sigma]
+    assert middles == sorted(middles, reverse=True)
+    assert all(crop.shape == (11, 11) and crop[5, 5] > 8 for crop in found.crops_sigma)
+    assert "crops_sigma" not in found.as_data()
+
+
+@pytest.mark.parametrize(
+    ("hot", "seconds", "star_px", "said"),
+    [(0, 15.0, 1.8, True), (0, 15.0, 2.4, False), (0, 1.0, 1.8, False), (0, None, 1.8, False),
+     (900, 15.0, 1.8, False), (0, 15.0, float("nan"), False)],
+)  # fmt: skip
+def test_a_sky_frame_hints_only_where_its_stars_are_small(hot, seconds, star_px, said):
+    hint = sky_hint(hot, 24_000_000, seconds, star_px)
+    assert (hint is not None) == said
+    assert hint is None or "dark frames tell (--dark)" in hint
+
+
+def test_the_picture_has_every_point_and_word_inside():
+    verdicts = filtering(
+        [dark(True, hot=9000, seed=3), dark(False, mode="manual"), dark(False, hot=5, mode="auto")]
+    )
+    root = ET.fromstring(filter_svg(verdicts))
+    words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    for verdict in verdicts:
+        assert f"{verdict.time_words}: {verdict.verdict}" in words
+    assert words.count("untouched sensors") == 3
+    width, height = float(root.get("width")), float(root.get("height"))
+    for dot in root.iter("{http://www.w3.org/2000/svg}circle"):
+        assert 0 < float(dot.get("cx")) < width
+        assert 0 < float(dot.get("cy")) < height
+    crops = list(root.iter("{http://www.w3.org/2000/svg}image"))
+    assert len(crops) == sum(len(v.crops_sigma) for v in verdicts)
+    with pytest.raises(ValueError, match="no dark frames were judged"):
+        filter_svg(())

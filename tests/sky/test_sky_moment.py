@@ -14,7 +14,7 @@ from nightglass.sky.ephemeris import DateOutsideEphemerisError
 from nightglass.sky.find import COLUMNS, FoundStars
 from nightglass.sky.horizontal import horizontal
 from nightglass.sky.matching import Fit, Match
-from nightglass.sky.moment import moment_words, sky_moment, taken_at
+from nightglass.sky.moment import REFRACTION_AT_HORIZON_DEGREES, moment_words, sky_moment, taken_at
 from nightglass.sky.place import place
 from nightglass.sky.refine import Solution
 
@@ -61,7 +61,7 @@ def test_a_clock_twelve_hours_off_is_told_by_how_much():
     later = noon + timedelta(minutes=off)
     fits = sky_moment(solved(83.6, 22.0), NOBODY, BERLIN, later)
     assert fits.clock_off_minutes == 0
-    assert fits.stars_altitude_degrees > 0
+    assert fits.stars_altitude_degrees > -REFRACTION_AT_HORIZON_DEGREES
     assert fits.sun_altitude_degrees < -4
     nearer = sky_moment(
         solved(83.6, 22.0), NOBODY, BERLIN, later - timedelta(minutes=2 * np.sign(off))
@@ -102,6 +102,13 @@ def test_an_hour_off_shows_as_a_camera_that_leans(turned):
     right = sky_moment(solved(110.0, 5.0, roll), NOBODY, BERLIN, WINTER)
     assert abs(right.tilt_degrees) < 0.1
     assert not any("clock" in line for line in moment_words(right, BERLIN))
+    side = {0.0: "top", 90.0: "right", 180.0: "bottom"}[turned]
+    assert right.up_side == side
+    told = "\n".join(moment_words(right, BERLIN))
+    assert ("upside down" in told) == (side == "bottom")
+    assert ("toward the frame's right side: the camera was held upright" in told) == (
+        side == "right"
+    )
     late = sky_moment(solved(110.0, 5.0, roll), NOBODY, BERLIN, WINTER + timedelta(hours=1))
     assert late.level_off_minutes == pytest.approx(-60, abs=2)
     assert abs(late.tilt_degrees) > 8

@@ -12,6 +12,7 @@ from nightglass.cli.doors import in_one_line
 if TYPE_CHECKING:
     from nightglass.show.sky_report import Section
     from nightglass.sky.filtering import Filtering
+    from nightglass.sky.moment import SkyMoment
     from nightglass.sky.observe import Observation
     from nightglass.sky.place import Place
 
@@ -53,23 +54,25 @@ def tell(file: Path, known: Known) -> Told:
     except (FrameError, ValueError, OSError) as error:
         return Told(reason=in_one_line(error))
     data = as_data(seen, str(file))
-    lines = _moment(seen, known.place, data)
+    moment, lines = _moment(seen, known.place, data)
     told = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
     if not known.with_pictures:
         return Told(data=data, lines=told)
-    sheet = sheet_of(seen, lines, file.name)
+    sheet = sheet_of(seen, lines, file.name, None if moment is None else moment.up_side)
     svgs = pictures(sheet)
     return Told(data=data, lines=told, svgs=svgs, section=section_of(sheet, svgs))
 
 
-def _moment(seen: Observation, place: Place | None, data: dict[str, Any]) -> list[str]:
-    """Add what place and time say to the frame's data; return it in words."""
+def _moment(
+    seen: Observation, place: Place | None, data: dict[str, Any]
+) -> tuple[SkyMoment | None, list[str]]:
+    """Add what place and time say to the frame's data; return it, and in words."""
     from nightglass.sky.ephemeris import DateOutsideEphemerisError
     from nightglass.sky.moment import moment_data, moment_words, sky_moment, taken_at
     from nightglass.sky.refine import Solution
 
     if place is None:
-        return []
+        return None, []
     at, note = taken_at(seen.frame.metadata, place)
     lines = [] if note is None else [note]
     found = None
@@ -82,7 +85,7 @@ def _moment(seen: Observation, place: Place | None, data: dict[str, Any]) -> lis
     if found is not None:
         data["moment"] = moment_data(found)
         lines += moment_words(found, place)
-    return lines
+    return found, lines
 
 
 def listed(paths: Sequence[Path]) -> list[Path]:

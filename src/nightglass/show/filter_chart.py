@@ -79,7 +79,7 @@ def _plot(picture: Picture, found: Filtering, at: tuple[float, float]) -> None:
     edge = [place(v - ALONE_ABOVE_SIGMA, v) for v in np.geomspace(6, top, 40)]
     picture.polygon([*edge, place(LEAST_SIGMA, top)], BAND)
     picture.line([place(1, 1), place(top, top)], INK, 1.5, 'stroke-dasharray="6 4"')
-    picture.text(x + 8, y + 18, "stands alone", 13, SOFT)
+    picture.text(x + 0.86 * PLOT, y + 18, "stands alone", 13, SOFT, 'text-anchor="end"')
     picture.text(*place(top / 1.5, 1.6), "cut or touching", 13, SOFT, 'text-anchor="end"')
     step = max(found.value_sigma.size // SHOWN, 1)
     for value, neighbour in zip(

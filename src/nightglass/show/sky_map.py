@@ -33,6 +33,7 @@ OUTER, INNER = 0.9, 0.5
 """Shares of the light that the two outlines hold."""
 INK, SOFT, LINE = "#141a2e", "#5b6272", "#c9ccd4"
 FILL, TRAIL = "#dfe3ea", "#a34700"
+Point = tuple[float, float]
 BARS_PX = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 
@@ -48,9 +49,17 @@ class _Place:
     """Width and height of a zone."""
 
 
-def sky_map_svg(field: Field, title: str, subtitle: str = "", notes: Sequence[str] = ()) -> str:
+def sky_map_svg(
+    field: Field,
+    title: str,
+    subtitle: str = "",
+    notes: Sequence[str] = (),
+    up_side: str | None = None,
+) -> str:
     """Return the map of a frame as SVG text; all stars have one enlargement, stated in it.
 
+    up_side: side of the raw frame toward which the zenith lies, if known; the frame itself is
+    never turned.
     Raises ValueError when no zone was measured.
     """
     if not field.measured:
@@ -70,6 +79,7 @@ def sky_map_svg(field: Field, title: str, subtitle: str = "", notes: Sequence[st
     draw_head(picture, title, subtitle)
     _frame(picture, field, place)
     _softer_side(picture, field, place)
+    _up(picture, up_side, place)
     for zone in field.zones:
         _star(picture, field, zone, place, enlarged)
     top = HEAD if portrait else HEAD + high + MARGIN
@@ -117,25 +127,48 @@ def _frame(picture: Picture, field: Field, place: _Place) -> None:
     )
 
 
-def _softer_side(picture: Picture, field: Field, place: _Place) -> None:
-    """A thick bar with a word along each side of the frame whose stars are larger for certain."""
+def _sides(place: _Place) -> dict[str, tuple[list[Point], Point, int]]:
+    """Per side of the frame: a line along it, where words along it have their middle, their turn;
+    all of them outside of the frame."""
     left, top = place.x, place.y
     right, bottom = left + place.cell[0] * ZONE_COLUMNS, top + place.cell[1] * ZONE_ROWS
     across, down = (left + right) / 2, (top + bottom) / 2
-    bars = {
-        "right": ((right + 6, top), (right + 6, bottom), (right + 16, down), 90),
-        "left": ((left - 6, top), (left - 6, bottom), (left - 16, down), -90),
-        "top": ((left, top - 6), (right, top - 6), (across, top - 14), 0),
-        "bottom": ((left, bottom + 6), (right, bottom + 6), (across, bottom + 25), 0),
+    return {
+        "right": ([(right + 6, top), (right + 6, bottom)], (right + 16, down), 90),
+        "left": ([(left - 6, top), (left - 6, bottom)], (left - 16, down), -90),
+        "top": ([(left, top - 6), (right, top - 6)], (across, top - 14), 0),
+        "bottom": ([(left, bottom + 6), (right, bottom + 6)], (across, bottom + 25), 0),
     }
+
+
+def _softer_side(picture: Picture, field: Field, place: _Place) -> None:
+    """A thick bar with a word along each side of the frame whose stars are larger for certain."""
+    sides = _sides(place)
     for found in field.uneven:
-        if found.softer not in bars or not verdict(found, field).endswith("softer"):
+        if found.softer not in sides or not verdict(found, field).endswith("softer"):
             continue
-        start, end, (x, y), turn = bars[found.softer]
-        picture.line([start, end], INK, 6, f'data-softer="{found.softer}"')
+        bar, at, turn = sides[found.softer]
+        picture.line(bar, INK, 6, f'data-softer="{found.softer}"')
         words = f"softer side: {max(found.ratio, 1 / found.ratio):.2f} times the other"
-        more = f'text-anchor="middle" transform="rotate({turn} {x:.1f} {y:.1f})"'
-        picture.text(x, y, words, 14, INK, f'{more} font-weight="bold"')
+        _along(picture, at, words, turn, 'font-weight="bold"')
+
+
+def _up(picture: Picture, up_side: str | None, place: _Place) -> None:
+    """A word at the side toward which the zenith lies, a quarter of the way along it."""
+    if up_side is None:
+        return
+    _, (x, y), turn = _sides(place)[up_side]
+    if up_side in ("top", "bottom"):
+        x -= 0.34 * place.cell[0] * ZONE_COLUMNS
+    else:
+        y -= 0.34 * place.cell[1] * ZONE_ROWS
+    arrow = "▼" if up_side == "bottom" else "▲"
+    _along(picture, (x, y), f"{arrow} toward the zenith", turn, f'data-up="{up_side}"')
+
+
+def _along(picture: Picture, at: Point, words: str, turn: int, more: str) -> None:
+    turned = f'text-anchor="middle" transform="rotate({turn} {at[0]:.1f} {at[1]:.1f})"'
+    picture.text(*at, words, 14, INK, f"{turned} {more}")
 
 
 def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: float) -> None:

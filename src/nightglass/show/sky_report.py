@@ -14,7 +14,7 @@ from nightglass.show.night_svg import write_svg_png
 from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
 from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
-from nightglass.sky.field import Field
+from nightglass.sky.field import PLACES, Field
 from nightglass.sky.fieldwords import (
     falloff_words,
     focus_words,
@@ -24,7 +24,7 @@ from nightglass.sky.fieldwords import (
     zone_name,
 )
 from nightglass.sky.filtering import Filtering
-from nightglass.sky.sheet import Fact, SkySheet
+from nightglass.sky.sheet import Fact, SkySheet, plus_minus
 from nightglass.sky.zones import Zone
 
 PAGE, TITLE = "sky.html", "Frames of the sky"
@@ -42,8 +42,8 @@ class Section:
     """One frame as the page has it; small enough to keep for a hundred frames."""
 
     title: str
-    glance: str
-    """Centre and corners in one line."""
+    glance: tuple[str, ...]
+    """Setting, centre, edges, corners, sky."""
     html: str
 
 
@@ -52,7 +52,8 @@ def pictures(sheet: SkySheet) -> dict[str, str]:
     found = {}
     if sheet.field is not None and sheet.field.measured:
         notes = sheet.notes[:MAP_NOTES]
-        found["map"] = sky_map_svg(sheet.field, sheet.title, sheet.subtitle, notes)
+        head = sheet.title, sheet.subtitle
+        found["map"] = sky_map_svg(sheet.field, *head, notes, sheet.up_side)
     if sheet.field is not None and sheet.crops:
         title = f"Stars of {sheet.title}"
         found["stars"] = star_crops_svg(sheet.field, sheet.crops, title, sheet.subtitle)
@@ -132,26 +133,34 @@ def write_report(page: str, folder: Path) -> Path:
 
 
 def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str:
+    """The frames in a table that leads to them; none for a page of one section."""
     if len(sections) + bool(verdicts) < 2:
         return ""
+    heads = ("frame", "setting", *(f"{place}, %" for place, *_ in PLACES), "sky, G mag")
     rows = [
-        f'<li><a href="#frame-{k}">{escape(section.title)}</a>: {escape(section.glance)}</li>'
+        f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a></td>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in section.glance)
+        + "</tr>"
         for k, section in enumerate(sections, start=1)
     ]
-    rows += ['<li><a href="#filtering">Raw filtering</a></li>'] if verdicts else []
-    return f"<nav><ol>{''.join(rows)}</ol></nav>"
+    table = f"<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>{''.join(rows)}"
+    more = '<p><a href="#filtering">Raw filtering</a></p>' if verdicts else ""
+    about = '<p class="soft">Length of the lens\'s own stars, % of picture height.</p>'
+    return f'<nav><table class="glance">{table}</table>{about}{more}</nav>'
 
 
-def _glance(sheet: SkySheet) -> str:
-    """Centre and corners of a frame in one line."""
-    if sheet.field is None:
-        return "nothing measured"
-    known = [
-        f"{r.place} {r.length_px * sheet.field.percent:.3f} %"
-        for r in sheet.field.readings
-        if r.length_px is not None
-    ]
-    return ", ".join(known) or "nothing measured"
+def _glance(sheet: SkySheet) -> tuple[str, ...]:
+    """Setting, centre, edges, corners and sky of a frame."""
+    sizes = ["not solved"] + [""] * (len(PLACES) - 1)
+    if sheet.field is not None:
+        percent = sheet.field.percent
+        sizes = [
+            "not tested"
+            if r.length_px is None
+            else plus_minus(r.length_px * percent, (r.length_px_err or 0) * percent)
+            for r in sheet.field.readings
+        ]
+    return (sheet.subtitle, *sizes, sheet.sky)
 
 
 def _field_html(field: Field) -> Iterator[str]:
@@ -159,10 +168,9 @@ def _field_html(field: Field) -> Iterator[str]:
     lines = [uneven_words(found, field) for found in field.uneven]
     lines += [falloff_words(field.falloff)] if field.falloff is not None else []
     yield _list([*lines, *focus_words(field)])
-    yield "<h3>Zone by zone</h3>"
     heads = "".join(f'<th class="{kind}">{name}</th>' for name, kind in HEADS)
     rows = "".join(_zone_row(zone, field.percent) for zone in field.zones)
-    yield f'<div class="wide"><table><tr>{heads}</tr>{rows}</table></div>'
+    yield f'<div class="wide"><h3>Zone by zone</h3><table><tr>{heads}</tr>{rows}</table></div>'
     yield (
         '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
         "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
@@ -209,7 +217,7 @@ def _facts_table(facts: Sequence[Fact]) -> str:
         f'<td class="source">{escape(fact.source)}</td></tr>'
         for fact in facts
     )
-    return f"<table>{rows}</table>"
+    return f'<table class="facts">{rows}</table>'
 
 
 def _list(lines: Sequence[str]) -> str:

@@ -37,6 +37,11 @@ MISSING_SHARE = 0.3
 """Lone samples per frame over those of a shorter exposure of the same sensor, under which they
 have been taken away: dark current only grows with time."""
 CROPS, CROP_HALF_PX = 6, 5
+SMALL_STARS_PX = 2.0
+LONG_ENOUGH_S = 4.0
+USUAL_HOT_PER_MPX = 1.0
+"""Single bright pixels that any sensor shows in seconds, per million samples: common practice, no
+published source."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +140,23 @@ def setting_words(verdicts: Sequence[Filtering]) -> str:
     return ". ".join(parts) + "."
 
 
+def sky_hint(hot_pixels: int, samples: int, exposure_s: float | None, star_px: float) -> str | None:
+    """Return a hint on filtering from a frame of the sky alone, None where it gives none.
+
+    star_px: median length of its stars, trail in it: above 2 px a filter leaves stars alone, so
+    nothing is said. Only dark frames give a verdict.
+    """
+    if exposure_s is None or exposure_s < LONG_ENOUGH_S or not star_px <= SMALL_STARS_PX:
+        return None
+    if hot_pixels > USUAL_HOT_PER_MPX * samples / 1e6:
+        return None
+    return (
+        f"only {hot_pixels} single hot pixels in {samples / 1e6:.0f} million: a dark frame was "
+        "taken off, or the body filters its raw data and small stars with it; dark frames tell "
+        "(--dark)"
+    )
+
+
 def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
     """Judge again what lacks the lone samples that a shorter exposure of the same sensor shows."""
     found = []
@@ -153,8 +175,9 @@ def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
         if one.verdict == "can't tell" and most < MISSING_SHARE * expected:
             words = (
                 f"{one.alone} bright samples stand alone where a shorter exposure of this sensor "
-                f"lets one expect {expected:.0f} or more: they are taken away, and small stars of "
-                "2 px and less with them; prefer a mode or a shorter time that is not filtered"
+                f"lets one expect {expected:.0f} or more (if all were equally warm): they are "
+                "taken away, and small stars of 2 px and less with them; prefer a mode or a "
+                "shorter time that is not filtered"
             )
             one = replace(one, verdict="filtered", words=words)
         found.append(one)

@@ -24,6 +24,17 @@ SUN_AT_MOST_DEGREES = -4.0
 no published source."""
 TILT_WORTH_SAYING_DEGREES = 8.0
 """A camera on a tripod seldom leans further by accident."""
+REFRACTION_AT_HORIZON_DEGREES = 34 / 60
+"""The air lifts what stands at the horizon by this much: the mean value of almanacs' tables of
+rising and setting, from memory. All heights here are without air."""
+STEEP_DEGREES = 75.0
+"""Aims higher than this have no side of the frame that is up."""
+HELD = {
+    "right": "the camera was held upright (portrait)",
+    "left": "the camera was held upright (portrait)",
+    "bottom": "the frame is upside down",
+}
+SIDES = ("top", "right", "bottom", "left")
 SCAN_MINUTES = 720
 
 
@@ -51,6 +62,8 @@ class SkyMoment:
     """How far the frame leans from level by the clock, -45 to 45."""
     level_off_minutes: float | None
     """Change of the clock with which the camera stood level; None where none does."""
+    up_side: str | None = None
+    """Side of the raw frame toward which the zenith lies; None for aims near the zenith."""
 
 
 def taken_at(metadata: Metadata, place: Place) -> tuple[datetime | None, str | None]:
@@ -86,7 +99,7 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
     now = times[[SCAN_MINUTES]]
     up = look(sky, "stars", place, times).altitude_degrees
     sun = look(sky, "sun", place, times).altitude_degrees
-    tilt = _tilt(sky, place, times)
+    turn = _turn(sky, place, times)
     moon = float(look(sky, "moon", place, now).altitude_degrees[0])
     aim = look(sky, "aim", place, now)
     apart = separation_degrees(
@@ -102,9 +115,14 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
         moon_share=float(illuminated_share(sky, now)[0]),
         moon_separation_degrees=float(apart[0]),
         conditions=_conditions(float(sun[SCAN_MINUTES]), moon),
-        clock_off_minutes=_nearest(shifts, (up > 0) & (sun < SUN_AT_MOST_DEGREES)),
-        tilt_degrees=float(tilt[SCAN_MINUTES]),
-        level_off_minutes=_level(shifts, tilt),
+        clock_off_minutes=_nearest(
+            shifts, (up > -REFRACTION_AT_HORIZON_DEGREES) & (sun < SUN_AT_MOST_DEGREES)
+        ),
+        tilt_degrees=float(_leaning(turn)[SCAN_MINUTES]),
+        level_off_minutes=_level(shifts, _leaning(turn)),
+        up_side=None
+        if abs(float(aim.altitude_degrees[0])) > STEEP_DEGREES
+        else SIDES[round(float(turn[SCAN_MINUTES]) / 90) % 4],
     )
 
 
@@ -120,8 +138,12 @@ def moment_words(seen: SkyMoment, place: Place) -> list[str]:
     lines = [
         f"{there:%Y-%m-%d %H:%M} at {place.name}: aim {seen.aim_altitude_degrees:.0f} degrees up, "
         f"azimuth {seen.aim_azimuth_degrees:.0f}; sun {abs(seen.sun_altitude_degrees):.0f} "
-        f"degrees {sun} the horizon; moon {_moon(seen)}"
+        f"degrees {sun} the horizon; moon {_moon(seen)} (heights without refraction)"
     ]
+    if seen.up_side in HELD:
+        lines.append(
+            f"the zenith lies toward the frame's {seen.up_side} side: {HELD[seen.up_side]}"
+        )
     if seen.conditions:
         lines.append(
             f"{' and '.join(seen.conditions)}: not to be compared with a dark night in stars, "
@@ -141,7 +163,7 @@ def _clock_words(seen: SkyMoment) -> list[str]:
         ]
     wrong = (
         f"the sun would stand {seen.sun_altitude_degrees:.0f} degrees high"
-        if seen.stars_altitude_degrees > 0
+        if seen.stars_altitude_degrees > -REFRACTION_AT_HORIZON_DEGREES
         else f"the stars of this frame would stand {-seen.stars_altitude_degrees:.0f} degrees "
         "below the horizon"
     )
@@ -176,13 +198,18 @@ def _target(name: str, vector: NDArray[np.float64]) -> Target:
     return Target(name, float(ra) % 360.0, float(dec))
 
 
-def _tilt(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Angle between the zenith's direction in the frame and the nearest of its four sides."""
+def _turn(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Direction of the zenith in the frame: degrees from its top side toward its right one."""
     right, up = (
         np.sin(np.radians(look(sky, name, place, times).altitude_degrees))
         for name in ("right", "up")
     )
-    return np.asarray((np.degrees(np.arctan2(right, up)) + 45) % 90 - 45)
+    return np.asarray(np.degrees(np.arctan2(right, up)))
+
+
+def _leaning(turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Angle between the zenith's direction and the nearest of the frame's four sides."""
+    return np.asarray((turn + 45) % 90 - 45)
 
 
 def _nearest(shifts: NDArray[np.int64], fits: NDArray[np.bool_]) -> float | None:

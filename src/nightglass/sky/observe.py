@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+import numpy as np
 
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
+from nightglass.sky.filtering import sky_hint
 from nightglass.sky.find import Found, find_stars
-from nightglass.sky.looks import looks
+from nightglass.sky.looks import CLEAR_SNR, looks
 from nightglass.sky.motion import Motion, measure_motion
 from nightglass.sky.photometry import Night, measure_night
 from nightglass.sky.refine import Solution
@@ -17,7 +21,7 @@ USUAL_WIDTHS_MM = (36.0, 23.5, 22.3, 17.3, 13.2)
 """Long sides of usual sensors, to turn a focal length into pixels where no pitch is known."""
 NO_EXPOSURE = (
     "the exposure time is not recorded: lens and star motion are not told apart; state the true "
-    "time in seconds"
+    "time in seconds (--exposure-s)"
 )
 
 
@@ -63,9 +67,17 @@ def observe(
             notes.append(NO_EXPOSURE)
         else:
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
+        filtered = sky_hint(found.hot_pixels, frame.samples.size, seconds, _star_px(found))
+        notes += [filtered] if filtered else []
     else:
         notes += looks(frame, found)
     return Observation(frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um)
+
+
+def _star_px(found: Found) -> float:
+    """Median length of the clear stars [px], trail in it; nan without any."""
+    clear = (found.stars.snr >= CLEAR_SNR) & np.isfinite(found.stars.length_px)
+    return float(np.median(found.stars.length_px[clear])) if np.any(clear) else math.nan
 
 
 def year_of(frame: Frame) -> float:

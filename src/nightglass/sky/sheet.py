@@ -40,15 +40,25 @@ class SkySheet:
     """What a reader should know, in sentences."""
     field: Field | None
     crops: tuple[Crop, ...]
+    sky: str = ""
+    """Sky brightness and limiting magnitude in a few words."""
+    up_side: str | None = None
+    """Side of the raw frame toward which the zenith lies, where place and time are known."""
 
 
-def sheet_of(seen: Observation, of_the_time: Sequence[str] = (), title: str = "") -> SkySheet:
+def sheet_of(
+    seen: Observation,
+    of_the_time: Sequence[str] = (),
+    title: str = "",
+    up_side: str | None = None,
+) -> SkySheet:
     """Return a frame's sheet.
 
     of_the_time: what place and clock say of the night (moment_words). title: else the file's name.
+    up_side: of its SkyMoment.
     """
     groups = [("The frame", _frame_facts(seen))]
-    notes = list(seen.notes)
+    notes = [*of_the_time, *seen.notes]
     field: Field | None = None
     crops: tuple[Crop, ...] = ()
     if isinstance(seen.solution, Solution):
@@ -65,10 +75,10 @@ def sheet_of(seen: Observation, of_the_time: Sequence[str] = (), title: str = ""
     if seen.night is not None:
         groups.append(("The night", _night_facts(seen.night)))
         notes += seen.night.notes
-    notes += of_the_time
     return SkySheet(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
         tuple(dict.fromkeys(map(tidy, notes))), field, crops,
+        _sky_words(seen.night), up_side,
     )  # fmt: skip
 
 
@@ -79,11 +89,20 @@ def setting_words(metadata: Metadata) -> str:
         known.lens,
         None if known.focal_mm is None else f"{known.focal_mm:g} mm",
         None if known.f_number is None else f"f/{known.f_number:g}",
-        None if known.exposure_true_s is None else f"{known.exposure_true_s:.4g} s",
+        _time_words(known),
         None if known.iso is None else f"ISO {known.iso}",
-        None if known.taken_at is None else f"{known.taken_at:%Y-%m-%d %H:%M}",
+        None if known.taken_at is None else f"{known.taken_at:%Y-%m-%d %H:%M %Z}".strip(),
     ]
     return " · ".join(part for part in parts if part) or "nothing recorded about the exposure"
+
+
+def _time_words(known: Metadata) -> str | None:
+    marked, true = known.exposure_marked_s, known.exposure_true_s
+    if true is None:
+        return None
+    if marked is None or abs(marked / true - 1) < 0.01:
+        return f"{true:.4g} s"
+    return f"{marked:g} s (true {true:.4g} s)"
 
 
 def tidy(words: str) -> str:
@@ -97,6 +116,17 @@ def plus_minus(value: float, err: float | None, unit: str = "") -> str:
         return f"{value:.6g} {unit}".strip()
     digits = min(max(1 - math.floor(math.log10(err)), 0), 6)
     return f"{value:.{digits}f} ± {err:.{digits}f} {unit}".strip()
+
+
+def _sky_words(night: Night | None) -> str:
+    if night is None:
+        return ""
+    parts = []
+    if night.sky_mag_arcsec2 is not None:
+        parts.append(f"{plus_minus(night.sky_mag_arcsec2, night.sky_err)} per arcsec²")
+    if night.limiting_mag is not None:
+        parts.append(f"limit G {night.limiting_mag:.1f}")
+    return ", ".join(parts)
 
 
 def _frame_facts(seen: Observation) -> tuple[Fact, ...]:

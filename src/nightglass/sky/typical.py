@@ -53,7 +53,7 @@ class Crop:
 def typical_stars(
     frame: Frame, found: Found, solution: Solution, motion: Motion
 ) -> tuple[Crop, ...]:
-    """Return a crop per zone that has a single unclipped star of SNR 25 away from the rim.
+    """Return a crop per zone that has a single unclipped catalogue star of SNR 25.
 
     All crops have one size, wide enough for the longest star with its trail. The star is the one
     nearest to the zone's median length and width among the dozen brightest unclipped ones.
@@ -101,7 +101,7 @@ def _typical(
     good &= np.minimum(stars.x_px, frame.width_px - 1 - stars.x_px) > half + MARGIN
     good &= np.minimum(stars.y_px, frame.height_px - 1 - stars.y_px) > half + MARGIN
     # Lamps and branches are no catalogue stars.
-    good &= matched if np.any(good & matched) else True
+    good &= matched
     chosen = np.flatnonzero(good)
     if chosen.size == 0:
         return None

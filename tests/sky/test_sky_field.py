@@ -1,0 +1,221 @@
+"""Centre, edges, corners, sides and light of a frame from zones with planted values."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from nightglass.frame.record import Frame
+from nightglass.sky.camera import look_at, plain_camera
+from nightglass.sky.field import Falloff, compared, read_field
+from nightglass.sky.fieldwords import (
+    falloff_words,
+    focus_words,
+    lean_words,
+    reading_words,
+    turn_words,
+    uneven_words,
+    verdict,
+    zone_name,
+)
+from nightglass.sky.find import find_stars
+from nightglass.sky.matching import Fit, Match
+from nightglass.sky.motion import Motion
+from nightglass.sky.photometry import Night
+from nightglass.sky.refine import Solution
+from nightglass.sky.typical import typical_stars
+from nightglass.sky.zones import Zone
+
+SIZE = (6000, 4000)
+
+
+def zone(row, column, length, err=0.1, ratio=0.7):
+    x, y = (column + 0.5) * 1200 - 0.5, (row + 0.5) * 4000 / 3 - 0.5
+    radius = math.hypot(x - 2999.5, y - 1999.5) / math.hypot(3000, 2000)
+    return Zone(row, column, x, y, radius, 40, length, err, ratio * length, err * ratio, 10.0, 20.0)
+
+
+def field(length_at, err=0.1, missing=(), ratio=0.7):
+    """Field of zones whose length is length_at(field radius, row, column)."""
+    zones = []
+    for row, column in np.ndindex(3, 5):
+        found = zone(row, column, 1.0, err, ratio)
+        length = length_at(found.field_radius, row, column)
+        found = zone(row, column, length, err, ratio)
+        if (row, column) in missing:
+            found = replace(found, length_px=None, width_px=None, reason="3 stars; it takes 8")
+        zones.append(found)
+    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *SIZE)
+
+
+def test_readings_are_the_means_of_their_zones():
+    found = field(lambda q, r, c: 3 + 4 * q * q)
+    centre, edges, corners = found.readings
+    assert (centre.zones, edges.zones, corners.zones) == (1, 10, 4)
+    assert centre.length_px == pytest.approx(3.0)
+    group = [z.length_px for z in found.zones if 0.3 <= z.field_radius < 0.7]
+    assert edges.length_px == pytest.approx(np.mean(group))
+    assert (edges.least_px, edges.most_px) == (min(group), max(group))
+    # 0.1 / sqrt(10) would leave out what is common to all zones: half of a zone's error stays.
+    assert edges.length_px_err == pytest.approx(0.05)
+    assert centre.length_px_err == pytest.approx(0.1)
+    assert found.percent == pytest.approx(0.025)
+    assert reading_words(centre, found.percent) == "0.075 ± 0.003 % of height (3.0 px)"
+
+
+def test_places_without_zones_are_not_tested():
+    corners = {(0, 0), (0, 4), (2, 0), (2, 4)}
+    found = field(lambda q, r, c: 4.0, missing=corners)
+    assert found.readings[2].length_px is None
+    assert reading_words(found.readings[2], found.percent) == "not tested"
+
+
+def test_a_centred_lens_shows_no_side():
+    rng = np.random.default_rng(5)
+    real = 0
+    for _ in range(40):
+        found = field(lambda q, r, c: 3 + 4 * q * q + rng.normal(0, 0.1))
+        real += sum(one.real for one in found.uneven)
+        assert len(found.uneven) == 3
+    # 120 intervals of 95 %: 6 misses are expected, 14 come once in a thousand series.
+    assert real <= 14
+
+
+def test_a_softer_side_is_found_with_its_size_in_the_interval():
+    rng = np.random.default_rng(6)
+    hits = 0
+    for _ in range(40):
+        found = field(
+            lambda q, r, c: (3 + 4 * q * q) * (1.3 if c > 2 else 1.0) * (1 + rng.normal(0, 0.02))
+        )
+        sides = {one.side: one for one in found.uneven}
+        assert sides["right"].real
+        assert sides["right"].softer == "right"
+        assert not sides["bottom"].real or sides["bottom"].ratio == pytest.approx(1, abs=0.1)
+        hits += sides["right"].low <= 1.3 <= sides["right"].high
+        assert "real, right softer" in uneven_words(sides["right"], found)
+    assert hits >= 34
+
+
+def test_one_soft_corner_is_named():
+    found = field(lambda q, r, c: (3 + 4 * q * q) * (1.5 if (r, c) == (0, 4) else 1.0))
+    corner = found.uneven[2]
+    assert corner.side == "top right"
+    assert corner.ratio == pytest.approx(1.5)
+    assert corner.low < 1.5 < corner.high
+    assert corner.real
+
+
+def test_a_difference_too_small_to_see_says_so():
+    found = field(lambda q, r, c: 3.0 * (1.05 if c > 2 else 1.0), err=0.01)
+    # 5 % of 3 px is 0.004 % of 4,000 px.
+    assert found.uneven[0].real
+    assert verdict(found.uneven[0], found) == "real, too small to see"
+
+
+def test_sides_without_mirrored_zones_are_left_out():
+    left = {(r, c) for r in range(3) for c in range(2)}
+    found = field(lambda q, r, c: 4.0, missing=left)
+    assert [one.side for one in found.uneven] == ["bottom"]
+
+
+def test_lengths_are_compared_where_both_are_long():
+    long, other = zone(0, 0, 6.0), zone(0, 4, 4.0)
+    log, err = compared(long, other)
+    assert log == pytest.approx(math.log(1.5))
+    assert err == pytest.approx(math.hypot(0.1 / 6, 0.1 / 4))
+    round_ = replace(other, width_px=4.0)
+    assert compared(long, round_)[0] == pytest.approx(0.5 * math.log(6 * 4.2 / 16))
+    assert compared(long, replace(other, length_px=None)) is None
+
+
+def test_light_lost_comes_from_the_nights_fit_in_stops():
+    # One stop is 0.7526 magnitudes: 2.5 log10 2.
+    terms = (0.752575, 0.752575)
+    light = Falloff(terms, (1e-4, 0.0, 1e-4), 500, 0.832)
+    assert light.stops(1.0) == pytest.approx(2.0, abs=1e-5)
+    assert light.stops(0.5) == pytest.approx(0.25 + 0.0625, abs=1e-5)
+    assert light.stops_err(1.0) == pytest.approx(0.01 * math.sqrt(2) / 0.752575, rel=1e-4)
+    assert "2.00 ± 0.02 stops at the corners (from 500" in falloff_words(light)
+    night = Night(12, 0.1, 0.1, 500, 0.25, None, None, None, None, "", 9, 1.0, None, None, None,
+                  "sky", (), terms, (1e-4, 0.0, 1e-4))  # fmt: skip
+    motion = Motion((), (0, 0), (0, 0), False, "")
+    found = read_field(motion, night, 4000, 6000).falloff
+    assert found == replace(light, edge_radius=6000 / math.hypot(4000, 6000))
+    assert read_field(motion, replace(night, falloff_terms=None), 4000, 6000).falloff is None
+
+
+def test_zones_have_names_and_their_stars_directions_in_words():
+    assert zone_name(zone(0, 0, 3)) == "top left"
+    assert zone_name(zone(1, 2, 3)) == "centre"
+    assert zone_name(zone(2, 3, 3)) == "bottom, half right"
+    named = {zone_name(zone(r, c, 3)) for r, c in np.ndindex(3, 5)}
+    assert len(named) == 15
+    turns = {10: "radial", 45: "slanting", 80: "tangential", None: "round"}
+    for away, word in turns.items():
+        assert turn_words(replace(zone(0, 0, 3), radial_angle_degrees=away)) == word
+    assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.02)) == "tail outward"
+    assert lean_words(replace(zone(0, 0, 3), lean=-0.3, lean_err=0.02)) == "tail inward"
+    assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.2)) == ""
+
+
+def test_a_soft_centre_speaks_of_focus():
+    soft = field(lambda q, r, c: 6 - 3 * q)
+    assert any("times as soft as the sharpest zone" in hint for hint in focus_words(soft))
+    sharp = field(lambda q, r, c: 3 + 3 * q)
+    assert not any("times as soft" in hint for hint in focus_words(sharp))
+    assert any("stretch radially" in hint for hint in focus_words(sharp))
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    """A mosaic of 900 x 600 px with a clipped, a paired and two single stars in each zone, and
+    the places of the single ones."""
+    rng = np.random.default_rng(8)
+    light = np.full((600, 900), 100.0)
+    y, x = np.mgrid[:600, :900]
+    single = []
+    for row, column in np.ndindex(3, 5):
+        cx, cy = column * 180 + 40.3, row * 200 + 50.7
+        stars = [(cx, cy, 9000), (cx + 100, cy, 90000), (cx, cy + 100.4, 7000)]
+        stars += [(cx + 100, cy + 100, 8000), (cx + 106, cy + 103, 4000)]
+        single += [stars[0][:2], stars[2][:2]]
+        for sx, sy, peak in stars:
+            part = np.s_[int(sy) - 20 : int(sy) + 21, int(sx) - 20 : int(sx) + 21]
+            away = (x[part] - sx) ** 2 + (y[part] - sy) ** 2
+            light[part] += peak * np.exp(-0.5 * away / 1.7**2)
+    samples = np.clip(rng.poisson(light) + 512 + rng.normal(0, 3, light.shape), 0, 15000)
+    frame = Frame(
+        np.rint(samples).astype(np.uint16), np.array([[0, 1], [1, 2]], np.uint8),
+        np.full((2, 2), 512.0), np.full((2, 2), 15000.0), "mosaic",
+    )  # fmt: skip
+    return frame, find_stars(frame), np.array(single)
+
+
+def test_typical_stars_are_single_unclipped_and_where_they_were_drawn(drawn):
+    frame, found, single = drawn
+    camera, rotation = plain_camera(900, 600, 1000.0), look_at(80, 10)
+    everyone = np.arange(len(found.stars))
+    fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
+    match = Match(everyone, everyone, np.zeros(len(everyone)))
+    solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
+    zones = tuple(
+        Zone(row, column, (column + 0.5) * 180 - 0.5, (row + 0.5) * 200 - 0.5, 0.5, 9)
+        for row, column in np.ndindex(3, 5)
+    )
+    crops = typical_stars(frame, found, solution, Motion(zones, (0, 0), (0, 0), False, ""))
+    assert [(c.row, c.column) for c in crops] == list(np.ndindex(3, 5))
+    for crop in crops:
+        assert np.hypot(*(single - (crop.x_px, crop.y_px)).T).min() < 0.2
+        assert (int(crop.y_px // 200), int(crop.x_px // 180)) == (crop.row, crop.column)
+        assert 0.2 < crop.peak_share < 0.9
+    assert {crop.light.shape for crop in crops} == {(15, 15)}
+    for crop in crops:
+        # The star's pixel is the middle one, and what was drawn comes back on every pixel.
+        grid = np.arange(-7, 8)
+        dx, dy = (v - round(v) for v in (crop.x_px, crop.y_px))
+        ideal = np.exp(-0.5 * ((grid - dx) ** 2 + ((grid - dy) ** 2)[:, None]) / 1.7**2)
+        assert np.corrcoef(ideal.ravel(), crop.light.ravel())[0, 1] > 0.995
