@@ -42,6 +42,8 @@ COLUMNS = (
 """What comes back per star, in this order; see find.FoundStars."""
 RATIOS = len(COLUMNS)
 """Column of the star's own colour ratio red / green, the next holds blue / green; nan if faint."""
+PEDESTAL = RATIOS + 2
+"""Column of the level of the ring over the sky's, as far as it is sure, in units of noise."""
 
 LEAST_RADIUS_PX = 5.0
 KNOWN_COLOUR_SNR = 7.0
@@ -79,13 +81,13 @@ class Setting(NamedTuple):
 
 @compiled
 def measure_all(z, samples, places, noise, setting):  # type: ignore[no-untyped-def]
-    """Return one row of COLUMNS, then the two colour ratios, per place.
+    """Return one row of COLUMNS, then the two colour ratios and the pedestal, per place.
 
     z: mosaic in units of its noise. places: (n, 2) rows and columns. noise: (n, 3) counts.
     setting: a Setting.
     """
     n = places.shape[0]
-    out = np.full((n, 21), np.nan, dtype=np.float64)
+    out = np.full((n, PEDESTAL + 1), np.nan, dtype=np.float64)
     held = np.empty(ring_room(setting.largest_px), dtype=np.float32)
     profile = np.zeros((2, 2048), dtype=np.float64)
     scale = np.empty((3, *setting.pattern.shape), dtype=np.float32)
@@ -101,6 +103,7 @@ def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-u
     radius = min(max(LEAST_RADIUS_PX, 1.5 * setting.usual_px), setting.largest_px)
     background, scatter, level_err = ring(z, x, y, radius, scale, held)
     light = moments(z, x, y, radius, scale, background)
+    out[PEDESTAL] = max(background - level_err, 0.0) / scale[0].mean()
     # Land is unquiet too, but holds no peak that stands far above its own scatter.
     star = scatter < 4 * noise[1] or out[6] * noise[1] > 40 * scatter
     if star:

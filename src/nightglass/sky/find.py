@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
-from nightglass.sky.bulk import COLUMNS, RATIOS, Setting, measure_all
+from nightglass.sky.bulk import COLUMNS, PEDESTAL, RATIOS, Setting, measure_all
 from nightglass.sky.gain import photon_variance
 from nightglass.sky.scan import filter_weights, search, search_again, strongest_within
 from nightglass.sky.skylevel import KNOT_PX, SkyLevel, noise_at, sky_level
@@ -108,15 +108,24 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     ranks = np.argsort(np.argsort(chosen))
     lie = np.sort(chosen)
     table = _measured(frame, sky, z, places[lie], setting)[ranks]
-    table[:, COLUMNS.index("snr")] = strength[chosen]
-    return _told(table, sky, sigma, len(hot), least_snr)
+    # What stands on a cloud, a skirt or a lit hill is as strong as it is above that.
+    alone = strength[chosen] - _filter_sum(sigma) * table[:, PEDESTAL]
+    table[:, COLUMNS.index("snr")] = alone
+    return _told(table[np.argsort(-alone, kind="stable")], sky, sigma, len(hot), least_snr)
+
+
+def _filter_sum(sigma: float) -> float:
+    """What the filter makes of an even light of 1."""
+    half = filter_weights(sigma)
+    return float(half[0] + 2 * half[1:].sum()) ** 2
 
 
 def _told(table: Array, sky: SkyLevel, sigma: float, hot: int, least_snr: float) -> Found:
     strength = table[:, COLUMNS.index("snr")]
-    clear = ~(table[:, COLUMNS.index("ring_scatter")] > CLUTTER_SCATTER)
+    scatter = table[:, COLUMNS.index("ring_scatter")]
     # Near a bright star the ring is unquiet too: a strong peak stands above it all the same.
-    clear |= strength > 8 * least_snr * table[:, COLUMNS.index("ring_scatter")]
+    clear = ~(scatter > CLUTTER_SCATTER) | (strength > 8 * least_snr * scatter)
+    clear &= strength >= least_snr
     stars = FoundStars(**{name: table[clear, k].copy() for k, name in enumerate(COLUMNS)})
     return Found(stars, sky, sigma, hot, int(np.count_nonzero(~clear)))
 

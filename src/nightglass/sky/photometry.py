@@ -21,7 +21,7 @@ LEAST_STARS = 12
 CATALOGUE_COMPLETE_G = 9.5
 """The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
 CELL_PX = 400
-OPEN_SHARE = 0.5
+OPEN_SHARE = 0.6
 """Share of a cell's well visible stars that must be found for the cell to count as open sky."""
 READ_NOISE_SHARE = 0.05
 """Lengthening of the noise by the readout from which a frame is limited by it; common practice."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -142,36 +141,47 @@ def _weights(length: int, tiles: int, curved: bool) -> NDArray[np.float64]:
 
 @compiled
 def _mended(raw, noise):  # type: ignore[no-untyped-def]
-    """Levels without the tiles that stand out, of tile middles; noise as medians over 3 x 3."""
+    """Levels of tile middles without the tiles that stand out; noise as medians over 3 x 3."""
     rows, columns = raw.shape[0], raw.shape[1]
     quiet = np.empty_like(noise)
-    level = raw.copy()
     off = np.zeros((rows, columns), dtype=np.float32)
+    bend = np.zeros((rows, columns), dtype=np.float32)
     near = np.empty(9, dtype=np.float32)
     for c in range(3):
+        level = raw[:, :, c].copy()
         for i in range(rows):
             for j in range(columns):
-                off[i, j] = raw[i, j, c] - _expected(raw[..., c], i, j)
-                n = 0
-                for v in range(max(i - 1, 0), min(i + 2, rows)):
-                    for u in range(max(j - 1, 0), min(j + 2, columns)):
-                        near[n] = noise[v, u, c]
-                        n += 1
+                off[i, j] = level[i, j] - _expected(level, i, j)
+                n = _near(near, noise[:, :, c], i, j)
                 quiet[i, j, c] = select(near[:n], n // 2)
         for i in range(rows):
             for j in range(columns):
-                n = 0
-                for v in range(max(i - 1, 0), min(i + 2, rows)):
-                    for u in range(max(j - 1, 0), min(j + 2, columns)):
-                        if u != j or v != i:
-                            near[n] = abs(off[v, u])
-                            n += 1
-                if n and abs(off[i, j]) > 3 * select(near[:n], n // 2) + 0.3 * quiet[i, j, c]:
-                    level[i, j, c] = raw[i, j, c] - off[i, j]
+                n = _near(near, np.abs(off), i, j)
+                # Itself and up to two others may stand out: the next ones tell what is usual.
+                usual = select(near[:n], max(n - 4, 0))
+                if abs(off[i, j]) > 1.5 * usual + 0.5 * quiet[i, j, c]:
+                    level[i, j] -= off[i, j]
         for i in range(rows):
             for j in range(columns):
-                raw[i, j, c] = level[i, j, c] - _bend(level[..., c], i, j, 5 * quiet[i, j, c]) / 24
+                bend[i, j] = _bend(level, i, j)
+        # The mean of a tile lies 1/24 of its second differences above the level of its middle;
+        # at a rim of land they change their sign and the middle one is none.
+        for i in range(rows):
+            for j in range(columns):
+                n = _near(near, bend, i, j)
+                raw[i, j, c] = level[i, j] - select(near[:n], n // 2) / 24
     return raw, quiet
+
+
+@compiled
+def _near(near, values, i, j):  # type: ignore[no-untyped-def]
+    """Take the values of a tile and its neighbours; return how many."""
+    n = 0
+    for v in range(max(i - 1, 0), min(i + 2, values.shape[0])):
+        for u in range(max(j - 1, 0), min(j + 2, values.shape[1])):
+            near[n] = values[v, u]
+            n += 1
+    return n
 
 
 @compiled
@@ -200,12 +210,14 @@ def _expected(level, i, j):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _bend(level, i, j, most):  # type: ignore[no-untyped-def]
-    """Second differences: the mean of a tile lies 1/24 of them above the level of its middle."""
+def _bend(level, i, j):  # type: ignore[no-untyped-def]
+    """Second differences; at the rim those of the tile inward."""
     rows, columns = level.shape
     bend = 0.0
-    if 0 < i < rows - 1:
-        bend += level[i - 1, j] + level[i + 1, j] - 2 * level[i, j]
-    if 0 < j < columns - 1:
-        bend += level[i, j - 1] + level[i, j + 1] - 2 * level[i, j]
-    return 0.0 if math.isnan(bend) else min(max(bend, -most), most)
+    if rows > 2:
+        v = min(max(i, 1), rows - 2)
+        bend += level[v - 1, j] + level[v + 1, j] - 2 * level[v, j]
+    if columns > 2:
+        u = min(max(j, 1), columns - 2)
+        bend += level[i, u - 1] + level[i, u + 1] - 2 * level[i, u]
+    return bend

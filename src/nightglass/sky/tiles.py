@@ -109,22 +109,22 @@ def slopes(middle, tile):  # type: ignore[no-untyped-def]
     """Return the slope [counts per px] of each tile along y and x, (tile rows, columns, 3, 2).
 
     The smaller of the differences to both sides where they agree in sign, else 0: the rim of land
-    gives the tile beside it no slope.
+    gives the tile beside it no slope. At the rim of the frame that of the tile inward.
     """
     rows, columns = middle.shape[0], middle.shape[1]
     out = np.zeros((rows, columns, 3, 2), dtype=np.float32)
     for i in range(rows):
         for j in range(columns):
+            v, u = min(max(i, 1), rows - 2), min(max(j, 1), columns - 2)
             for c in range(3):
-                own = middle[i, j, c]
-                if 0 < i < rows - 1:
-                    out[i, j, c, 0] = (
-                        _lesser(own - middle[i - 1, j, c], middle[i + 1, j, c] - own) / tile
-                    )
-                if 0 < j < columns - 1:
-                    out[i, j, c, 1] = (
-                        _lesser(own - middle[i, j - 1, c], middle[i, j + 1, c] - own) / tile
-                    )
+                if rows > 2:
+                    own = middle[v, j, c]
+                    rise = _lesser(own - middle[v - 1, j, c], middle[v + 1, j, c] - own)
+                    out[i, j, c, 0] = rise / tile
+                if columns > 2:
+                    own = middle[i, u, c]
+                    rise = _lesser(own - middle[i, u - 1, c], middle[i, u + 1, c] - own)
+                    out[i, j, c, 1] = rise / tile
     return out
 
 
