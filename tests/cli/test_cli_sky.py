@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import json
+import time
+from dataclasses import replace
 
 import bench_fakes
 import numpy as np
 import pytest
 
 import nightglass.frame.open as open_module
+import nightglass.sky.many as many_module
 import nightglass.sky.observe as observe_module
 from nightglass.cli.main import run
+from nightglass.frame.errors import FrameError
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.find import COLUMNS, Found, FoundStars
 from nightglass.sky.matching import Fit, Match
@@ -90,4 +94,106 @@ def test_the_site_of_a_bench_serves_as_place(tmp_path, capsys):
 
 def test_without_a_place_nothing_is_said_of_the_moon(tmp_path, capsys):
     assert run(["sky", taken(tmp_path, "2026-01-18T22:00:00+01:00")]) == 0
-    assert "moon" not in capsys.readouterr().out
+    told, offered = capsys.readouterr().out.split("Next: ")
+    assert "moon" not in told
+    assert offered == (
+        '--report FOLDER draws the map; --at "52.1 N 4.4 E" tells moon, twilight and clock\n'
+    )
+
+
+@pytest.fixture
+def solved_in(monkeypatch):
+    """Frames whose name begins with "slow" take longer; a "torn" one can't be read."""
+
+    def opened(file):
+        if file.name.startswith("torn"):
+            raise FrameError(str(file), "not a picture that can be read", "give a raw file")
+        return bench_fakes.open_fake(str(file))
+
+    def slowly(frame, *known, **more):
+        if "slow" in frame.file:
+            time.sleep(0.15)
+        return replace(observed(frame, *known, **more), file=frame.file)
+
+    monkeypatch.setattr(open_module, "open_frame", opened)
+    monkeypatch.setattr(observe_module, "observe", slowly)
+
+
+def files_named(folder, *names):
+    return [str(bench_fakes.fake_file(folder / name)) for name in names]
+
+
+def test_frames_are_told_in_order_and_one_bad_file_stops_none(tmp_path, capsys, solved_in):
+    files = files_named(tmp_path, "slow.raw", "b.raw", "torn.raw", "slow2.raw", "c.raw")
+    assert run(["sky", *files]) == 1
+    told, said = capsys.readouterr()
+    names = [line.split(":")[0] for line in told.splitlines() if line.endswith("left out")]
+    assert names == [files[0], files[1], files[3], files[4]]
+    assert "torn.raw: not a picture that can be read; give a raw file" in said
+    assert run(["sky", *files, "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert [frame["file"] for frame in data["frames"]] == [files[k] for k in (0, 1, 3, 4)]
+    assert data["refused"] == [
+        {"file": files[2], "reason": f"{files[2]}: not a picture that can be read; give a raw file"}
+    ]
+
+
+def test_a_folder_stands_for_its_files_and_a_file_given_twice_is_taken_once(
+    tmp_path, capsys, solved_in
+):
+    files = files_named(tmp_path, "a.raw", "b.raw")
+    (tmp_path / "notes.txt").write_text("dew at two", encoding="utf-8")
+    assert run(["sky", str(tmp_path), files[0], f"{tmp_path}/./b.raw", "--json"]) == 0
+    frames = json.loads(capsys.readouterr().out)["frames"]
+    assert [frame["file"] for frame in frames] == files
+    (tmp_path / "empty").mkdir()
+    assert run(["sky", str(tmp_path / "empty")]) == 1
+    assert "empty: no files in this folder" in capsys.readouterr().err
+
+
+def test_ctrl_c_loses_nothing_that_was_told(tmp_path, capsys, solved_in, monkeypatch):
+    files = files_named(tmp_path, "a.raw", "b.raw", "c.raw")
+    in_order = many_module.in_order
+
+    def stopped(job, items):
+        for number, result in enumerate(in_order(job, items, 1)):
+            if number == 1:
+                raise KeyboardInterrupt
+            yield result
+
+    monkeypatch.setattr(many_module, "in_order", stopped)
+    assert run(["sky", *files, "--report", str(tmp_path / "out")]) == 130
+    told, said = capsys.readouterr()
+    assert f"{files[0]}: 3 stars" in told
+    assert "Stopped." in said
+    assert "a.raw" in (tmp_path / "out" / "sky.html").read_text(encoding="utf-8")
+    assert run(["sky", *files, "--json"]) == 130
+    data = json.loads(capsys.readouterr().out)
+    assert data["stopped"] is True
+    assert len(data["frames"]) == 1
+
+
+def test_a_report_of_frames_with_one_name_from_two_folders(tmp_path, capsys, solved_in):
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+    files = files_named(tmp_path, "one/a.raw", "two/a.raw")
+    assert run(["sky", *files, "--report", str(tmp_path / "out"), *AT]) == 0
+    assert f"written: {tmp_path / 'out' / 'sky.html'}" in capsys.readouterr().out
+    page = (tmp_path / "out" / "sky.html").read_text(encoding="utf-8")
+    assert page.count("<section id=") == 2
+
+
+def test_a_report_that_can_not_be_written_is_said_before_anything_is_measured(
+    tmp_path, capsys, solved_in
+):
+    (file,) = files_named(tmp_path, "a.raw")
+    (tmp_path / "taken").write_text("a file", encoding="utf-8")
+    assert run(["sky", file, "--report", str(tmp_path / "taken")]) == 1
+    told, said = capsys.readouterr()
+    assert told == ""
+    assert "taken: file exists; check the name" in said
+
+
+def test_nothing_given_says_what_to_give(capsys):
+    assert run(["sky"]) == 1
+    assert "no frames given: name raw files of the night sky" in capsys.readouterr().err

@@ -66,10 +66,9 @@ def sky(
     Frames are worked on by all cores and told in the order given. A file that can't be read or
     solved gives its reason; the others go on, and the exit code is 1.
     """
-    from nightglass.cli.sky_job import Known, distinct, listed
+    from nightglass.cli.sky_job import Known, listed
 
-    frames = distinct(listed(files or []))
-    darks = distinct(listed(dark or []))
+    frames, darks = listed(files or []), listed(dark or [])
     if not frames and not darks:
         raise ValueError(NOTHING_GIVEN)
     if report is not None:
@@ -83,6 +82,7 @@ def sky(
     except KeyboardInterrupt:
         out.stopped = True
     out.finish()
+    out.lines(_next(known, out))
     if out.stopped:
         print(STOPPED_LINE, file=sys.stderr)
         raise typer.Exit(STOPPED)
@@ -108,7 +108,7 @@ class _Out:
     def lines(self, lines: list[str]) -> None:
         """Print lines, at once; as plain data nothing is printed before the end."""
         if not self.as_json:
-            print("\n".join(lines), flush=True)
+            print("\n".join(lines), end="\n" if lines else "", flush=True)
 
     def refuse(self, name: str, reason: str) -> None:
         """Keep a reason and tell it."""
@@ -199,6 +199,17 @@ def _tell_darks(darks: list[Path], out: _Out) -> None:
     if out.report is not None:
         written = write_pictures({"filtering": filter_svg(out.verdicts)}, out.report, "darks")
         out.lines([f"  written: {path}" for path in written])
+
+
+def _next(known: Known, out: _Out) -> list[str]:
+    """What more a person could ask for, after frames that were solved."""
+    solved = any(frame["solved"] for frame in out.told)
+    ways = [
+        "--report FOLDER draws the map" if out.report is None else "",
+        '--at "52.1 N 4.4 E" tells moon, twilight and clock' if known.place is None else "",
+    ]
+    named = "; ".join(way for way in ways if way)
+    return [f"Next: {named}"] if solved and named and not out.stopped else []
 
 
 def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None:

@@ -89,30 +89,23 @@ def _moment(
 
 
 def listed(paths: Sequence[Path]) -> list[Path]:
-    """Return the files of a list in which folders stand for the files below them.
+    """Return the files of a list, each once, in which folders stand for the files below them.
 
     Raises ValueError for a folder without files.
     """
     from nightglass.bench.files import find_files
 
-    files: list[Path] = []
+    files: dict[Path, Path] = {}
     for path in paths:
-        if not path.is_dir():
-            files.append(path)
-            continue
-        below = [path / found.path for found in find_files(path).files]
-        if not below:
-            raise ValueError(f"{path}: no files in this folder; name raw files of the night sky")
-        files += below
-    return files
-
-
-def distinct(files: Sequence[Path]) -> list[Path]:
-    """Return the files in their order, each once however it was spelled."""
-    first: dict[Path, Path] = {}
-    for file in files:
-        first.setdefault(file.resolve(), file)
-    return list(first.values())
+        below = [path]
+        if path.is_dir():
+            below = [path / found.path for found in find_files(path).files]
+            if not below:
+                raise ValueError(f"{path}: no files in this folder; name raw files of the sky")
+        for file in below:
+            # However it is spelled, a file is taken once.
+            files.setdefault(file.resolve(), file)
+    return list(files.values())
 
 
 def judged(
