@@ -24,12 +24,10 @@ from nightglass.sky.fieldwords import (
     zone_name,
 )
 from nightglass.sky.filtering import Filtering
-from nightglass.sky.sheet import Fact, SkySheet, plus_minus
+from nightglass.sky.sheet import Fact, SkySheet
 from nightglass.sky.zones import Zone
 
 PAGE, TITLE = "sky.html", "Frames of the sky"
-MAP_NOTES = 2
-"""Notes that the map has too, the first ones."""
 HEADS = (
     ("zone", ""), ("stars", "number"), ("length, % of height", "number"), ("length, px", "number"),
     ("width, px", "number"), ("points", ""), ("tail", ""), ("trail seen, px", "number"),
@@ -51,7 +49,7 @@ def pictures(sheet: SkySheet) -> dict[str, str]:
     """Return the pictures of a frame as SVG text by name, where there are any: map and stars."""
     found = {}
     if sheet.field is not None and sheet.field.measured:
-        notes = sheet.notes[:MAP_NOTES]
+        notes = sheet.notes[: sheet.on_map]
         head = sheet.title, sheet.subtitle
         found["map"] = sky_map_svg(sheet.field, *head, notes, sheet.up_side)
     if sheet.field is not None and sheet.crops:
@@ -86,15 +84,19 @@ def section_of(sheet: SkySheet, svgs: Mapping[str, str]) -> Section:
 
 
 def report_html(
-    sections: Sequence[Section], verdicts: Sequence[Filtering] = (), title: str = TITLE
+    sections: Sequence[Section],
+    verdicts: Sequence[Filtering] = (),
+    title: str = TITLE,
+    intro_html: str = "",
 ) -> str:
     """Return the page: a section per frame, then what dark frames say of raw filtering.
 
-    Everything that a person typed is escaped. Raises ValueError with nothing to show.
+    intro_html: what comes first, already safe (a verdict on several frames, a chart). Everything
+    that a person typed is escaped. Raises ValueError with nothing to show.
     """
     if not sections and not verdicts:
         raise ValueError("nothing to report: no frame was read")
-    parts = [f"<h1>{escape(title)}</h1>", _contents(sections, verdicts)]
+    parts = [f"<h1>{escape(title)}</h1>", intro_html, _contents(sections, verdicts)]
     for k, section in enumerate(sections, start=1):
         first = " class=first" if k == 1 and len(sections) == 1 else ""
         parts.append(f'<section id="frame-{k}"{first}>{section.html}</section>')
@@ -136,14 +138,17 @@ def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str
     """The frames in a table that leads to them; none for a page of one section."""
     if len(sections) + bool(verdicts) < 2:
         return ""
-    heads = ("frame", "setting", *(f"{place}, %" for place, *_ in PLACES), "sky, G mag")
+    places = (f"{place}, % of height" for place, *_ in PLACES)
+    heads = ("frame", *places, "sky, G mag per arcsec²", "limit, G mag")
     rows = [
-        f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a></td>'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in section.glance)
+        f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a><br>'
+        f'<span class="soft">{escape(section.glance[0])}</span></td>'
+        + "".join(f'<td class="number">{escape(cell)}</td>' for cell in section.glance[1:])
         + "</tr>"
         for k, section in enumerate(sections, start=1)
     ]
-    table = f"<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>{''.join(rows)}"
+    head = "".join(f'<th class="{"number" if k else ""}">{h}</th>' for k, h in enumerate(heads))
+    table = f"<tr>{head}</tr>{''.join(rows)}"
     more = '<p><a href="#filtering">Raw filtering</a></p>' if verdicts else ""
     about = '<p class="soft">Length of the lens\'s own stars, % of picture height.</p>'
     return f'<nav><table class="glance">{table}</table>{about}{more}</nav>'
@@ -157,10 +162,10 @@ def _glance(sheet: SkySheet) -> tuple[str, ...]:
         sizes = [
             "not tested"
             if r.length_px is None
-            else plus_minus(r.length_px * percent, (r.length_px_err or 0) * percent)
+            else f"{r.length_px * percent:.3f} ± {(r.length_px_err or 0) * percent:.3f}"
             for r in sheet.field.readings
         ]
-    return (sheet.subtitle, *sizes, sheet.sky)
+    return (sheet.subtitle, *sizes, *sheet.sky)
 
 
 def _field_html(field: Field) -> Iterator[str]:

@@ -55,6 +55,11 @@ def observe(
     exposure come from the file's metadata where none is given. Raises ValueError for a frame with
     three planes (a JPEG or a linear raw).
     """
+    if frame.samples.ndim == 3:
+        raise ValueError(
+            f"{frame.file}: three planes, no mosaic (a JPEG or a developed picture); give the raw "
+            "file of this frame"
+        )
     found = find_stars(frame)
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)

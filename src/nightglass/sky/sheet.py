@@ -40,10 +40,12 @@ class SkySheet:
     """What a reader should know, in sentences."""
     field: Field | None
     crops: tuple[Crop, ...]
-    sky: str = ""
-    """Sky brightness and limiting magnitude in a few words."""
+    sky: tuple[str, str] = ("", "")
+    """Sky brightness and limiting magnitude."""
     up_side: str | None = None
     """Side of the raw frame toward which the zenith lies, where place and time are known."""
+    on_map: int = 0
+    """How many notes, from the first one on, belong on the map too: motion and time."""
 
 
 def sheet_of(
@@ -78,7 +80,7 @@ def sheet_of(
     return SkySheet(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
         tuple(dict.fromkeys(map(tidy, notes))), field, crops,
-        _sky_words(seen.night), up_side,
+        _sky_words(seen.night), up_side, (seen.motion is not None) + len(of_the_time),
     )  # fmt: skip
 
 
@@ -118,15 +120,14 @@ def plus_minus(value: float, err: float | None, unit: str = "") -> str:
     return f"{value:.{digits}f} ± {err:.{digits}f} {unit}".strip()
 
 
-def _sky_words(night: Night | None) -> str:
+def _sky_words(night: Night | None) -> tuple[str, str]:
     if night is None:
-        return ""
-    parts = []
+        return "", ""
+    bright = "not known"
     if night.sky_mag_arcsec2 is not None:
-        parts.append(f"{plus_minus(night.sky_mag_arcsec2, night.sky_err)} per arcsec²")
-    if night.limiting_mag is not None:
-        parts.append(f"limit G {night.limiting_mag:.1f}")
-    return ", ".join(parts)
+        bright = f"{night.sky_mag_arcsec2:.2f} ± {night.sky_err or 0:.2f}"
+    limit = "not known" if night.limiting_mag is None else f"{night.limiting_mag:.1f}"
+    return bright, limit
 
 
 def _frame_facts(seen: Observation) -> tuple[Fact, ...]:
