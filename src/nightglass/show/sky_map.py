@@ -21,7 +21,7 @@ from nightglass.sky.field import IMAGE_SAMPLES_PER_PX, Field
 from nightglass.sky.fieldwords import turn_words, verdict
 from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
 
-WIDTH, MARGIN, HEAD = 1200.0, 40.0, 92.0
+WIDTH, MARGIN, HEAD = 1200.0, 40.0, 114.0
 TALLEST = 900.0
 """Of a portrait frame; the numbers then stand beside it."""
 PANEL_WIDTH = 520.0

@@ -34,16 +34,16 @@ def star_crops_svg(field: Field, crops: Sequence[Crop], title: str, subtitle: st
         raise ValueError("no zone has a single unclipped star to show")
     tile = (WIDTH - 2 * MARGIN - GAP * (ZONE_COLUMNS - 1)) / ZONE_COLUMNS
     side = crops[0].light.shape[0]
-    height = HEAD + 44 + ZONE_ROWS * (tile + CAPTION) + 40
+    height = HEAD + 26 + ZONE_ROWS * (tile + CAPTION) + 40
     picture = Picture(WIDTH, height, title)
     draw_head(picture, title, subtitle)
-    picture.text(MARGIN, HEAD + 8, ABOUT, 15, INK)
+    picture.text(MARGIN, HEAD - 10, ABOUT, 15, INK)
     at = {(crop.row, crop.column): crop for crop in crops}
     for row, column in np.ndindex(ZONE_ROWS, ZONE_COLUMNS):
         x = MARGIN + column * (tile + GAP)
-        y = HEAD + 34 + row * (tile + CAPTION)
+        y = HEAD + 16 + row * (tile + CAPTION)
         _tile(picture, field, at.get((row, column)), (row, column), (x, y, tile))
-    _scale_bar(picture, field, tile / side, HEAD + 44 + ZONE_ROWS * (tile + CAPTION))
+    _scale_bar(picture, field, tile / side, HEAD + 26 + ZONE_ROWS * (tile + CAPTION))
     return picture.svg()
 
 
