@@ -6,12 +6,14 @@ import io
 import re
 import xml.etree.ElementTree as ET
 from base64 import b64decode
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image, ImageFont
 from sky_sheets import FALLOFF, SPACE, field, sheet, texts, zones
 
+from nightglass.show import chart_style, sky_style
 from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
 from nightglass.show.spot_outline import outline, share_level
@@ -106,6 +108,17 @@ def test_a_trail_longer_than_its_zone_ends_in_arrows():
     assert joints(long) == 28
 
 
+def test_a_trail_that_is_not_the_skys_has_the_skys_beside_it():
+    moved = tuple(replace(z, trail_expected_px=(1.0, -6.0)) for z in zones())
+    svg = sky_map_svg(field(moved), "x")
+    inside(svg)
+    assert svg.count('data-sky="1"') == 14
+    assert "own motion would have drawn" in svg
+    plain = sky_map_svg(field(), "x")
+    assert "data-sky" not in plain
+    assert "own motion would have" not in plain
+
+
 @pytest.mark.parametrize("size", [(6000, 4000), (4000, 6000), (20000, 13000), (900, 600)])
 @pytest.mark.parametrize("trail", [(4.0, 1.0), (150.0, -80.0)])
 def test_text_stays_inside_the_picture(size, trail):
@@ -183,3 +196,9 @@ def test_a_crop_is_shown_pixel_by_pixel():
 def test_no_crops_are_refused():
     with pytest.raises(ValueError, match="no zone has a single unclipped star to show"):
         star_crops_svg(field(), (), "x")
+
+
+def test_the_inks_are_the_houses():
+    assert (sky_style.INK, sky_style.SOFT, sky_style.LINE) == (
+        chart_style.INK, chart_style.SOFT, chart_style.LINE
+    )  # fmt: skip

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from nightglass.show.night_svg import Picture
+from nightglass.show.sky_style import FILL, INK, LINE, SOFT
 from nightglass.sky.field import Falloff
 
-INK, SOFT, LINE, BAND = "#141a2e", "#5b6272", "#c9ccd4", "#d3d8e2"
 CHART_HEIGHT = 170.0
 CURVE_HEIGHT = 250.0
 """With title and names of the places."""
@@ -36,7 +36,7 @@ def draw_falloff(
         )
     band = [scale.at(r, v) for r, v in zip(radii, light + err, strict=True)]
     band += [scale.at(r, v) for r, v in zip(radii[::-1], (light - err)[::-1], strict=True)]
-    picture.polygon(band, BAND)
+    picture.polygon(band, FILL)
     picture.line([scale.at(r, v) for r, v in zip(radii, light, strict=True)], INK, 2.4, "")
     _places(picture, falloff, scale)
 

@@ -11,9 +11,9 @@ from nightglass.show.crops import stretched
 from nightglass.show.night_svg import Picture
 from nightglass.show.sky_panel import wrapped
 from nightglass.show.sky_stars import pixels_png
+from nightglass.show.sky_style import FILL, INK, LINE, SOFT
 from nightglass.sky.filtering import ALONE_FILTERED, ALONE_UNFILTERED, Filtering, setting_words
 
-INK, SOFT, LINE, BAND = "#141a2e", "#5b6272", "#c9ccd4", "#dfe3ea"
 WIDTH, MARGIN, HEAD = 1200.0, 40.0, 120.0
 PLOT, TILE, GAP = 230.0, 118.0, 14.0
 ROW_HEIGHT = 360.0
@@ -77,7 +77,7 @@ def _plot(picture: Picture, found: Filtering, at: tuple[float, float]) -> None:
             picture.text(low[0], low[1] + 17, f"{sigma:g}", 12, SOFT, 'text-anchor="middle"')
             picture.text(left[0] - 6, left[1] + 4, f"{sigma:g}", 12, SOFT, 'text-anchor="end"')
     edge = [place(v - ALONE_ABOVE_SIGMA, v) for v in np.geomspace(6, top, 40)]
-    picture.polygon([*edge, place(LEAST_SIGMA, top)], BAND)
+    picture.polygon([*edge, place(LEAST_SIGMA, top)], FILL)
     picture.line([place(1, 1), place(top, top)], INK, 1.5, 'stroke-dasharray="6 4"')
     picture.text(x + 0.86 * PLOT, y + 18, "stands alone", 13, SOFT, 'text-anchor="end"')
     picture.text(*place(top / 1.5, 1.6), "cut or touching", 13, SOFT, 'text-anchor="end"')
@@ -104,7 +104,7 @@ def _share(picture: Picture, found: Filtering, box: tuple[float, float, float]) 
     y += 34
     bands = (
         (0.0, ALONE_FILTERED, "#8d95a6", "filtered"),
-        (ALONE_UNFILTERED, 1.0, BAND, "untouched sensors"),
+        (ALONE_UNFILTERED, 1.0, FILL, "untouched sensors"),
     )
     picture.rect(x, y, width, 16, "none", f'stroke="{SOFT}"')
     for low, high, fill, name in bands:

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS
 from nightglass.show.night_svg import LETTER_WIDTH, Picture
-from nightglass.show.sky_panel import draw_panel, panel_height, wrapped
+from nightglass.show.sky_panel import draw_panel, other_motion, panel_height, wrapped
+from nightglass.show.sky_style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.show.spot_outline import outline
 from nightglass.sky.field import IMAGE_SAMPLES_PER_PX, Field
 from nightglass.sky.fieldwords import turn_words, verdict
@@ -31,8 +32,6 @@ LEAST_LENS_SHARE = 0.3
 """The same for the largest lens alone: a longer trail is cut, and its ends become arrows."""
 OUTER, INNER = 0.9, 0.5
 """Shares of the light that the two outlines hold."""
-INK, SOFT, LINE = "#141a2e", "#5b6272", "#c9ccd4"
-FILL, TRAIL = "#dfe3ea", "#a34700"
 Point = tuple[float, float]
 BARS_PX = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
@@ -197,7 +196,7 @@ def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: f
 def _lens(picture: Picture, zone: Zone, at: tuple[float, float], size: float) -> None:
     """The lens's own star: outlines of its fitted image, an ellipse where there is none."""
     name = f'data-zone="{zone.row},{zone.column}" stroke="{INK}" stroke-linejoin="round"'
-    for share, fill, width in ((OUTER, FILL, 2.6), (INNER, "#aeb6c4", 1.3)):
+    for share, fill, width in ((OUTER, FILL, 2.6), (INNER, CORE, 1.3)):
         if zone.image is not None:
             points = outline(_aperture_of(zone), share, IMAGE_SAMPLES_PER_PX)
         elif share == OUTER:
@@ -230,14 +229,16 @@ def _motion(
     picture: Picture, zone: Zone, at: tuple[float, float], size: float, place: _Place
 ) -> None:
     """The trail: dashes, bars at its ends, or arrows where it goes on beyond the zone."""
-    if zone.trail_seen_px is None or _trail(zone) * size < 4:
+    if zone.trail_seen_px is None or (_trail(zone) * size < 4 and not other_motion(zone)):
         return
+    if other_motion(zone) and zone.trail_expected_px is not None:
+        _sky_path(picture, np.array(zone.trail_expected_px) / 2 * size, at, place)
     half = np.array(zone.trail_seen_px) / 2 * size
-    long = float(np.hypot(*half))
+    long = max(float(np.hypot(*half)), 1e-6)
     most = 0.46 * min(place.cell[0], 0.8 * place.cell[1])
     goes_on = long > most
     half = half * min(1.0, most / long)
-    along = half / np.hypot(*half)
+    along = half / max(float(np.hypot(*half)), 1e-6)
     across = np.array([-along[1], along[0]])
     style = f'data-trail="{zone.row},{zone.column}"'
     start, end = np.array(at) - half, np.array(at) + half
@@ -250,6 +251,19 @@ def _motion(
         else:
             points = [tip + 7 * across, tip - 7 * across]
         picture.line([p.tolist() for p in points], TRAIL, 2.4, "")
+
+
+def _sky_path(
+    picture: Picture, half: NDArray[np.float64], at: tuple[float, float], place: _Place
+) -> None:
+    """The path that the sky alone would have drawn: dots with rings at the ends."""
+    most = 0.46 * min(place.cell[0], 0.8 * place.cell[1])
+    half = half * min(1.0, most / max(float(np.hypot(*half)), 1e-6))
+    ends = [(np.array(at) + sign * half).tolist() for sign in (-1, 1)]
+    picture.line(ends, "#ffffff", 5, 'stroke-opacity="0.8"')
+    picture.line(ends, INK, 2.2, 'stroke-dasharray="0.1 5" stroke-linecap="round" data-sky="1"')
+    for x, y in ends:
+        picture.circle(x, y, 4.5, "#ffffff", f'stroke="{INK}" stroke-width="1.6"')
 
 
 def _key(enlarged: float, place: _Place, field: Field) -> tuple[float, str]:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Sequence
 
 from nightglass.show.falloff_curve import CURVE_HEIGHT, draw_falloff
 from nightglass.show.night_svg import LETTER_WIDTH, Picture
+from nightglass.show.sky_style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.sky.field import Field
 from nightglass.sky.fieldwords import focus_words, verdict
+from nightglass.sky.zones import Zone
 
-INK, SOFT, LINE, TRAIL = "#141a2e", "#5b6272", "#c9ccd4", "#a34700"
 ROW, SIZE, GAP = 23.0, 15.0, 44.0
 WIDE = 900.0
 """From this width on the light stands beside the sizes, else below them."""
 TABLE_HEAD = 56.0
 BETWEEN = 26.0
+LEAST_OTHER_PX = 1.0
 Box = tuple[float, float, float]
 """x, y, width."""
 Key = tuple[float, str]
@@ -27,7 +30,7 @@ def panel_height(field: Field, width: float, key: Key, notes: Sequence[str]) -> 
     tables = TABLE_HEAD + ROW * len(field.readings) + BETWEEN
     tables += TABLE_HEAD + ROW * max(len(field.uneven), 1)
     height = max(tables, CURVE_HEIGHT) if width >= WIDE else tables + BETWEEN + CURVE_HEIGHT
-    lines = [wrapped(words, width - 130) for words in _strokes_words(key)]
+    lines = [wrapped(words, width - 130) for _, words in _strokes_words(field, key)]
     height += BETWEEN + 12 + sum(len(part) * ROW + 3 for part in lines)
     sentences = [wrapped(line, width) for line in _sentences(field, notes)]
     return height + sum(len(part) * ROW + 6 for part in sentences)
@@ -46,7 +49,7 @@ def draw_panel(picture: Picture, field: Field, box: Box, key: Key, notes: Sequen
     else:
         draw_falloff(picture, field.falloff, (x, low + BETWEEN, column))
         low += BETWEEN + CURVE_HEIGHT
-    low = _strokes(picture, (x, low + BETWEEN, width), key)
+    low = _strokes(picture, field, (x, low + BETWEEN, width), key)
     for sentence in _sentences(field, notes):
         low = _paragraph(picture, (x, low, width), sentence) + 6
 
@@ -132,29 +135,51 @@ def _sides(picture: Picture, field: Field, box: Box) -> float:
     return y + 5
 
 
-def _strokes_words(key: Key) -> tuple[str, str, str]:
-    return (
-        "The lens alone: outlines hold 90 and 50 % of its light. Number: the length along its long "
-        "axis that holds the central 90 %",
-        "The star's trail during the exposure (arrows: it goes on)",
-        key[1],
-    )
+def other_motion(zone: Zone) -> bool:
+    """Whether a zone's trail is another than the sky's, beyond its errors and a pixel."""
+    if zone.trail_seen_px is None or zone.trail_expected_px is None:
+        return False
+    apart = math.dist(zone.trail_seen_px, zone.trail_expected_px)
+    return apart > max(LEAST_OTHER_PX, 3 * math.hypot(*(zone.trail_err_px or (0.0, 0.0))))
 
 
-def _strokes(picture: Picture, box: Box, key: Key) -> float:
+def _strokes_words(field: Field, key: Key) -> list[tuple[str, str]]:
+    """Kinds of strokes and what they mean."""
+    lines = [
+        (
+            "star",
+            "The lens alone: outlines hold 90 and 50 % of its light. Number: the length along its "
+            "long axis that holds the central 90 %",
+        ),
+        ("trail", "The star's trail during the exposure (arrows: it goes on)"),
+    ]
+    if any(other_motion(zone) for zone in field.measured):
+        lines.append(("sky", "The trail that the sky's own motion would have drawn"))
+    return [*lines, ("scale", key[1])]
+
+
+def _strokes(picture: Picture, field: Field, box: Box, key: Key) -> float:
     """What each stroke means, and the scale bar; return the base line of the text after it."""
     x, y, width = box
     picture.line([(x, y), (x + width, y)], LINE, 1, "")
     y += 27
     left = x + 4
-    star, trail, scale = _strokes_words(key)
-    picture.circle(left + 42, y - 5, 12, "#dfe3ea", f'stroke="{INK}" stroke-width="2.6"')
-    picture.circle(left + 42, y - 5, 6, "#aeb6c4", f'stroke="{INK}" stroke-width="1.3"')
-    y = _paragraph(picture, (x + 130, y, width - 130), star) + 3
-    _bar(picture, (left, y - 5, 84), TRAIL, 'stroke-dasharray="7 4"')
-    y = _paragraph(picture, (x + 130, y, width - 130), trail) + 3
-    _bar(picture, (left, y - 5, key[0]), INK, "")
-    return _paragraph(picture, (x + 130, y, width - 130), scale) + 3 + 12
+    for kind, words in _strokes_words(field, key):
+        if kind == "star":
+            rim, core = f'stroke="{INK}" stroke-width="2.6"', f'stroke="{INK}" stroke-width="1.3"'
+            picture.circle(left + 42, y - 5, 12, FILL, rim)
+            picture.circle(left + 42, y - 5, 6, CORE, core)
+        elif kind == "trail":
+            _bar(picture, (left, y - 5, 84), TRAIL, 'stroke-dasharray="7 4"')
+        elif kind == "sky":
+            dots = 'stroke-dasharray="0.1 5" stroke-linecap="round"'
+            picture.line([(left, y - 5), (left + 84, y - 5)], INK, 2.2, dots)
+            for end in (left, left + 84):
+                picture.circle(end, y - 5, 4.5, "#ffffff", f'stroke="{INK}" stroke-width="1.6"')
+        else:
+            _bar(picture, (left, y - 5, key[0]), INK, "")
+        y = _paragraph(picture, (x + 130, y, width - 130), words) + 3
+    return y + 12
 
 
 def _bar(picture: Picture, box: Box, stroke: str, dashes: str) -> None:

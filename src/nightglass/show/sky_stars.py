@@ -12,7 +12,8 @@ from PIL import Image
 
 from nightglass.show.crops import BAR_PERCENT, stretched
 from nightglass.show.night_svg import Picture
-from nightglass.show.sky_map import HEAD, INK, MARGIN, SOFT, WIDTH, draw_head
+from nightglass.show.sky_map import HEAD, MARGIN, WIDTH, draw_head
+from nightglass.show.sky_style import INK, SOFT
 from nightglass.sky.field import Field
 from nightglass.sky.fieldwords import zone_name
 from nightglass.sky.typical import Crop
