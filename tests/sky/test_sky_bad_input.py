@@ -67,7 +67,7 @@ def frame(light, seed=1):
     [
         (clouds, "points of light stand out clearly: cloud, haze"),
         (moon, "% of the frame is clipped: the moon"),
-        (discs, "or a lens far out of focus"),
+        (discs, "discs about 2[6-9] px wide: the lens is far out of focus"),
         (trails, "most points are lines, 4[0-9] px and longer: star trails"),
     ],
 )

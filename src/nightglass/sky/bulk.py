@@ -45,7 +45,6 @@ RATIOS = len(COLUMNS)
 PEDESTAL = RATIOS + 2
 """Column of the level of the ring over the sky's, as far as it is sure, in units of noise."""
 
-LEAST_RADIUS_PX = 5.0
 KNOWN_COLOUR_SNR = 7.0
 """In one colour alone: its ratio to green is then known to 15 %."""
 SHAPE_SNR = 10.0
@@ -66,7 +65,7 @@ class Setting(NamedTuple):
 
     pattern (p, q); black, clipping [counts] at its places; photons: variance per count of light;
     ratios (3,): usual light of each colour over green; sigma_px of the weight; usual_px: length of
-    the frame's stars; largest_px of an aperture.
+    the frame's stars; least_px, largest_px: radius of an aperture.
     """
 
     pattern: Any
@@ -76,6 +75,7 @@ class Setting(NamedTuple):
     ratios: Any
     sigma_px: float
     usual_px: float
+    least_px: float
     largest_px: float
 
 
@@ -100,7 +100,7 @@ def measure_all(z, samples, places, noise, setting):  # type: ignore[no-untyped-
 def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-untyped-def]
     held, profile, scale = room
     x, y, ratio_err = _settled(z, place, noise, setting, out, scale)
-    radius = min(max(LEAST_RADIUS_PX, 1.5 * setting.usual_px), setting.largest_px)
+    radius = min(max(setting.least_px, 1.5 * setting.usual_px), setting.largest_px)
     background, scatter, level_err = ring(z, x, y, radius, scale, held)
     light = moments(z, x, y, radius, scale, background)
     out[PEDESTAL] = max(background - level_err, 0.0) / scale[0].mean()
@@ -108,7 +108,7 @@ def _measure(z, samples, place, noise, setting, out, room):  # type: ignore[no-u
     star = scatter < 4 * noise[1] or out[6] * noise[1] > 40 * scatter
     if star:
         if light[0] > GROWTH_SNR * math.sqrt(light[6]):
-            x, y, radius, light = _grown(z, x, y, scale, held, setting.largest_px)
+            x, y, radius, light = _grown(z, x, y, scale, held, setting)
             if light[3] > 0.1 and light[3] * light[5] > 1.1 * light[4] ** 2:
                 own = amplitudes(z, x, y, light[3:6], noise, setting.pattern)
                 _, ratio_err = _colours(own[0], own[1], noise, setting, out, scale)
@@ -149,12 +149,12 @@ def _settled(z, place, noise, setting, out, scale):  # type: ignore[no-untyped-d
 
 
 @compiled
-def _grown(z, x, y, scale, held, largest):  # type: ignore[no-untyped-def]
+def _grown(z, x, y, scale, held, setting):  # type: ignore[no-untyped-def]
     """Place and radius of the aperture, grown outward with the light that it holds, and that."""
-    radius = LEAST_RADIUS_PX
+    radius = setting.least_px
     light = moments(z, x, y, radius, scale, ring(z, x, y, radius, scale, held)[0])
     for _ in range(6):
-        wanted = min(max(LEAST_RADIUS_PX, 1.5 * _length(light)), largest)
+        wanted = min(max(setting.least_px, 1.5 * _length(light)), setting.largest_px)
         if light[0] <= 0 or wanted < 1.05 * radius:
             break
         if math.hypot(light[1], light[2]) < 0.5 * radius:

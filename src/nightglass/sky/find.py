@@ -9,18 +9,21 @@ from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
 from nightglass.sky.bulk import COLUMNS, PEDESTAL, RATIOS, Setting, measure_all
+from nightglass.sky.discs import BIN_PX, WIDE_SIGMA_PX, disc_peaks, discs, usual_length
 from nightglass.sky.gain import photon_variance
 from nightglass.sky.scan import filter_weights, search, search_again, strongest_within
 from nightglass.sky.skylevel import KNOT_PX, SkyLevel, noise_at, sky_level
 
 Array = NDArray[np.float64]
+Array32 = NDArray[np.float32]
 Places = NDArray[np.int32]
 
 LEAST_SNR = 5.0
 """Of the matched filter; 24 million samples of pure noise hold about 20 higher peaks."""
 FIRST_SIGMA_PX = 1.2
 """Width of the first matched filter: within 8 % of the best SNR for stars of FWHM 1.8 to 4.5 px."""
-MOST_APERTURE_PX = 24.0
+LEAST_APERTURE_PX, MOST_APERTURE_PX = 5.0, 24.0
+MOST_DISC_APERTURE_PX = 64.0
 SAMPLE_STARS = 300
 """Strongest peaks from which the frame's usual width and colour of stars are taken."""
 CLIPPED_SHARE = 0.98
@@ -85,9 +88,10 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     """Return all stars of a frame at or above an SNR of the matched filter.
 
     Single bright samples are taken as hot pixels and dropped first. The filter is a Gaussian as
-    wide as the frame's stars. A peak with a stronger one within 2.5 filter widths, at the very
-    edge, or with surroundings 2.5 times as noisy as the sky is left out. Raises ValueError for a
-    frame with three planes or least_snr under 3.
+    wide as the frame's stars; discs of a lens far out of focus are looked for at a quarter of the
+    scale. A peak with a stronger one within 2.5 filter widths, at the very edge, or with
+    surroundings 2.5 times as noisy as the sky is left out. Raises ValueError for a frame with
+    three planes or least_snr under 3.
     """
     if least_snr < 3:
         raise ValueError(f"least_snr is {least_snr:g}; under 3 noise outnumbers stars")
@@ -98,20 +102,53 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     z, places, strength, hot = search(
         frame.samples, frame.pattern, knots, sky.knot_noise, KNOT_PX, filter_weights(sigma), least
     )
-    chosen = _separate(places, strength, sigma)
-    setting, better = _frames_own(frame, sky, z, places[chosen[:SAMPLE_STARS]])
-    if better is not None and not 0.8 < better / sigma < 1.4:
+    places, strength = _separate(places, strength, sigma)
+    even = _filter_sum(sigma)
+    setting, better = _frames_own(frame, sky, z, places[:SAMPLE_STARS])
+    wide = _as_discs(frame, sky, z, (places, strength), setting, least_snr)
+    if wide is not None:
+        places, strength, setting = wide
+        sigma = setting.sigma_px
+        even = BIN_PX * _filter_sum(sigma / BIN_PX)
+    elif better is not None and not 0.8 < better / sigma < 1.4:
         sigma = better
         places, strength = search_again(z, filter_weights(sigma), least)
-        chosen = _separate(places, strength, sigma)
-    # Measured as they lie in memory, listed by strength.
-    ranks = np.argsort(np.argsort(chosen))
-    lie = np.sort(chosen)
-    table = _measured(frame, sky, z, places[lie], setting)[ranks]
+        places, strength = _separate(places, strength, sigma)
+        even = _filter_sum(sigma)
+    table = _measured(frame, sky, z, places, setting)
     # What stands on a cloud, a skirt or a lit hill is as strong as it is above that.
-    alone = strength[chosen] - _filter_sum(sigma) * table[:, PEDESTAL]
+    alone = strength - even * table[:, PEDESTAL]
     table[:, COLUMNS.index("snr")] = alone
     return _told(table[np.argsort(-alone, kind="stable")], sky, sigma, len(hot), least_snr)
+
+
+def _as_discs(
+    frame: Frame,
+    sky: SkyLevel,
+    z: Array32,
+    narrow: tuple[Places, Array32],
+    setting: Setting,
+    least_snr: float,
+) -> tuple[Places, Array32, Setting] | None:
+    """Places and strengths of stars far out of focus and what they have in common, or None."""
+    seen = discs(z, *narrow)
+    if seen is None:
+        return None
+    small, places, _ = seen
+    rough = setting._replace(
+        sigma_px=WIDE_SIGMA_PX, usual_px=0.0, least_px=30.0, largest_px=MOST_DISC_APERTURE_PX
+    )
+    length = _measured(frame, sky, z, places, rough)[:, COLUMNS.index("length_px")]
+    usual = usual_length(length)
+    if usual is None:
+        return None
+    places, strength = disc_peaks(small, usual / 3.29, least_snr)
+    # An aperture that begins inside the disc has the disc in its ring; one that grows beyond its
+    # like has taken in a neighbour.
+    own = rough._replace(
+        sigma_px=usual / 3.29, usual_px=usual, least_px=1.2 * usual, largest_px=1.8 * usual
+    )
+    return places, strength, own
 
 
 def _filter_sum(sigma: float) -> float:
@@ -130,18 +167,19 @@ def _told(table: Array, sky: SkyLevel, sigma: float, hot: int, least_snr: float)
     return Found(stars, sky, sigma, hot, int(np.count_nonzero(~clear)))
 
 
-def _separate(places: Places, strength: NDArray[np.float32], sigma: float) -> NDArray[np.intp]:
-    """Which peaks have no stronger one near, strongest first."""
+def _separate(places: Places, strength: Array32, sigma: float) -> tuple[Places, Array32]:
+    """The peaks that have no stronger one near, strongest first."""
     order = np.argsort(-strength, kind="stable")
-    kept = strongest_within(order, places, 2.5 * sigma)
-    return np.asarray(order[kept[order]])
+    order = order[strongest_within(order, places, 2.5 * sigma)[order]]
+    return places[order], strength[order]
 
 
 def _frames_own(
-    frame: Frame, sky: SkyLevel, z: NDArray[np.float32], places: Places
+    frame: Frame, sky: SkyLevel, z: Array32, places: Places
 ) -> tuple[Setting, float | None]:
     """Return colours of the frame's strong unclipped stars and their width, None with under 8."""
-    noise = np.nanmedian(sky.noise, axis=(0, 1)).astype(np.float64)
+    # Colours that the mosaic lacks stay nan.
+    noise = np.median(sky.noise, axis=(0, 1)).astype(np.float64)
     shape = frame.pattern.shape
     setting = Setting(
         pattern=frame.pattern,
@@ -152,6 +190,7 @@ def _frames_own(
         ratios=noise / noise[1],
         sigma_px=FIRST_SIGMA_PX,
         usual_px=FIRST_SIGMA_PX * 3.29,
+        least_px=LEAST_APERTURE_PX,
         largest_px=MOST_APERTURE_PX,
     )
     table = _measured(frame, sky, z, places, setting)
@@ -172,9 +211,11 @@ def _frames_own(
     return setting._replace(usual_px=float(np.median(length[good])), sigma_px=sigma), sigma
 
 
-def _measured(
-    frame: Frame, sky: SkyLevel, z: NDArray[np.float32], places: Places, setting: Setting
-) -> Array:
-    noise = noise_at(sky, places[:, 1].astype(np.float64), places[:, 0].astype(np.float64))
-    table: Array = measure_all(z, frame.samples, places, noise.astype(np.float64), setting)
+def _measured(frame: Frame, sky: SkyLevel, z: Array32, places: Places, setting: Setting) -> Array:
+    # Measured as they lie in memory.
+    order = np.argsort(places[:, 0], kind="stable")
+    lie = places[order]
+    noise = noise_at(sky, lie[:, 1].astype(np.float64), lie[:, 0].astype(np.float64))
+    table = np.empty((len(lie), PEDESTAL + 1))
+    table[order] = measure_all(z, frame.samples, lie, noise.astype(np.float64), setting)
     return table

@@ -9,6 +9,11 @@ from nightglass.sky.find import CLIPPED_SHARE, Found
 
 CLEAR_SNR = 25.0
 LEAST_CLEAR = 8
+LEAST_DISC_SIGMA_PX = 2.5
+"""Of the filter that fits the frame's stars: discs of 10 px."""
+DISC_LENGTH = 0.805
+"""Central 90 % of an even disc along a line, over its diameter."""
+DISC_RATIO = 1.5
 LINE_RATIO = 3.0
 """Length over width from which half of the points being so means trails."""
 CLIPPED_FRAME_SHARE = 0.002
@@ -34,11 +39,19 @@ def looks(frame: Frame, found: Found) -> tuple[str, ...]:
         return tuple(hints)
     ratios = stars.length_px[clear] / stars.width_px[clear]
     known = ratios[np.isfinite(ratios)]
-    if known.size >= LEAST_CLEAR and np.median(known) > LINE_RATIO:
+    if known.size < LEAST_CLEAR:
+        return tuple(hints)
+    if np.median(known) > LINE_RATIO:
         length = float(np.nanmedian(stars.length_px[clear]))
         hints.append(
             f"most points are lines, {length:.0f} px and longer: star trails; a frame of seconds, "
             "not of many minutes, can be solved"
+        )
+    elif found.filter_sigma_px > LEAST_DISC_SIGMA_PX and np.median(known) < DISC_RATIO:
+        wide = 3.29 * found.filter_sigma_px / DISC_LENGTH
+        hints.append(
+            f"the points of light are discs about {wide:.0f} px wide: the lens is far out of "
+            "focus; focus on a star"
         )
     return tuple(hints)
 
