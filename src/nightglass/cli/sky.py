@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import FAILED, STOPPED, STOPPED_LINE, print_json
+from nightglass.cli.doors import FAILED, STOPPED, print_json
 from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
@@ -84,7 +84,6 @@ def sky(
     out.finish()
     out.lines(_next(known, out))
     if out.stopped:
-        print(STOPPED_LINE, file=sys.stderr)
         raise typer.Exit(STOPPED)
     if out.refused or not all(frame["solved"] for frame in out.told):
         raise typer.Exit(FAILED)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from multiprocessing.pool import AsyncResult, ThreadPool
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -35,14 +35,15 @@ def in_order(
     count = cores() if workers is None else workers
     if count < 1:
         raise ValueError(f"workers is {count}; it takes at least one")
-    pool = ThreadPoolExecutor(max_workers=min(count, max(len(items), 1)))
-    waiting: deque[Future[Result]] = deque()
+    # Its threads are daemons: a frame that is half done does not hold up the end of the program.
+    pool = ThreadPool(min(count, max(len(items), 1)))
+    waiting: deque[AsyncResult[Result]] = deque()
     try:
         for item in items:
-            waiting.append(pool.submit(job, item))
+            waiting.append(pool.apply_async(job, (item,)))
             if len(waiting) > count:
-                yield waiting.popleft().result()
+                yield waiting.popleft().get()
         while waiting:
-            yield waiting.popleft().result()
+            yield waiting.popleft().get()
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        pool.terminate()
