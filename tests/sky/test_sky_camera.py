@@ -99,3 +99,10 @@ def test_the_air_lifts_stars_toward_the_zenith_and_hides_those_below_the_horizon
     assert np.linalg.norm(seen[0]) == pytest.approx(1.0)
     # Only up: the azimuth stays.
     assert float(seen[0] @ np.cross(zenith, east)) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_width_of_a_fisheye_goes_on_past_half_of_the_sky_and_ends_at_its_circle():
+    equidistant = plain_camera(4000, 3000, 1000.0, "equidistant")
+    assert width_degrees(equidistant) == pytest.approx(math.degrees(4.0), abs=1e-6)
+    # An equisolid picture of the whole sphere has the radius 2 f.
+    assert width_degrees(plain_camera(4200, 3000, 1000.0, "equisolid")) == 360.0

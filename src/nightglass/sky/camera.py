@@ -166,11 +166,23 @@ def pixel_area_arcsec2(camera: Camera, x_px: ArrayLike, y_px: ArrayLike) -> Arra
 
 
 def width_degrees(camera: Camera) -> float:
-    """Return the angle between the directions of the left and right ends of the middle row."""
+    """Return the angle between the directions of the left and right ends of the middle row.
+
+    0 to 360; 360 where an end lies outside the image circle.
+    """
     y = (camera.height_px - 1) / 2
-    ends = vectors_at(camera, np.eye(3), np.array([-0.5, camera.width_px - 0.5]), y)
-    sine = float(np.linalg.norm(np.cross(ends[0], ends[1])))
-    return math.degrees(math.atan2(sine, float(ends[0] @ ends[1])))
+    x = np.array([-0.5, camera.centre_x_px, camera.width_px - 0.5])
+    left, middle, right = vectors_at(camera, np.eye(3), x, y)
+    if not (np.all(np.isfinite(left)) and np.all(np.isfinite(right))):
+        return 360.0
+    angle = _between_degrees(left, right)
+    past_half = _between_degrees(left, middle) + _between_degrees(middle, right) > 180
+    return 360 - angle if past_half else angle
+
+
+def _between_degrees(one: Array, other: Array) -> float:
+    sine = float(np.linalg.norm(np.cross(one, other)))
+    return math.degrees(math.atan2(sine, float(one @ other)))
 
 
 def with_parameters(camera: Camera, values: ArrayLike) -> Camera:
