@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterator, Sequence
 from multiprocessing.pool import AsyncResult, ThreadPool
 from typing import TypeVar
 
+from threadpoolctl import threadpool_limits
+
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
@@ -39,11 +41,14 @@ def in_order(
     pool = ThreadPool(min(count, max(len(items), 1)))
     waiting: deque[AsyncResult[Result]] = deque()
     try:
-        for item in items:
-            waiting.append(pool.apply_async(job, (item,)))
-            if len(waiting) > count:
+        # Small matrices gain nothing from threads of their own, and theirs wait by spinning: on
+        # two cores ten frames would take as long as on one.
+        with threadpool_limits(limits=1, user_api="blas"):
+            for item in items:
+                waiting.append(pool.apply_async(job, (item,)))
+                if len(waiting) > count:
+                    yield waiting.popleft().get()
+            while waiting:
                 yield waiting.popleft().get()
-        while waiting:
-            yield waiting.popleft().get()
     finally:
         pool.terminate()
