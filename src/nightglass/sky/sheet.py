@@ -184,6 +184,13 @@ def _motion_facts(motion: Motion) -> tuple[Fact, ...]:
             "fit along every star's own path, all zones together",
         )
     ]
+    if motion.rate is not None:
+        what = "a tracking mount" if motion.tracked else "as on a tripod"
+        rate = plus_minus(motion.rate, motion.rate_err, "of the sky's")
+        facts.insert(
+            0, Fact("rate of the stars", f"{rate}, {what}", "the same fit; 1 on a tripod, 0 on a "
+                    "perfect mount")
+        )  # fmt: skip
     return tuple(facts)
 
 

@@ -157,6 +157,9 @@ def _motion_data(motion: Motion) -> dict[str, Any]:
         "extra_px": list(motion.extra_px),
         "extra_err_px": list(motion.extra_err_px),
         "moved": motion.moved,
+        "rate": motion.rate,
+        "rate_err": motion.rate_err,
+        "tracked": motion.tracked,
         "words": motion.words,
         "zones": zones,
     }
