@@ -50,6 +50,9 @@ CROWDING = 0.12
 """Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
 DEEPER = 6
 """Catalogue stars per found star, at most."""
+AIR_AND_COMA = 0.0005
+"""Of the focal length; the air: see sky.air. Coma of 2 um of wavefront at the corner moves centres
+of light by 4 N um there: 0.04 % of a full frame at f/2."""
 CHECK_STARS = 200
 """Brightest found stars on which the false-alarm test stands."""
 
@@ -79,6 +82,15 @@ class Solution:
     def dec_degrees(self) -> float:
         """Declination (ICRS) of the middle of the frame [degrees]."""
         return self._middle()[1]
+
+    @property
+    def focal_err_px(self) -> float:
+        """1-sigma of the lens's own focal length [px], air and coma included.
+
+        fit.errors[0] is that of the frame as it is: the focal length of the centres of light
+        through the air. The air shortens it by 0.03 to 0.07 %, coma lengthens it by up to that.
+        """
+        return math.hypot(float(self.fit.errors[0]), AIR_AND_COMA * self.camera.focal_px)
 
     @property
     def roll_degrees(self) -> float:
