@@ -7,10 +7,13 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo test lint benchmarks docs-tables clean-all
+.PHONY: demo demo-sky test lint benchmarks docs-tables clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
+
+demo-sky: $(VENV)/.run
+	$(BIN)/nightglass demo --sky
 
 test: $(VENV)/.test lint
 	$(BIN)/pytest -n 2 --dist loadfile tests
@@ -39,4 +42,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench
+	rm -rf $(VENV) demo-bench demo-sky

@@ -14,8 +14,8 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.sky.zones import Zone
 from nightglass.verdict.agreement import LogSize, odd_ones, pair_states, rank_agreement
-from nightglass.verdict.proof import finer, prove, spot_extent
-from nightglass.verdict.proof_records import SkyFrame
+from nightglass.verdict.proof import prove
+from nightglass.verdict.proof_records import PlaceLike, SkyFrame
 
 BODY = Body("Loan body", pitch_um=6.0, width_px=1500, height_px=1000)
 NONE = Combined(None, None)
@@ -91,19 +91,46 @@ def test_a_planted_ratio_comes_back_with_its_interval():
     assert place.differs == 1
 
 
-def test_the_trail_is_drawn_on_both_and_pulls_the_ratio_toward_one():
-    (result,), (frame,) = case({"Wren": {"centre": (5.0, 6.0)}})
-    zone = sky_zone("centre", 6.0, trail=(0.0, 12.0))
-    (proof,) = prove([result], [replace(frame, zones=(zone,))], BODY).settings
+def like(place, ratio, err=0.03, stars=40):
+    return PlaceLike(place, stars, math.log(ratio), err, 30.0, 7.0, 7.0 * ratio)
+
+
+def test_stars_drawn_alike_stand_beside_the_lens_alone_and_decide_what_differs():
+    (result,), (frame,) = case({"Wren": {"centre": (5.0, 5.0)}})
+    (proof,) = prove([result], [replace(frame, likes=(like("centre", 1.2),))], BODY).settings
     (place,) = proof.places
-    assert place.trail_px == pytest.approx(12.0)
-    # The same lines of code on the planted spots; 5 px Gaussians along 12 px are longer than wide.
-    bench = spot_extent(finer(gaussian(5.0)), 4, 12.0, 90.0)
-    assert place.bench_trailed_px == pytest.approx(bench.length_px, rel=1e-6)
-    assert 12 * 0.9 < place.bench_trailed_px < 5 + 12
-    assert 1.0 < place.trailed_ratio.value < 1.1
-    wide = place.ratio.high / place.ratio.low
-    assert place.trailed_ratio.high / place.trailed_ratio.low < wide
+    assert place.ratio.value == pytest.approx(1.0, rel=5e-3)
+    assert place.like_ratio.value == pytest.approx(1.2)
+    assert (place.like_bench_px, place.like_sky_px) == pytest.approx((7.0, 8.4))
+    assert place.like_stars == 40
+    assert place.differs == 1
+    # A bench error of 0.02 / sqrt(3) counts by the lens's share of the trailed area, 25 / 49; the
+    # stars' 0.03 has 30 degrees of freedom: t = 2.02 for the 38 of both together.
+    half = 2.02 * math.hypot(0.02 / math.sqrt(3) * 25 / 49, 0.03)
+    assert math.log(place.like_ratio.high / 1.2) == pytest.approx(half, rel=0.02)
+
+
+def test_a_place_without_a_zone_is_compared_by_its_stars_alone():
+    (result,), (frame,) = case({"Wren": {"centre": (5.0, 5.0)}})
+    frame = replace(frame, zones=(), likes=(like("centre", 1.0),))
+    (proof,) = prove([result], [frame], BODY).settings
+    assert proof.places[0].compared
+    assert proof.places[0].ratio is None
+    assert proof.places[0].reason == "no zone of the sky there was measured"
+
+
+def test_the_sky_s_size_is_carried_to_the_bench_s_place_by_the_zones_beside_it():
+    result = SettingResult(setting("Wren"), (bench_zone("corner", 6.0),))
+    # ln(size) falls by 0.2 from the corner's zone to each of its neighbours inward.
+    corner = sky_zone("corner", 6.0)
+    right = replace(corner, column=1, x_px=449.5, length_px=6 * math.exp(-0.2))
+    right = replace(right, width_px=right.length_px)
+    below = replace(right, column=0, row=1, x_px=149.5, y_px=499.5)
+    frame = SkyFrame("a", setting("Wren"), (corner, right, below))
+    (place,) = prove([result], [frame], BODY).settings[0].places
+    # The place is 0.5 px right of the zone's middle and 16.2 px above it, of 333.3 px.
+    change = -0.2 * 0.5 / 300 + 0.2 * 16.2 / 333.3
+    assert place.sky_px == pytest.approx(6 * math.exp(change), rel=1e-3)
 
 
 def test_round_spots_are_compared_by_the_root_of_length_times_width():
@@ -116,20 +143,24 @@ def test_round_spots_are_compared_by_the_root_of_length_times_width():
     assert place.bench_px == pytest.approx(math.sqrt(18), rel=5e-3)
 
 
-def test_the_scatter_of_frames_widens_the_interval():
-    result = SettingResult(setting("Wren"), (bench_zone("centre", 5.0),))
-    alike = [SkyFrame(n, setting("Wren"), (sky_zone("centre", 5.0),)) for n in "abc"]
+def test_the_scatter_of_frames_widens_the_interval_and_is_pooled():
+    result = SettingResult(setting("Wren"), (bench_zone("centre", 5.0), bench_zone("corner", 5.0)))
+    alike = [
+        SkyFrame(n, setting("Wren"), (sky_zone("centre", 5.0), sky_zone("corner", 5.0)))
+        for n in "abc"
+    ]
     apart = [
-        SkyFrame(n, setting("Wren"), (sky_zone("centre", s),))
+        SkyFrame(n, setting("Wren"), (sky_zone("centre", s), sky_zone("corner", 5.0)))
         for n, s in (("a", 4.0), ("b", 5.0), ("c", 6.2))
     ]
     one, other = (prove([result], f, BODY).settings[0].places[0] for f in (alike, apart))
     assert (one.frames, one.stars) == (3, 120)
     assert one.sky_log_err == pytest.approx(0.03 / math.sqrt(3))
     assert one.sky_freedom == math.inf
-    logs = np.log([4.0, 5.0, 6.2])
-    assert other.sky_log_err == pytest.approx(logs.std(ddof=1) / math.sqrt(3), rel=0.02)
-    assert other.sky_freedom == 2
+    # Two places with two degrees of freedom each, one of them without any scatter.
+    pooled = math.sqrt(np.log([4.0, 5.0, 6.2]).var(ddof=1) / 2)
+    assert other.sky_log_err == pytest.approx(pooled / math.sqrt(3), rel=0.02)
+    assert other.sky_freedom == 4
     assert other.ratio.high > one.ratio.high
 
 

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from nightglass.bench.assign import SKY_PREFIX, Belongs, NotUsed, belongs_to
+from nightglass.bench.assign import (
+    SKY_PREFIX,
+    Belongs,
+    NotUsed,
+    belongs_to,
+    unmatched_sky_rules,
+)
 from nightglass.bench.errors import BenchError
 from nightglass.bench.files import find_files
 from nightglass.bench.rows import FrameOnRecord
@@ -51,6 +58,11 @@ def sky_names(folder: Path) -> tuple[str, ...]:
     """Return the names of the files below sky/ of a bench folder, "sky/..."; none without one."""
     found = find_files(folder / SKY_FOLDER)
     return tuple(f"{SKY_PREFIX}{file.path}" for file in found.files)
+
+
+def unmatched_sky_tables(bench: BenchFile, files: Sequence[SkyFile]) -> tuple[str, ...]:
+    """Return one line for each [[frames]] table that begins with sky/ and fits none of them."""
+    return unmatched_sky_rules(bench, [file.name for file in files])
 
 
 def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from nightglass.bench.skyframes import SkyFile
     from nightglass.gear.benchfile import BenchFile
     from nightglass.sky.place import Place
+    from nightglass.verdict.proof_frames import Bench
     from nightglass.verdict.proof_records import Proof, SkyFrame
 
 
@@ -32,24 +35,28 @@ def proof(
     code is 1 if one of them could not be compared.
     """
     from nightglass.bench.results import results_on_record
-    from nightglass.bench.skyframes import sky_files
+    from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.proof_text import next_step, proof_data, proof_lines
+    from nightglass.sky.many import in_order
     from nightglass.verdict.proof import prove
+    from nightglass.verdict.proof_frames import Bench
 
-    bench = read_bench_file(folder)
-    results = results_on_record(bench)
+    file = read_bench_file(folder)
+    bench = Bench(results_on_record(file), file, _place(file))
+    files = sky_files(file)
+    said = unmatched_sky_tables(file, files)
     frames = []
-    for number, file in enumerate(files := sky_files(bench), start=1):
-        if not as_json and sys.stderr.isatty():
-            print(f"frame {number} of {len(files)}: {file.name}", file=sys.stderr)
-        frames.append(frame_of(file, bench))
-    found = prove(results, frames, bench.body)
+    with _progress(len(files), quiet=as_json) as told:
+        for frame in in_order(lambda one: frame_of(one, bench), files):
+            frames.append(frame)
+            told()
+    found = prove(bench.results, frames, file.body)
     if as_json:
-        print_json(proof_data(found))
+        print_json({**proof_data(found), "hints": list(said)})
     else:
-        print("\n".join(proof_lines(found)))
-    written = _write(found, bench) if charts else []
+        print("\n".join([*proof_lines(found), *said]))
+    written = _write(found, file) if charts else []
     if not as_json:
         print("\n".join(["", *(f"written: {path}" for path in written)]))
         print(f"Next: {next_step(found)}")
@@ -57,7 +64,20 @@ def proof(
         raise typer.Exit(FAILED)
 
 
-def frame_of(file: SkyFile, bench: BenchFile) -> SkyFrame:
+@contextmanager
+def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
+    """A bar on the terminal's error output, as the other commands have."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("frames of the sky"), BarColumn(), MofNCompleteColumn())
+    still = quiet or not sys.stderr.isatty()
+    with Progress(*columns, console=Console(stderr=True), transient=True, disable=still) as bar:
+        task = bar.add_task("", total=total)
+        yield lambda: bar.advance(task)
+
+
+def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
     """Return what a frame of the sky gave, or the reason why nothing can be compared."""
     from nightglass.bench.assign import NotUsed
     from nightglass.bench.skyframes import sky_belongs
@@ -71,15 +91,15 @@ def frame_of(file: SkyFile, bench: BenchFile) -> SkyFrame:
         frame = open_frame(file.path)
     except (FrameError, OSError) as error:
         return SkyFrame(file.name, None, reason=in_one_line(error))
-    belongs = sky_belongs(file.name, frame, bench)
+    belongs = sky_belongs(file.name, frame, bench.file)
     if isinstance(belongs, NotUsed):
         return SkyFrame(file.name, None, reason=belongs.reason)
-    setting = belongs.setting
-    lens = bench.lens(setting.lens)
-    known = setting.focal_mm, lens.projection if lens else None, belongs.exposure_s
+    setting, seconds = belongs.setting, belongs.exposure_s
+    lens = bench.file.lens(setting.lens)
+    known = setting.focal_mm, lens.projection if lens else None, seconds
     try:
-        seen = observe(frame, bench.body.pitch_um, *known)
-        return sky_frame(file.name, setting, seen, _place(bench))
+        seen = observe(frame, bench.file.body.pitch_um, *known)
+        return sky_frame(file.name, setting, seen, bench, seconds, belongs.iso)
     except ValueError as error:
         return SkyFrame(file.name, setting, reason=in_one_line(error))
 

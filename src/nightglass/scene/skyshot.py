@@ -54,8 +54,9 @@ COLOURS = (0.5, 1.0, 0.6)
 COLOUR_SCATTER = 0.12
 COLOURED_G = 8.5
 """No frame of this body shows the colours of fainter stars apart."""
-CATALOGUE_G, FAINTEST_G = 9.5, 10.6
-"""Beyond the catalogue, stars by the table of counts at random places."""
+CATALOGUE_G, FAINTEST_G = 10.0, 10.8
+"""Beyond the catalogue, stars by the table of counts at random places, as many times the mean
+sky's as the field's catalogue stars are."""
 GRID = (7, 9)
 """Spots over the frame; in between they are blended."""
 SPOT_PX = 45
@@ -94,7 +95,7 @@ def _draw(
         there = x + out * (x - camera.centre_x_px), y + out * (y - camera.centre_y_px)
         own = np.where(np.arange(3) == colour, counts, 0.0)
         draw_stars(light, (there[0][bright], there[1][bright]), own[bright], spots, True, 0.2)
-    for low, high, least in ((COLOURED_G, CATALOGUE_G, 0.5), (CATALOGUE_G, FAINTEST_G, 1.0)):
+    for low, high, least in ((COLOURED_G, 9.5, 0.5), (9.5, FAINTEST_G, 1.0)):
         some = (g > low) & (g <= high)
         draw_stars(light, (x[some], y[some]), counts[some], spots, True, least)
 
@@ -224,14 +225,17 @@ def _stars(camera: Camera, rotation: Array, rng: np.random.Generator) -> tuple[A
     near = vectors @ rotation[2] > least
     cap = 2 * math.pi * (1 - least) * SQUARE_DEGREES_PER_SR
     edges = np.arange(CATALOGUE_G, FAINTEST_G + 1e-9, 0.1)
-    numbers = rng.poisson(np.diff(stars_per_square_degree(edges)) * cap)
+    magnitude = stars.magnitude[near]
+    rich = np.count_nonzero(magnitude > CATALOGUE_G - 1) / cap
+    rich /= float(np.diff(stars_per_square_degree(np.array([CATALOGUE_G - 1, CATALOGUE_G])))[0])
+    numbers = rng.poisson(np.diff(stars_per_square_degree(edges)) * cap * rich)
     faint = np.repeat(edges[:-1], numbers)
     faint = faint + rng.uniform(0, 0.1, faint.size)
     z = rng.uniform(least, 1.0, faint.size)
     turn = rng.uniform(0, 2 * math.pi, faint.size)
     flat = np.sqrt(1 - z * z)
     own = np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1) @ rotation
-    both = np.concatenate([stars.magnitude[near], faint])
+    both = np.concatenate([magnitude, faint])
     return np.concatenate([vectors[near], own]), np.asarray(both, dtype=np.float64)
 
 

@@ -2,17 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
 from nightglass.show.words import NOT_TESTED, f_number, focal
-from nightglass.verdict.proof_records import PlaceProof, Proof, SettingProof, SkyFrame
+from nightglass.verdict.proof_records import (
+    FrameNight,
+    PlaceProof,
+    Proof,
+    SettingProof,
+    SkyFrame,
+)
 from nightglass.verdict.records import Interval
 
 HEAD = (
-    "place", "bench px", "sky px", "sky / bench", "95 %", "with trail", "95 %", "trail px", "stars",
+    "place",
+    "bench px",
+    "sky px",
+    "ratio",
+    "95 %",
+    "bench px",
+    "sky px",
+    "ratio",
+    "95 %",
+    "stars",
+)
+ABOVE = ("", "lens alone", "", "", "", "as measured, trail in", "", "", "", "")
+NIGHT_HEAD = (
+    "frame", "stars", "predicted", "ratio", "95 %", "limit G", "predicted", "apart", "95 %",
+    "light", "95 %", "glow", "95 %",
 )  # fmt: skip
+SIDES = {1: "larger on the sky", -1: "smaller on the sky", 0: ""}
 
 
 def setting_words(setting: LensSetting) -> str:
@@ -40,7 +61,7 @@ def proof_lines(proof: Proof) -> Iterator[str]:
 
 def next_step(proof: Proof) -> str:
     """Return the one thing to do next."""
-    if not any(setting.bench_worst for setting in proof.settings):
+    if not any(place.compared for s in proof.settings for place in s.places):
         return "shoot a frame of the sky with a setting of this bench: five lines in docs/sky.md"
     if proof.tau is None:
         return "shoot the sky with three or more settings of this bench, all in one night"
@@ -55,6 +76,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
     return {
         "verdict": proof.verdict,
         "tau": _span_data(proof.tau),
+        "stars_tau": _span_data(proof.stars_tau),
         "pairs_held": proof.pairs_held,
         "pairs_open": proof.pairs_open,
         "pairs_against": [
@@ -80,6 +102,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
                 "limiting_mag": frame.limiting_mag,
                 "sky_mag_arcsec2": frame.sky_mag_arcsec2,
                 "conditions": list(frame.conditions),
+                "against": None if frame.night is None else _night_data(frame.night),
                 "reason": frame.reason,
             }
             for frame in proof.frames
@@ -99,6 +122,11 @@ def _order_lines(proof: Proof) -> Iterator[str]:
         f"({proof.tau.low:.2f} to {proof.tau.high:.2f}); pairs that hold {held}, against "
         f"{against}, undecided {left}."
     )
+    if (tau := proof.stars_tau) is not None:
+        yield (
+            f"Order of settings by their stars, predicted and found: tau {tau.value:.2f} "
+            f"({tau.low:.2f} to {tau.high:.2f})."
+        )
     for tighter, wider in proof.pairs_against:
         yield (
             f"  tighter on the bench, not on the sky: {setting_words(tighter)} before "
@@ -108,36 +136,81 @@ def _order_lines(proof: Proof) -> Iterator[str]:
 
 def _setting_lines(proof: SettingProof) -> Iterator[str]:
     yield setting_words(proof.setting)
-    rows = [HEAD, *(_row(place) for place in proof.places if place.ratio is not None)]
-    widths = [max(len(row[k]) for row in rows) for k in range(len(HEAD))]
-    if len(rows) > 1:
-        for row in rows:
-            cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-            yield "  " + "  ".join(cells).rstrip()
+    rows = [_row(place) for place in proof.places if place.compared]
+    if rows:
+        yield from _table([ABOVE, HEAD, *rows])
     for place in proof.places:
-        if place.ratio is None:
+        if not place.compared:
             yield f"  {place.place}: {NOT_TESTED}, {place.reason}"
         elif not place.same_side:
-            yield f"  {place.place}: the sky's zone lies on another side, as far from the centre"
-    if any(place.ratio is not None for place in proof.places):
+            yield (f"  {place.place}: lens alone by a zone on another side, as far from the centre")
+    if proof.nights:
+        yield "  Light, limit and stars, as bench and night predict them, and as found:"
+        yield from _table([NIGHT_HEAD, *(_night_row(*pair) for pair in proof.nights)])
+        yield from _night_reasons(proof)
+    if rows or proof.nights:
         yield from (f"  fits: {cause}" for cause in proof.causes)
         if not proof.causes:
             yield "  no difference beyond the errors"
 
 
+def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    # A heading above several columns needs no room of its own.
+    widths = [max(len(row[k]) for row in rows if row is not ABOVE) for k in range(len(rows[0]))]
+    for row in rows:
+        line, end = "", 0
+        for cell, width in zip(row, widths, strict=True):
+            line = line.ljust(end) + cell
+            end += width + 2
+        yield "  " + line.rstrip()
+
+
 def _row(place: PlaceProof) -> tuple[str, ...]:
-    mark = {1: "  larger on the sky", -1: "  smaller on the sky", 0: ""}[place.differs]
+    stars = str(place.like_stars or place.stars)
     return (
         place.place,
         _number(place.bench_px),
         _number(place.sky_px),
-        "" if place.ratio is None else f"{place.ratio.value:.2f}",
-        _span(place.ratio),
-        "" if place.trailed_ratio is None else f"{place.trailed_ratio.value:.2f}",
-        _span(place.trailed_ratio),
-        "" if place.trail_px is None else f"{place.trail_px:.1f}",
-        f"{place.stars}{mark}",
+        *_ratio(place.ratio),
+        _number(place.like_bench_px),
+        _number(place.like_sky_px),
+        *_ratio(place.like_ratio),
+        f"{stars}  {SIDES[place.differs]}".rstrip(),
     )
+
+
+def _night_row(file: str, night: FrameNight) -> tuple[str, ...]:
+    stars, limit = night.stars, night.limit
+    apart = "" if limit.ratio is None else f"{limit.ratio.value:+.2f}"
+    return (
+        file,
+        "" if stars.found is None else f"{stars.found:.0f}",
+        "" if stars.predicted is None else f"{stars.predicted:.0f}",
+        *_ratio(stars.ratio),
+        "" if limit.found is None else f"{limit.found:.2f}",
+        "" if limit.predicted is None else f"{limit.predicted:.2f}",
+        apart,
+        _span(limit.ratio, "+.2f"),
+        *_ratio(night.light.ratio),
+        *_ratio(night.glow.ratio),
+    )
+
+
+def _night_reasons(proof: SettingProof) -> Iterator[str]:
+    told: dict[str, list[str]] = {}
+    for _, night in proof.nights:
+        for name in ("stars", "limit", "light", "glow"):
+            reason = getattr(night, name).reason
+            if reason and name not in told.setdefault(reason, []):
+                told[reason].append(name)
+    for reason, names in told.items():
+        yield f"  {', '.join(names)}: can't be told: {reason}"
+    shares = [night.tested_share for _, night in proof.nights]
+    if min(shares) < 0.995:
+        yield (
+            f"  stars and limit over {100 * min(shares):.0f} % of the frame: open sky near places "
+            "that the bench has measured"
+        )
 
 
 def _frame_line(frame: SkyFrame) -> str:
@@ -159,10 +232,14 @@ def _number(value: float | None) -> str:
     return "" if value is None else f"{value:.2f}"
 
 
-def _span(interval: Interval | None) -> str:
+def _ratio(interval: Interval | None) -> tuple[str, str]:
+    return ("" if interval is None else f"{interval.value:.2f}", _span(interval))
+
+
+def _span(interval: Interval | None, digits: str = ".2f") -> str:
     if interval is None or interval.low is None or interval.high is None:
         return ""
-    return f"{interval.low:.2f} to {interval.high:.2f}"
+    return f"{interval.low:{digits}} to {interval.high:{digits}}"
 
 
 def _span_data(interval: Interval | None) -> dict[str, float | None] | None:
@@ -180,6 +257,25 @@ def _setting_data(setting: LensSetting) -> dict[str, Any]:
     }
 
 
+def _night_data(night: FrameNight) -> dict[str, Any]:
+    kinds = {
+        name: {
+            "predicted": said.predicted,
+            "found": said.found,
+            "difference" if name == "limiting_mag" else "ratio": _span_data(said.ratio),
+            "differs": said.differs,
+            "reason": said.reason,
+        }
+        for name, said in (
+            ("stars", night.stars),
+            ("limiting_mag", night.limit),
+            ("zero_point_mag", night.light),
+            ("glow", night.glow),
+        )
+    }
+    return {**kinds, "tested_share": night.tested_share, "beyond_catalogue": night.beyond_share}
+
+
 def _place_data(place: PlaceProof) -> dict[str, Any]:
     return {
         "place": place.place,
@@ -192,9 +288,12 @@ def _place_data(place: PlaceProof) -> dict[str, Any]:
         "sky_px": place.sky_px,
         "ratio": _span_data(place.ratio),
         "trail_px": place.trail_px,
-        "bench_trailed_px": place.bench_trailed_px,
-        "sky_trailed_px": place.sky_trailed_px,
-        "trailed_ratio": _span_data(place.trailed_ratio),
+        "as_measured": {
+            "bench_px": place.like_bench_px,
+            "sky_px": place.like_sky_px,
+            "ratio": _span_data(place.like_ratio),
+            "stars": place.like_stars,
+        },
         "differs": place.differs,
         "reason": place.reason,
     }

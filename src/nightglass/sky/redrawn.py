@@ -8,17 +8,20 @@ What the measuring does to real stars it does to these too, so its bias falls ou
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
+from scipy.fft import irfft2, next_fast_len, rfft2
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
+from nightglass.light.counts import magnitude_g_at_count, stars_per_square_degree
 from nightglass.sky.find import Found, FoundStars, find_stars
 from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
-from nightglass.sky.skylevel import level_at, noise_at
+from nightglass.sky.skylevel import Array32, level_at, noise_at
 from nightglass.sky.zones import expected_trails
 
 Array = NDArray[np.float64]
@@ -27,7 +30,9 @@ LEAST_SNR = 25.0
 """From which a star's size is compared."""
 MOST_PEAK = 0.9
 """Share of the clipping level from which a star is left out."""
-CATALOGUE_G = 10.0
+CATALOGUE_G, FAINTEST_G = 10.0, 11.0
+"""To where the catalogue is whole, and to where stars are added at random."""
+SKY_STEP_PX = 16
 SAME_STAR_PX = 2.5
 MOST_OFF_MAG = 0.75
 """Light against the catalogue's from which a found star is not that one alone."""
@@ -49,8 +54,15 @@ class Sight:
     year: float
     extra_px: tuple[float, float] = (0.0, 0.0)
     """Motion of the camera beyond the sky's, end minus start."""
+    rate: float = 1.0
+    """Rate of the stars' motion, of the sky's: 1 on a tripod."""
     e_per_count: float | None = None
     """None: the sky's own ratio of variance to counts stands in."""
+
+    def trails(self, x_px: Array, y_px: Array) -> Array:
+        """Return end minus start (n, 2) [px] of stars whose middles are given."""
+        still = expected_trails(self.solution, x_px, y_px, self.exposure_s, self.year)
+        return still * self.rate + np.asarray(self.extra_px)
 
 
 @dataclass(frozen=True)
@@ -93,41 +105,60 @@ def redrawn(
         raise ValueError("the spot holds no light; measure the place on the bench again")
     frame, camera = sight.frame, sight.solution.camera
     box = _box(frame, at_px, half_side_px)
-    there = _there(sight, box, max(image.shape) / 2)
+    rng = np.random.default_rng(seed)
+    there = _there(sight, box, max(image.shape) / 2, rng)
     if there is None:
         return _no_pairs()
     light = _light(sight, there, image / image.sum(), at_px, box)
-    rng = np.random.default_rng(seed)
     stars = there.compared
-    measured = [_measured(_noisy(sight, light, box, rng), stars, box) for _ in range(copies)]
-    length, width, snr = (np.mean([m[k] for m in measured], axis=0) for k in range(3))
-    both = np.isfinite(length) & np.isfinite(width)
+    # The real square is measured anew too: what the finding takes from a frame's own stars (its
+    # filter, the usual aperture) is then that of the same stars on both sides.
+    sky = _measured(_cut(frame, box), stars, box)
+    drawn = [_measured(_noisy(sight, light, box, rng), stars, box) for _ in range(copies)]
+    length, width, snr = (np.mean([m[k] for m in drawn], axis=0) for k in range(3))
+    both = np.isfinite(length + width + sky[0] + sky[1])
     stars = stars.chosen(both)
     return Pairs(
         away_x=(stars.x_px - at_px[0]) / camera.half_diagonal_px,
         away_y=(stars.y_px - at_px[1]) / camera.half_diagonal_px,
-        sky_length_px=stars.length_px,
-        sky_width_px=stars.width_px,
-        sky_snr=stars.snr,
+        sky_length_px=sky[0][both],
+        sky_width_px=sky[1][both],
+        sky_snr=sky[2][both],
         drawn_length_px=length[both],
         drawn_width_px=width[both],
         drawn_snr=snr[both],
     )
 
 
-def drawn_spot(image: Array, trail_px: ArrayLike, shift_px: ArrayLike) -> Array:
-    """Return a spot of 1 px steps drawn evenly along a trail, moved by parts of a pixel.
+def stars_about(sight: Sight, at_px: tuple[float, float], half_side_px: float) -> int:
+    """Return how many stars of the square about a place may be compared, before they are drawn."""
+    return int(
+        np.count_nonzero(_comparable(sight.found.stars, _box(sight.frame, at_px, half_side_px)))
+    )
 
-    trail_px, shift_px: (x, y). By the spectrum: nothing is smoothed. Larger by the trail.
-    """
-    tx, ty = (float(v) for v in np.asarray(trail_px))
-    sx, sy = (float(v) for v in np.asarray(shift_px))
-    pad = math.ceil(math.hypot(tx, ty) / 2) + 2
-    padded = np.pad(image, pad)
-    fy = np.fft.fftfreq(padded.shape[0])[:, None]
-    fx = np.fft.rfftfreq(padded.shape[1])[None, :]
-    moved = np.sinc(fx * tx + fy * ty) * np.exp(-2j * math.pi * (fx * sx + fy * sy))
-    return np.asarray(np.fft.irfft2(np.fft.rfft2(padded) * moved, s=padded.shape))
+
+class Spot:
+    """A spot of 1 px steps, ready to be drawn along trails and between the samples."""
+
+    def __init__(self, image: Array, longest_trail_px: float) -> None:
+        """image: (rows, columns), its light about the middle sample."""
+        pad = math.ceil(longest_trail_px / 2) + 2
+        self._shape = tuple(next_fast_len(side + 2 * pad, real=True) for side in image.shape)
+        self._middle = tuple(side // 2 + pad for side in image.shape)
+        room = [(pad, n - side - pad) for n, side in zip(self._shape, image.shape, strict=True)]
+        self._spectrum = rfft2(np.pad(image, room))
+        self._down = np.fft.fftfreq(self._shape[0])[:, None]
+        self._right = np.fft.rfftfreq(self._shape[1])[None, :]
+
+    def drawn(self, trail_px: ArrayLike, shift_px: ArrayLike) -> tuple[Array, tuple[int, int]]:
+        """Return the spot drawn evenly along a trail (x, y), moved by parts of a pixel (x, y), and
+        the row and column of its middle. By the spectrum: nothing is smoothed."""
+        tx, ty = (float(v) for v in np.asarray(trail_px))
+        sx, sy = (float(v) for v in np.asarray(shift_px))
+        moved = np.sinc(self._right * tx + self._down * ty)
+        turned = np.exp(-2j * math.pi * self._right * sx) * np.exp(-2j * math.pi * self._down * sy)
+        image = irfft2(self._spectrum * (moved * turned), self._shape)
+        return np.asarray(image), (self._middle[0], self._middle[1])
 
 
 Box = tuple[int, int, int, int]
@@ -159,7 +190,7 @@ def _box(frame: Frame, at_px: tuple[float, float], half: float) -> Box:
     return top, bottom, left, min(math.ceil(at_px[0] + half), frame.width_px)
 
 
-def _there(sight: Sight, box: Box, margin: float) -> _There | None:
+def _there(sight: Sight, box: Box, margin: float, rng: np.random.Generator) -> _There | None:
     """All catalogue stars about the square with their light, None where no light is known.
 
     Neighbours too faint to be found widen the stars beside them: so the catalogue is drawn, not
@@ -185,11 +216,33 @@ def _there(sight: Sight, box: Box, margin: float) -> _There | None:
     if pairs.size == 0:
         return None
     compared = stars.chosen(star[pairs])
-    ratios = _colour_ratios(sight, compared)
+    ratios = colour_ratios(sight, compared)
     flux = 10 ** (-0.4 * (magnitude - usual))[:, None] * np.median(ratios, axis=0)
     flux[pairs] = compared.flux_counts[:, None] * ratios
     x[pairs], y[pairs] = compared.x_px, compared.y_px
-    return _There(x, y, flux, compared)
+    faint_x, faint_y, faint_g = _fainter(box, margin, magnitude, rng)
+    faint = 10 ** (-0.4 * (faint_g - usual))[:, None] * np.median(ratios, axis=0)
+    return _There(
+        np.concatenate([x, faint_x]),
+        np.concatenate([y, faint_y]),
+        np.concatenate([flux, faint]),
+        compared,
+    )
+
+
+def _fainter(
+    box: Box, margin: float, magnitude: Array, rng: np.random.Generator
+) -> tuple[Array, Array, Array]:
+    """Places and magnitudes of stars beyond the catalogue: at random, as many as the field's own
+    number at its end lets expect. Unseen neighbours widen stars on both sides alike."""
+    top, bottom, left, right = box
+    steps = stars_per_square_degree(np.array([CATALOGUE_G - 1, CATALOGUE_G, FAINTEST_G]))
+    last = np.count_nonzero(magnitude > CATALOGUE_G - 1)
+    number = rng.poisson(last * (steps[2] - steps[1]) / (steps[1] - steps[0]))
+    x = rng.uniform(left - margin, right + margin, number)
+    y = rng.uniform(top - margin, bottom + margin, number)
+    counts = rng.uniform(steps[1], steps[2], number)
+    return x, y, magnitude_g_at_count(counts)
 
 
 def _inside(x: Array, y: Array, box: Box, room: Array | float) -> NDArray[np.bool_]:
@@ -216,17 +269,15 @@ def _light(
     p, q = frame.pattern.shape
     v, u = np.mgrid[top:bottom, left:right]
     colour = frame.pattern[v % p, u % q]
-    trails = expected_trails(
-        sight.solution, there.x_px, there.y_px, sight.exposure_s, sight.year
-    ) + np.asarray(sight.extra_px)
+    trails = sight.trails(there.x_px, there.y_px)
     centre = camera.centre_x_px, camera.centre_y_px
     turns = _turns(at_px, centre, camera.half_diagonal_px, there)
-    turned = {turn: _turned(image, turn) for turn in np.unique(turns)}
+    longest = float(np.nanmax(np.hypot(trails[:, 0], trails[:, 1])))
+    turned = {turn: Spot(_turned(image, turn), longest) for turn in np.unique(turns)}
     for k in range(there.x_px.size):
         x, y = there.x_px[k], there.y_px[k]
-        spot = drawn_spot(turned[turns[k]], trails[k], (x - round(x), y - round(y)))
-        first_y = round(y) - spot.shape[0] // 2 - top
-        first_x = round(x) - spot.shape[1] // 2 - left
+        spot, middle = turned[turns[k]].drawn(trails[k], (x - round(x), y - round(y)))
+        first_y, first_x = round(y) - middle[0] - top, round(x) - middle[1] - left
         rows = slice(max(first_y, 0), min(first_y + spot.shape[0], light.shape[0]))
         columns = slice(max(first_x, 0), min(first_x + spot.shape[1], light.shape[1]))
         if rows.start >= rows.stop or columns.start >= columns.stop:
@@ -259,8 +310,9 @@ def _turned(image: Array, steps: int) -> Array:
     return np.asarray(turned / turned.sum())
 
 
-def _colour_ratios(sight: Sight, stars: FoundStars) -> Array:
-    """Light of red, green, blue over green's, from the samples in each aperture."""
+def colour_ratios(sight: Sight, stars: FoundStars) -> Array:
+    """Return the light of stars in red, green and blue over green's (n, 3), from the samples in
+    each one's aperture."""
     frame = sight.frame
     p, q = frame.pattern.shape
     black = np.broadcast_to(frame.black, frame.pattern.shape)
@@ -284,16 +336,18 @@ def _colour_ratios(sight: Sight, stars: FoundStars) -> Array:
     return out
 
 
+def _cut(frame: Frame, box: Box) -> Frame:
+    top, bottom, left, right = box
+    return replace(frame, samples=frame.samples[top:bottom, left:right].copy())
+
+
 def _noisy(sight: Sight, light: Array, box: Box, rng: np.random.Generator) -> Frame:
     """The square as a frame: its own sky and noise under the redrawn stars."""
     frame = sight.frame
     p, q = frame.pattern.shape
     v, u = np.mgrid[box[0] : box[1], box[2] : box[3]]
     colour = frame.pattern[v % p, u % q]
-    x, y = u.ravel().astype(np.float64), v.ravel().astype(np.float64)
-    pick = np.arange(x.size), colour.ravel()
-    level = level_at(sight.found.sky, x, y)[pick].reshape(light.shape).astype(np.float64)
-    noise = noise_at(sight.found.sky, x, y)[pick].reshape(light.shape).astype(np.float64)
+    level, noise = (_per_sample(sight, box, colour, of) for of in (level_at, noise_at))
     if sight.e_per_count is None:
         share = noise**2 / np.maximum(level, noise**2 / 4)
     else:
@@ -310,6 +364,18 @@ def _noisy(sight: Sight, light: Array, box: Box, rng: np.random.Generator) -> Fr
         kind=frame.kind,
         file=f"{frame.file}, redrawn",
     )
+
+
+def _per_sample(
+    sight: Sight, box: Box, colour: NDArray[np.uint8], of: Callable[..., Array32]
+) -> Array:
+    """Level or noise of the sky under each sample of the square, in steps of SKY_STEP_PX."""
+    top, bottom, left, right = box
+    y, x = np.arange(top, bottom, SKY_STEP_PX), np.arange(left, right, SKY_STEP_PX)
+    grid_x, grid_y = np.meshgrid(x + SKY_STEP_PX / 2, y + SKY_STEP_PX / 2)
+    values = of(sight.found.sky, grid_x.ravel(), grid_y.ravel()).reshape(y.size, x.size, 3)
+    rows, columns = np.indices(colour.shape)
+    return values[rows // SKY_STEP_PX, columns // SKY_STEP_PX, colour].astype(np.float64)
 
 
 def _measured(frame: Frame, stars: FoundStars, box: Box) -> tuple[Array, Array, Array]:

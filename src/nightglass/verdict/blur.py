@@ -100,7 +100,7 @@ def tightness(
     to_percent = 100 / body.picture_height_px
     at_limit = worst.length_px.value is None
     err = None if at_limit or worst.length_px.err is None else worst.length_px.err * to_percent
-    spot = _spot_image(worst)
+    spot = spot_image(worst)
     trail_px, against = _trails_around(worst, body, focal_mm, exposure_s, projection)
     longest = _worst_direction(spot, trail_px, against)
     drawn = trailed(_room_around(spot, length), float(trail_px[longest]), float(against[longest]))
@@ -142,7 +142,7 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Values, angle_degrees: Value
     squares, and that of a trailed spot is the spot's autocorrelation averaged along the trail
     with the triangle that is a line's own: 2 x integral over u from 0 to 1 of R(u L) (1 - u).
     """
-    stamp = _inside_aperture(_spot_image(zone), zone_length_px(zone) or 0.0)
+    stamp = _inside_aperture(spot_image(zone), zone_length_px(zone) or 0.0)
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)
     # A spot of 3 px is smooth over a pixel: a node for every two pixels of trail is plenty.
@@ -199,8 +199,9 @@ def _trails_around(
     return trail_px, stamp_direction(zone, body, place, trail.angle_degrees)
 
 
-def _spot_image(zone: ZoneResult) -> Values:
-    """The measured stamp; at limit, or without one, a Gaussian of the length that counts."""
+def spot_image(zone: ZoneResult) -> Values:
+    """Return a zone's measured stamp (rows, columns), 1 px steps; at limit, or without one, a
+    Gaussian of the length that counts."""
     length = zone_length_px(zone) or 0.0
     if zone.stamp is not None and zone.length_px.value is not None:
         return np.asarray(zone.stamp, dtype=np.float64)

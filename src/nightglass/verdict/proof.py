@@ -1,14 +1,16 @@
 """The bench held against the sky: like with like, place by place, setting by setting.
 
-The bench's mean spot is drawn along the trail that the sky's stars show and measured by the same
-code as the sky's; ratios are sky over bench, intervals 95 %, on logarithms.
+Two comparisons stand side by side. The lens alone: the sky's spot with the stars' motion taken
+out, against the bench's mean spot. And as measured: the bench's spot drawn in the place of the
+frame's own stars and measured by the same code. Ratios are sky over bench, intervals 95 %, on
+logarithms.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,8 +18,7 @@ from scipy import ndimage
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
-from nightglass.optics.extent import Extent, extent, trailed
-from nightglass.sky.motion import FINE
+from nightglass.optics.extent import Extent, extent
 from nightglass.sky.zones import Zone
 from nightglass.verdict.agreement import (
     LEAST_SETTINGS,
@@ -28,7 +29,13 @@ from nightglass.verdict.agreement import (
     rank_agreement,
 )
 from nightglass.verdict.proof_causes import causes, name_of
-from nightglass.verdict.proof_records import PlaceProof, Proof, SettingProof, SkyFrame
+from nightglass.verdict.proof_records import (
+    PlaceLike,
+    PlaceProof,
+    Proof,
+    SettingProof,
+    SkyFrame,
+)
 from nightglass.verdict.records import Interval
 from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
 from nightglass.verdict.spread import satterthwaite, t_quantile
@@ -40,11 +47,17 @@ NEAR_PERCENT = 30.0
 by 5 zones, whose corners lie 22 % from their middle."""
 SAME_RADIUS = 0.15
 """Field radius within which a zone elsewhere in the frame stands in for a place."""
+MOST_CARRIED = 0.4
+"""Largest change of ln(size) from a zone's middle to the bench's place that is believed."""
+FINER = 4
+"""Samples per pixel to which a bench spot is brought before it is measured."""
 HOW = (
-    "lens alone: the sky's spot with the stars' motion taken out, against the bench's mean spot; "
-    "with trail: both drawn along the trail that the stars show. Sky over bench, 95 %. Left out: "
-    "focus that was set only once on the night, and the stars' number and the glow, which are not "
-    "compared"
+    "lens alone: the sky's spot with the stars' motion taken out, at the bench's place, against "
+    "the bench's mean spot. As measured: the bench's spot drawn in the place of the frame's own "
+    "stars (light, places, trails, neighbours, noise), and both measured by the same code. Sky "
+    "over bench, 95 %. Stars and limit: the bench's spot with the night's zero point and noise; "
+    "light and glow: lens and body as in bench.toml. Left out: focus that was set only once on "
+    "the night"
 )
 
 
@@ -54,11 +67,13 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
     No frame is dropped: what can't be compared stays in the list with its reason.
     """
     pool = pool_repeats(results)
-    proofs = []
-    for result in sorted(results, key=lambda r: r.setting):
-        own = [frame for frame in frames if frame.setting == result.setting]
-        if own:
-            proofs.append(_setting(result, own, pool, body))
+    both = [
+        (result, own)
+        for result in sorted(results, key=lambda r: r.setting)
+        if (own := [frame for frame in frames if frame.setting == result.setting])
+    ]
+    scatter = _scatters(both, body)
+    proofs = [_setting(result, own, pool, scatter, body) for result, own in both]
     known = [proof for proof in proofs if proof.bench_worst and proof.sky_worst]
     bench = [_log_size(proof.bench_worst, sky=False) for proof in known]
     sky = [_log_size(proof.sky_worst, sky=True) for proof in known]
@@ -77,17 +92,66 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
             for a, b in against
         ),
         pairs_open=list(states.values()).count("open"),
+        stars_tau=_stars_tau(proofs),
         verdict=_verdict([name_of(proof.setting) for proof in known], tau, states),
         how=HOW,
     )
 
 
+@dataclass(frozen=True)
+class _Scatter:
+    """How far ln(size) moves from frame to frame of one place, and its degrees of freedom."""
+
+    deviation: float
+    freedom: float
+
+    def error(self, inner: float, frames: int, own_freedom: float) -> tuple[float, float]:
+        """Error of a mean over frames, never under what the stars alone leave; its freedom."""
+        between = self.deviation / math.sqrt(frames)
+        return (between, self.freedom) if between > inner else (inner, own_freedom)
+
+
+@dataclass(frozen=True)
+class _Scatters:
+    """Of the sky's frames, pooled over all places and settings: two frames alone say too little."""
+
+    alone: _Scatter
+    alike: _Scatter
+
+
+def _scatters(both: Sequence[tuple[SettingResult, Sequence[SkyFrame]]], body: Body) -> _Scatters:
+    alone, alike = [], []
+    for result, frames in both:
+        usable = [frame for frame in frames if frame.reason is None]
+        for zone in result.zones:
+            if zone.length_px.value is None or zone.stamp is None:
+                continue
+            seen = _zones_there(zone, usable, body)[0]
+            alone.append([math.log(sky / size) for size, sky, _ in seen])
+            alike.append(
+                [like.log_ratio for f in usable for like in f.likes if like.place == zone.place]
+            )
+    return _Scatters(_pooled(alone), _pooled(alike))
+
+
+def _pooled(groups: Sequence[Sequence[float]]) -> _Scatter:
+    freedom = sum(len(group) - 1 for group in groups if len(group) > 1)
+    if freedom == 0:
+        return _Scatter(0.0, math.inf)
+    squares = sum(float(np.var(group)) * len(group) for group in groups if len(group) > 1)
+    return _Scatter(math.sqrt(squares / freedom), float(freedom))
+
+
 def _setting(
-    result: SettingResult, frames: Sequence[SkyFrame], pool: PooledRepeats, body: Body
+    result: SettingResult,
+    frames: Sequence[SkyFrame],
+    pool: PooledRepeats,
+    scatter: _Scatters,
+    body: Body,
 ) -> SettingProof:
     usable = [frame for frame in frames if frame.reason is None]
     places = tuple(
-        _place(zone, usable, *length_log_err(zone, result.setting.lens, pool), body)
+        _place(zone, usable, length_log_err(zone, result.setting.lens, pool), scatter, body)
         for zone in result.zones
     )
     both = [place for place in places if place.ratio is not None]
@@ -97,13 +161,19 @@ def _setting(
         places=places,
         bench_worst=max(both, key=lambda p: p.bench_px or 0.0, default=None),
         sky_worst=max(both, key=lambda p: p.sky_px or 0.0, default=None),
-        causes=causes(both, usable),
+        causes=causes([place for place in places if place.compared], usable),
+        nights=tuple((f.file, f.night) for f in usable if f.night is not None),
     )
 
 
 def _place(
-    bench: ZoneResult, frames: Sequence[SkyFrame], log_err: float, freedom: float, body: Body
+    bench: ZoneResult,
+    frames: Sequence[SkyFrame],
+    bench_err: tuple[float, float],
+    scatter: _Scatters,
+    body: Body,
 ) -> PlaceProof:
+    """One place; bench_err: 1-sigma error of ln(size) on the bench, its degrees of freedom."""
     found = PlaceProof(bench.place, bench.field_radius)
     if bench.length_px.value is None or bench.stamp is None:
         bound = bench.length_px.at_most
@@ -111,45 +181,103 @@ def _place(
         if bound is not None:
             why = f"at limit on the bench (at most {bound:.1f} px): no ratio"
         return replace(found, reason=why)
-    if math.isnan(log_err):
+    if math.isnan(bench_err[0]):
         return replace(found, reason="the bench's error is not known: one frame without any")
-    zones = [zone for frame in frames if (zone := _zone_at(bench, frame.zones, body)) is not None]
+    found = replace(found, bench_log_err=bench_err[0], bench_freedom=bench_err[1])
+    found = _alike(found, bench, frames, scatter.alike)
+    return _alone(found, bench, frames, scatter.alone, body)
+
+
+def _alike(
+    found: PlaceProof, bench: ZoneResult, frames: Sequence[SkyFrame], scatter: _Scatter
+) -> PlaceProof:
+    """The place with what the stars drawn with its spot say."""
+    likes = [like for frame in frames for like in frame.likes if like.place == bench.place]
+    if not likes:
+        return found
+    log, err, free = _mean_like(likes, scatter)
+    bench_px = math.exp(float(np.mean([math.log(like.bench_px) for like in likes])))
+    # Second moments add: a change of the lens moves the trailed spot by their share of it.
+    stamp = spot_extent(finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1))), FINER)
+    share = min(1.0, (stamp.length_px * stamp.width_px) / bench_px**2)
+    parts = [((found.bench_log_err * share) ** 2, found.bench_freedom), (err**2, free)]
+    return replace(
+        found,
+        like_bench_px=bench_px,
+        like_sky_px=bench_px * math.exp(log),
+        like_ratio=_interval(log, parts),
+        like_stars=sum(like.stars for like in likes),
+        frames=len(likes),
+    )
+
+
+def _mean_like(likes: Sequence[PlaceLike], scatter: _Scatter) -> tuple[float, float, float]:
+    """Mean of ln(ratio) over frames, weighted by their errors, its error and its freedom."""
+    logs = np.array([like.log_ratio for like in likes])
+    errors = np.array([max(like.log_err, 1e-3) for like in likes])
+    weights = 1 / errors**2
+    mean = float(np.average(logs, weights=weights))
+    inner, free = satterthwaite(
+        [
+            (float((w * e / weights.sum()) ** 2), like.freedom)
+            for w, e, like in zip(weights, errors, likes, strict=True)
+        ]
+    )
+    return mean, *scatter.error(math.sqrt(inner), len(likes), free)
+
+
+def _alone(
+    found: PlaceProof,
+    bench: ZoneResult,
+    frames: Sequence[SkyFrame],
+    scatter: _Scatter,
+    body: Body,
+) -> PlaceProof:
+    """The place with what the sky's zones say of the lens alone."""
+    compared, zones, near = _zones_there(bench, frames, body)
     if not zones:
         reasons = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
         why = "no zone of the sky there was measured" + (f" ({reasons[0]})" if reasons else "")
         return replace(found, reason=why if frames else "no frame of the sky could be used")
-    near = [zone for zone in zones if _away_percent(bench, zone, body) <= NEAR_PERCENT]
-    zones = near or zones
-    compared = [_compared(bench, zone) for zone in zones]
-    logs = np.log([[c[1] / c[0], c[3] / c[2]] for c in compared])
-    sky_err, sky_free = _sky_error(zones, logs[:, 0])
-    b, s, bt, st = np.exp(np.log(compared).mean(axis=0))
-    # Second moments add: a change of the lens moves the trailed spot by their share of it.
-    parts = [(log_err**2, freedom), (sky_err**2, sky_free)]
-    shared = [((log_err * (b / bt) ** 2) ** 2, freedom), ((sky_err * (s / st) ** 2) ** 2, sky_free)]
+    single = [err for _, _, err in compared]
+    inner = math.sqrt(sum(e * e for e in single)) / len(single)
+    sky_err, sky_free = scatter.error(inner, len(single), math.inf)
+    size, sky = (math.exp(float(np.mean(np.log([c[k] for c in compared])))) for k in (0, 1))
+    parts = [(found.bench_log_err**2, found.bench_freedom), (sky_err**2, sky_free)]
     return replace(
         found,
         sky_radius=float(np.mean([zone.field_radius for zone in zones])),
-        same_side=bool(near),
-        frames=len(zones),
+        same_side=near,
+        frames=max(len(zones), found.frames),
         stars=sum(zone.stars for zone in zones),
-        bench_px=float(b),
-        sky_px=float(s),
-        ratio=_interval(float(logs[:, 0].mean()), parts),
+        bench_px=size,
+        sky_px=sky,
+        ratio=_interval(math.log(sky / size), parts),
         trail_px=float(np.mean([math.hypot(*_trail(zone)) for zone in zones])),
-        bench_trailed_px=float(bt),
-        sky_trailed_px=float(st),
-        trailed_ratio=_interval(float(logs[:, 1].mean()), shared),
-        bench_log_err=log_err,
-        bench_freedom=freedom,
         sky_log_err=sky_err,
         sky_freedom=sky_free,
     )
 
 
+def _zones_there(
+    bench: ZoneResult, frames: Sequence[SkyFrame], body: Body
+) -> tuple[list[tuple[float, float, float]], list[Zone], bool]:
+    """What _compared says of each frame's zone at a place, these zones, and whether they lie
+    there or only as far from the centre."""
+    seen = [
+        (zone, frame)
+        for frame in frames
+        if (zone := _zone_at(bench, frame.zones, body)) is not None
+    ]
+    near = [pair for pair in seen if _away_percent(bench, pair[0], body) <= NEAR_PERCENT]
+    used = near or seen
+    compared = [_compared(bench, zone, frame.zones, bool(near)) for zone, frame in used]
+    return compared, [zone for zone, _ in used], bool(near)
+
+
 def _zone_at(bench: ZoneResult, zones: Sequence[Zone], body: Body) -> Zone | None:
     """The measured zone at the bench's place, else one as far from the centre, else None."""
-    measured = [zone for zone in zones if zone.length_px and zone.image is not None]
+    measured = [zone for zone in zones if zone.length_px]
     if not measured:
         return None
     nearest = min(measured, key=lambda zone: _away_percent(bench, zone, body))
@@ -168,56 +296,76 @@ def _trail(zone: Zone) -> tuple[float, float]:
     return zone.trail_seen_px or zone.trail_expected_px or (0.0, 0.0)
 
 
-def _compared(bench: ZoneResult, zone: Zone) -> tuple[float, float, float, float]:
-    """Sizes [px] of bench and sky, the lens alone and along the trail."""
-    dx, dy = _trail(zone)
-    drawn = math.hypot(dx, dy), math.degrees(math.atan2(dy, dx))
-    stamp = finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1)))
-    image = zone.image if zone.image is not None else np.zeros((1, 1))
-    alone = _sizes(spot_extent(stamp, FINE), spot_extent(image, FINE))
-    along = _sizes(spot_extent(stamp, FINE, *drawn), spot_extent(image, FINE, *drawn))
-    return (*alone, *along)
+def _compared(
+    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], near: bool
+) -> tuple[float, float, float]:
+    """Sizes [px] of bench and sky, the lens alone at the bench's place, and the sky's log error."""
+    stamp = spot_extent(finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1))), FINER)
+    length, width = zone.length_px or 1.0, zone.width_px or zone.length_px or 1.0
+    long = min(stamp.length_px / stamp.width_px, length / width) > LONG_FROM
+    size = stamp.length_px if long else math.sqrt(stamp.length_px * stamp.width_px)
+    err = (zone.length_px_err or 0.0) / length
+    if not near:
+        return size, _zone_size(zone, long), err
+    change, worse = _carried(bench, zone, zones, long)
+    return size, _zone_size(zone, long) * math.exp(change), err * worse
+
+
+def _zone_size(zone: Zone, long: bool) -> float:
+    length, width = zone.length_px or 1.0, zone.width_px or zone.length_px or 1.0
+    return length if long else math.sqrt(length * width)
+
+
+def _carried(
+    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], long: bool
+) -> tuple[float, float]:
+    """Change of ln(size) from a zone's middle to the bench's place, by the zones beside it, and
+    by what factor the error grows."""
+    change, own, others = 0.0, 1.0, 0.0
+    for step in ((0, 1), (1, 0)):
+        away = bench.x_px - zone.x_px if step == (0, 1) else bench.y_px - zone.y_px
+        beside = [
+            other
+            for other in zones
+            if other.length_px
+            and (abs(other.row - zone.row), abs(other.column - zone.column)) == step
+        ]
+        if not beside:
+            continue
+        # The far neighbours of a middle zone tell most; a corner zone has one on each side.
+        low, high = beside[0], beside[-1] if len(beside) > 1 else zone
+        span = (high.x_px - low.x_px) if step == (0, 1) else (high.y_px - low.y_px)
+        part = away / span
+        change += part * math.log(_zone_size(high, long) / _zone_size(low, long))
+        if high is zone:
+            own += part
+            others += part * part
+        else:
+            others += 2 * part * part
+    if abs(change) > MOST_CARRIED:
+        return 0.0, 1.0
+    return change, math.sqrt(own * own + others)
 
 
 def finer(stamp: ArrayLike) -> NDArray[np.float64]:
-    """Return a spot of 1 px steps with FINE samples per pixel, by cubic splines.
+    """Return a spot of 1 px steps with FINER samples per pixel, by cubic splines.
 
     Measured at its own steps it would come out up to 3 % off against the sky's finer spot.
     """
     spot = np.asarray(stamp, dtype=np.float64)
-    wanted = [(side - 1) * FINE + 1 for side in spot.shape]
+    wanted = [(side - 1) * FINER + 1 for side in spot.shape]
     factors = [new / old for new, old in zip(wanted, spot.shape, strict=True)]
     return np.asarray(ndimage.zoom(spot, factors, order=3), dtype=np.float64)
 
 
-def spot_extent(
-    image: ArrayLike, fine: int = 1, trail_px: float = 0.0, angle_degrees: float = 0.0
-) -> Extent:
-    """Return the measures of a spot with `fine` samples per pixel, drawn along a trail.
+def spot_extent(image: ArrayLike, fine: int = 1) -> Extent:
+    """Return the measures of a spot with `fine` samples per pixel.
 
     Room is added around it, so that the ring of the background lies beside the light. Raises
     ValueError for an image without light.
     """
     spot = np.asarray(image, dtype=np.float64)
-    if trail_px > 0:
-        spot = trailed(spot, trail_px * fine, angle_degrees)
     return extent(np.pad(spot, 2 * max(spot.shape) // 3), 1 / fine)
-
-
-def _sizes(bench: Extent, sky: Extent) -> tuple[float, float]:
-    if min(e.length_px / e.width_px for e in (bench, sky)) > LONG_FROM:
-        return bench.length_px, sky.length_px
-    return math.sqrt(bench.length_px * bench.width_px), math.sqrt(sky.length_px * sky.width_px)
-
-
-def _sky_error(zones: Sequence[Zone], logs: NDArray[np.float64]) -> tuple[float, float]:
-    """1-sigma error of the mean log size of several frames, and its degrees of freedom."""
-    single = [(zone.length_px_err or 0.0) / (zone.length_px or 1.0) for zone in zones]
-    inner = math.sqrt(sum(e * e for e in single)) / len(single)
-    if len(zones) < 2:
-        return inner, math.inf
-    scatter = float(np.std(logs, ddof=1)) / math.sqrt(len(zones))
-    return (scatter, len(zones) - 1.0) if scatter > inner else (inner, math.inf)
 
 
 def _interval(log_ratio: float, parts: Sequence[tuple[float, float]]) -> Interval:
@@ -232,6 +380,22 @@ def _log_size(place: PlaceProof | None, sky: bool) -> LogSize:
     if sky:
         return LogSize(math.log(place.sky_px), place.sky_log_err, place.sky_freedom)
     return LogSize(math.log(place.bench_px), place.bench_log_err, place.bench_freedom)
+
+
+def _stars_tau(proofs: Sequence[SettingProof]) -> Interval | None:
+    """Kendall's tau of the numbers of stars, predicted and found, over settings."""
+    predicted, found = [], []
+    for proof in proofs:
+        told = [n.stars for _, n in proof.nights if n.stars.ratio and n.stars.predicted]
+        if not told:
+            continue
+        logs = [(math.log(a.predicted or 1.0), math.log(a.found or 1.0)) for a in told]
+        ours, seen = np.mean(logs, axis=0)
+        # The error is that of both together: it is given to the predictions.
+        err = math.sqrt(sum(a.log_err**2 for a in told)) / len(told)
+        predicted.append(LogSize(float(ours), err))
+        found.append(LogSize(float(seen), 0.0))
+    return rank_agreement(predicted, found)
 
 
 def _verdict(

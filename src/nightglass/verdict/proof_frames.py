@@ -2,38 +2,87 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from nightglass.bench.records import SettingResult
+from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.sky.ephemeris import DateOutsideEphemerisError
-from nightglass.sky.moment import sky_moment, taken_at
-from nightglass.sky.observe import NO_EXPOSURE, Observation
+from nightglass.sky.moment import SkyMoment, sky_moment, taken_at
+from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
 from nightglass.sky.place import Place
+from nightglass.sky.redrawn import Sight
 from nightglass.sky.refine import Solution
 from nightglass.sky.zones import LEAST_SNR
-from nightglass.verdict.proof_records import SkyFrame
+from nightglass.verdict.blur import usable_zones
+from nightglass.verdict.proof_like import likes
+from nightglass.verdict.proof_night import NightCase, frame_night
+from nightglass.verdict.proof_records import PlaceLike, SkyFrame
+from nightglass.verdict.repeats import pool_repeats
 
 CLIPPED_FROM = 0.9
 """Share of the clipping level from which the zones leave a star out."""
+UNKNOWN_LOG_AREA_ERR = 0.2
+"""1-sigma error of ln(noise area) of a bench on which nothing was repeated."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What frames of the sky are held against."""
+
+    results: tuple[SettingResult, ...]
+    file: BenchFile
+    place: Place | None = None
+    """Where the frames were taken, for moon and twilight; None: not known."""
 
 
 def sky_frame(
-    file: str, setting: LensSetting, seen: Observation, place: Place | None = None
+    name: str,
+    setting: LensSetting,
+    seen: Observation,
+    bench: Bench,
+    exposure_s: float | None = None,
+    iso: int | None = None,
 ) -> SkyFrame:
     """Return a frame for the comparison; one that can't be compared keeps its reason.
 
-    place: where it was taken, for moon and twilight; None: not known.
+    exposure_s: true seconds, as the frame was observed with; iso: as recorded or typed.
     """
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
         why = f"not solved: {failed.reason}; {failed.advice}"
-        return SkyFrame(file, setting, stars=len(seen.found.stars), reason=why)
-    if seen.motion is None:
-        return SkyFrame(file, setting, stars=len(seen.found.stars), reason=NO_EXPOSURE)
+        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
+    if seen.motion is None or not exposure_s:
+        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=NO_EXPOSURE)
     night, motion = seen.night, seen.motion
-    measured = any(zone.length_px is not None for zone in motion.zones)
+    moment = _moment(seen, seen.solution, bench.place)
+    result = next((r for r in bench.results if r.setting == setting), None)
+    alike: tuple[PlaceLike, ...] = ()
+    worth = None
+    if result is not None:
+        sight = _sight(seen, seen.solution, exposure_s)
+        alike = likes(sight, result.zones, bench.file.body.picture_height_px)
+        if night is not None:
+            log_err, freedom = _area_error(result, bench)
+            altitude = moment.aim_altitude_degrees if moment else None
+            worth = frame_night(
+                NightCase(
+                    sight=sight,
+                    night=night,
+                    zones=usable_zones(result),
+                    setting=setting,
+                    bench=bench.file,
+                    iso=iso,
+                    aim_altitude_degrees=altitude,
+                    log_area_err=log_err,
+                    freedom=freedom,
+                )
+            )
+    measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
     return SkyFrame(
-        file=file,
+        file=name,
         setting=setting,
         zones=motion.zones,
         moved=motion.moved,
@@ -41,9 +90,36 @@ def sky_frame(
         clipped_share=_clipped_share(seen),
         limiting_mag=night.limiting_mag if night else None,
         sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
-        conditions=_conditions(seen, seen.solution, place),
+        conditions=moment.conditions if moment else (),
         reason=None if measured else motion.words,
+        likes=alike,
+        night=worth,
     )
+
+
+def _sight(seen: Observation, solution: Solution, exposure_s: float) -> Sight:
+    motion, night = seen.motion, seen.night
+    extra = motion.extra_px if motion is not None and motion.moved else (0.0, 0.0)
+    tracked = motion is not None and motion.tracked and motion.rate is not None
+    return Sight(
+        frame=seen.frame,
+        found=seen.found,
+        solution=solution,
+        exposure_s=exposure_s,
+        year=year_of(seen.frame),
+        extra_px=extra,
+        rate=motion.rate if tracked and motion is not None and motion.rate is not None else 1.0,
+        e_per_count=night.gain_e_per_count if night else None,
+    )
+
+
+def _area_error(result: SettingResult, bench: Bench) -> tuple[float, float]:
+    """1-sigma error of ln(noise area) of a setting's places, and its degrees of freedom."""
+    scatter = pool_repeats(bench.results).area_of(result.setting.lens)
+    if scatter is None:
+        return UNKNOWN_LOG_AREA_ERR, float("inf")
+    frames = max(min((zone.frames for zone in result.zones), default=1), 1)
+    return scatter.deviation / float(np.sqrt(frames)), float(scatter.dof)
 
 
 def _clipped_share(seen: Observation) -> float:
@@ -54,15 +130,15 @@ def _clipped_share(seen: Observation) -> float:
     return float(np.mean(stars.peak_share[bright] >= CLIPPED_FROM))
 
 
-def _conditions(seen: Observation, solution: Solution, place: Place | None) -> tuple[str, ...]:
+def _moment(seen: Observation, solution: Solution, place: Place | None) -> SkyMoment | None:
+    """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
     if place is None:
-        return ()
+        return None
     at, _ = taken_at(seen.frame.metadata, place)
     if at is None:
-        return ()
+        return None
     try:
         moment = sky_moment(solution, seen.found.stars, place, at)
     except DateOutsideEphemerisError:
-        return ()
-    # A clock that can't be right says nothing of moon and twilight.
-    return moment.conditions if moment.clock_off_minutes == 0 else ()
+        return None
+    return moment if moment.clock_off_minutes == 0 else None

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from nightglass.bench.records import ZoneResult
 from nightglass.optics.extent import MAD_TO_SIGMA
-from nightglass.sky.redrawn import Pairs, Sight, redrawn
+from nightglass.sky.redrawn import Pairs, Sight, redrawn, stars_about
 from nightglass.verdict.proof_records import PlaceLike
 
 Array = NDArray[np.float64]
@@ -19,7 +19,7 @@ LONG_FROM = 1.3
 """Length over width from which lengths are compared; below, the root of length times width."""
 HALF_SIDES_PERCENT = (12.0, 18.0, 25.0)
 """Half of the square about the place, % of picture height: the smallest with enough stars."""
-ENOUGH_STARS, LEAST_STARS = 60, 12
+ENOUGH_STARS, LEAST_STARS = 80, 12
 SCATTER, SCATTER_SNR = 0.10, 8.0
 """Scatter of ln(size) from star to star: of neighbours and the field, and times 1 / SNR. They
 only weigh the stars; the error comes from the stars' own scatter."""
@@ -38,13 +38,11 @@ def likes(
     for number, zone in enumerate(zones):
         if zone.stamp is None or zone.length_px.value is None:
             continue
-        pairs = None
-        for percent in HALF_SIDES_PERCENT:
-            half = percent / 100 * picture_height_px
-            pairs = redrawn(sight, (zone.x_px, zone.y_px), half, zone.stamp, seed=number)
-            if len(pairs) >= ENOUGH_STARS:
-                break
-        if pairs is not None and len(pairs) >= LEAST_STARS:
+        at_px = zone.x_px, zone.y_px
+        halves = [percent / 100 * picture_height_px for percent in HALF_SIDES_PERCENT]
+        enough = (half for half in halves if stars_about(sight, at_px, half) >= ENOUGH_STARS)
+        pairs = redrawn(sight, at_px, next(enough, halves[-1]), zone.stamp, seed=number)
+        if len(pairs) >= LEAST_STARS:
             found.append(like(zone.place, pairs))
     return tuple(found)
 

@@ -26,6 +26,48 @@ class PlaceLike:
 
 
 @dataclass(frozen=True)
+class Against:
+    """One number of a frame: predicted from bench and night, and found. None: can't be told."""
+
+    predicted: float | None = None
+    found: float | None = None
+    log_err: float = 0.0
+    """1-sigma error of ln(found / predicted), or of the difference."""
+    freedom: float = float("inf")
+    ratio: Interval | None = None
+    """Found over predicted, 95 %; for magnitudes the difference found minus predicted."""
+    reason: str | None = None
+    even: float = 1.0
+    """Ratio or difference of what agrees."""
+
+    @property
+    def differs(self) -> int:
+        """1: more than predicted beyond the errors, -1: less, 0: neither can be said."""
+        span = self.ratio
+        if span is None or span.low is None or span.high is None:
+            return 0
+        return 1 if span.low > self.even else -1 if span.high < self.even else 0
+
+
+@dataclass(frozen=True)
+class FrameNight:
+    """Light, limit, stars and glow of one frame, against what bench and night predict."""
+
+    light: Against
+    """Light of a star through the lens: bench.toml against the zero point of the night."""
+    limit: Against
+    """Faintest star, magnitudes G."""
+    stars: Against
+    """Stars of SNR 5 in the open sky for which the bench's places speak."""
+    glow: Against
+    """Signal-to-noise of the Milky Way's even light per square degree."""
+    tested_share: float = 0.0
+    """Share of the frame over which stars and limit are compared: open sky, and near a place."""
+    beyond_share: float = 0.0
+    """Share of the predicted stars that come from the table of counts, not the catalogue."""
+
+
+@dataclass(frozen=True)
 class SkyFrame:
     """One frame of the sky as the comparison needs it; every frame stays in the list."""
 
@@ -45,42 +87,55 @@ class SkyFrame:
     """Why nothing of it can be compared."""
     likes: tuple[PlaceLike, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""
+    night: FrameNight | None = None
 
 
 @dataclass(frozen=True)
 class PlaceProof:
-    """One bench place against the sky's zone there [px]; None where it can't be compared."""
+    """One bench place against the sky [px]; None where it can't be compared."""
 
     place: str
     field_radius: float
     sky_radius: float | None = None
-    """Of the sky's zone, which is never quite the same."""
+    """Of the middle of the sky's zone, which is never quite the same."""
     same_side: bool = True
     """False: the zone lies elsewhere in the frame, as far from its centre."""
     frames: int = 0
     stars: int = 0
     bench_px: float | None = None
     sky_px: float | None = None
+    """At the bench's place: carried there from the zone by the change between zones."""
     ratio: Interval | None = None
     """Sky over bench: the lens alone."""
     trail_px: float | None = None
-    bench_trailed_px: float | None = None
-    """The bench spot drawn along the trail that the sky shows."""
-    sky_trailed_px: float | None = None
-    trailed_ratio: Interval | None = None
+    like_bench_px: float | None = None
+    """The bench's spot drawn in the place of the frame's stars, as the program measures them."""
+    like_sky_px: float | None = None
+    """These stars themselves, by the same code."""
+    like_ratio: Interval | None = None
+    like_stars: int = 0
     bench_log_err: float = 0.0
     bench_freedom: float = float("inf")
     sky_log_err: float = 0.0
     sky_freedom: float = float("inf")
     reason: str | None = None
+    """Why the lens alone can't be compared."""
 
     @property
     def differs(self) -> int:
-        """1: larger on the sky beyond the errors, -1: smaller, 0: neither can be said."""
-        span = self.ratio
+        """1: larger on the sky beyond the errors, -1: smaller, 0: neither can be said.
+
+        By the stars drawn alike where there are some: they stand about the place itself.
+        """
+        span = self.like_ratio or self.ratio
         if span is None or span.low is None or span.high is None:
             return 0
         return 1 if span.low > 1 else -1 if span.high < 1 else 0
+
+    @property
+    def compared(self) -> bool:
+        """Whether anything of the place could be compared."""
+        return self.ratio is not None or self.like_ratio is not None
 
 
 @dataclass(frozen=True)
@@ -95,6 +150,8 @@ class SettingProof:
     sky_worst: PlaceProof | None
     causes: tuple[str, ...]
     """Known causes that fit the differences; empty where nothing differs."""
+    nights: tuple[tuple[str, FrameNight], ...] = ()
+    """(file, light, limit, stars and glow of it)"""
 
 
 @dataclass(frozen=True)
@@ -112,5 +169,7 @@ class Proof:
     """Pairs (tighter on the bench, tighter on the sky) that both decide, against each other."""
     pairs_open: int
     """Pairs that the errors of bench or sky leave undecided."""
+    stars_tau: Interval | None
+    """The same of the numbers of stars that bench and night predict, and those found."""
     verdict: str
     how: str
