@@ -1,9 +1,7 @@
-"""Inner loops of the forward fit: two-part spots drawn along each star's own path.
+"""Normal equations of a zone: one spot, drawn along each star's own path, against all samples.
 
-A spot is two elliptical Gaussians, the second one shifted, so that a core, a skirt and a lean can
-be told; the pixel's own blur is part of it. A Gaussian drawn evenly along a line of vector T has
-a closed form: in coordinates in which it is round and of deviation 1, the line has a length l
-and the density is exp(-p^2/2) (Phi(s + l/2) - Phi(s - l/2)) / l across and along the line.
+Each star's light per colour, level and place are its own and are eliminated star by star; what
+remains are the zone's spot, its colour shifts, and the motion that all zones have in common.
 """
 
 from __future__ import annotations
@@ -13,129 +11,173 @@ import math
 import numpy as np
 
 from nightglass.optics.compiled import compiled
+from nightglass.sky.drawnspot import SHAPE, spot_derivatives
 
-PARAMETERS = 15
-"""log a, b, log c of the first Cholesky factor; the same of the second; shift x, y of the second;
-logit of its share; extra motion x, y; shift of red x, y and of blue x, y [px]."""
-
-
-@compiled
-def gaussian_along(dx, dy, factor, tx, ty):  # type: ignore[no-untyped-def]
-    """Density at (dx, dy) of a Gaussian with Cholesky factor (a, b, c) drawn along (tx, ty)."""
-    a, b, c = factor
-    # Lower triangular L = ((a, 0), (b, c)); whitened coordinates are L^-1 (dx, dy).
-    x = dx / a
-    y = (dy - b * x) / c
-    lx = tx / a
-    ly = (ty - b * lx) / c
-    length = math.sqrt(lx * lx + ly * ly)
-    if length < 1e-3:
-        return math.exp(-0.5 * (x * x + y * y)) / (2 * math.pi * a * c)
-    s = (x * lx + y * ly) / length
-    across = (x * ly - y * lx) / length
-    if abs(across) > 6.0 or abs(s) > 6.0 + length / 2:
-        return 0.0
-    root = 0.7071067811865476
-    part = 0.5 * (math.erf((s + length / 2) * root) - math.erf((s - length / 2) * root)) / length
-    return math.exp(-0.5 * across * across) / math.sqrt(2 * math.pi) * part / (a * c)
+LENS = SHAPE + 4
+"""Parameters of a zone's lens: the spot's, then shift of red x, y and of blue x, y [px]."""
+COMMON = 3
+"""Parameters of the motion: rate of the sky's, drift x, y [px]."""
+ALL = LENS + COMMON
+OWN = 6
+"""Of a star: light in red, green, blue; level; place x, y."""
+SOFT = 3.0
+"""Misses beyond this many deviations count less (pseudo-Huber)."""
 
 
 @compiled
-def spot_density(dx, dy, p, tx, ty):  # type: ignore[no-untyped-def]
-    """Density of the two-part spot of parameters p, its centre of light at (0, 0)."""
-    first = (math.exp(p[0]), p[1], math.exp(p[2]))
-    second = (math.exp(p[3]), p[4], math.exp(p[5]))
-    share = 1 / (1 + math.exp(-p[8]))
-    mx, my = share * p[6], share * p[7]
-    one = gaussian_along(dx + mx, dy + my, first, tx, ty)
-    two = gaussian_along(dx + mx - p[6], dy + my - p[7], second, tx, ty)
-    return (1 - share) * one + share * two
+def zone_normal(lens, motion, places, sky, first, samples):  # type: ignore[no-untyped-def]
+    """Return cost, normal matrix (ALL, ALL), right side (ALL), and how each star's place follows.
 
-
-@compiled
-def residuals(p, places, trails, first, samples):  # type: ignore[no-untyped-def]
-    """Weighted misses of all samples after fitting light per colour and level of each star.
-
-    places, trails: (stars, 2). first: (stars + 1,) index of each star's first sample. samples:
-    (n, 5): x, y, counts above the sky, 1 / error, colour.
+    lens: (LENS,). motion: (COMMON,). places, sky: (stars, 2) places and trails of the sky [px].
+    first: (stars + 1,) index of each star's first sample. samples: (n, 5): x, y, counts above the
+    sky, 1 / error, colour. The last array returned, (stars, 2, ALL + 1), holds the step of x, y:
+    the first number less the others times the step of the parameters.
     """
-    n = samples.shape[0]
-    out = np.empty(n)
-    shape = np.empty(n)
-    for s in range(places.shape[0]):
-        tx, ty = trails[s, 0] + p[9], trails[s, 1] + p[10]
-        normal = np.zeros((4, 4))
-        right = np.zeros(4)
-        for k in range(first[s], first[s + 1]):
-            c = int(samples[k, 4])
-            dx = samples[k, 0] - places[s, 0]
-            dy = samples[k, 1] - places[s, 1]
+    stars = places.shape[0]
+    most = 0
+    for s in range(stars):
+        most = max(most, first[s + 1] - first[s])
+    table = np.empty((most, 14))
+    one, two = np.empty(8), np.empty(8)
+    normal = np.zeros((ALL, ALL))
+    right = np.zeros(ALL)
+    follow = np.zeros((stars, 2, ALL + 1))
+    cost = 0.0
+    whole = np.empty((OWN + ALL, OWN + ALL))
+    side = np.empty(OWN + ALL)
+    for s in range(stars):
+        begin, count = first[s], first[s + 1] - first[s]
+        tx = motion[0] * sky[s, 0] + motion[1]
+        ty = motion[0] * sky[s, 1] + motion[2]
+        for k in range(count):
+            c = int(samples[begin + k, 4])
+            dx = samples[begin + k, 0] - places[s, 0]
+            dy = samples[begin + k, 1] - places[s, 1]
             if c == 0:
-                dx, dy = dx - p[11], dy - p[12]
+                dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
             elif c == 2:
-                dx, dy = dx - p[13], dy - p[14]
-            g = spot_density(dx, dy, p, tx, ty)
-            shape[k] = g
-            w2 = samples[k, 3] * samples[k, 3]
-            normal[c, c] += w2 * g * g
-            normal[c, 3] += w2 * g
-            normal[3, 3] += w2
-            right[c] += w2 * g * samples[k, 2]
-            right[3] += w2 * samples[k, 2]
-        # Colours meet only in the level: eliminate them one by one.
-        top, bottom = right[3], normal[3, 3]
-        for c in range(3):
-            if normal[c, c] > 0:
-                top -= normal[c, 3] * right[c] / normal[c, c]
-                bottom -= normal[c, 3] * normal[c, 3] / normal[c, c]
-        level = top / bottom if bottom > 1e-9 * normal[3, 3] else 0.0
-        light = np.zeros(3)
-        for c in range(3):
-            if normal[c, c] > 0:
-                light[c] = (right[c] - normal[c, 3] * level) / normal[c, c]
-        for k in range(first[s], first[s + 1]):
-            c = int(samples[k, 4])
-            out[k] = (samples[k, 2] - light[c] * shape[k] - level) * samples[k, 3]
-    return out
+                dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
+            spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
+        light, level = star_light(table, samples[begin : begin + count])
+        cost += _gathered(table, samples[begin : begin + count], light, level, sky[s], whole, side)
+        _eliminate(whole, side, normal, right, follow[s])
+    return cost, normal, right, follow
 
 
 @compiled
-def recentre(p, places, trails, first, samples):  # type: ignore[no-untyped-def]
-    """Move each star to where its misses are least: one Gauss-Newton step, at most half a pixel."""
-    step = 0.02
-    base = residuals(p, places, trails, first, samples)
-    moved_x, moved_y = places.copy(), places.copy()
-    moved_x[:, 0] += step
-    moved_y[:, 1] += step
-    in_x = residuals(p, moved_x, trails, first, samples)
-    in_y = residuals(p, moved_y, trails, first, samples)
-    out = places.copy()
+def star_light(table, samples):  # type: ignore[no-untyped-def]
+    """Light per colour and level of a star by least squares; table[:, 0] is the spot's density."""
+    own = np.zeros(3)
+    mixed = np.zeros(3)
+    product = np.zeros(3)
+    weight, total = 0.0, 0.0
+    for k in range(samples.shape[0]):
+        c = int(samples[k, 4])
+        w2 = samples[k, 3] * samples[k, 3]
+        g = table[k, 0]
+        own[c] += w2 * g * g
+        mixed[c] += w2 * g
+        product[c] += w2 * g * samples[k, 2]
+        weight += w2
+        total += w2 * samples[k, 2]
+    # Colours meet only in the level: eliminate them one by one.
+    top, bottom = total, weight
+    for c in range(3):
+        if own[c] > 0:
+            top -= mixed[c] * product[c] / own[c]
+            bottom -= mixed[c] * mixed[c] / own[c]
+    level = top / bottom if bottom > 1e-9 * weight else 0.0
+    light = np.zeros(3)
+    for c in range(3):
+        if own[c] > 0:
+            light[c] = (product[c] - mixed[c] * level) / own[c]
+    return light, level
+
+
+@compiled
+def _gathered(table, samples, light, level, sky, whole, side):  # type: ignore[no-untyped-def]
+    """Fill a star's own normal equations; return its cost."""
+    size = OWN + ALL
+    whole[:] = 0.0
+    side[:] = 0.0
+    v = np.zeros(size)
+    cost = 0.0
+    for k in range(samples.shape[0]):
+        w = samples[k, 3]
+        if w == 0.0:
+            continue
+        c = int(samples[k, 4])
+        row = table[k]
+        r = (samples[k, 2] - light[c] * row[0] - level) * w
+        bent = math.sqrt(1 + (r / SOFT) * (r / SOFT))
+        cost += 2 * SOFT * SOFT * (bent - 1)
+        weight = w * w / bent
+        v[0], v[1], v[2] = 0.0, 0.0, 0.0
+        v[c] = row[0]
+        v[3] = 1.0
+        v[4], v[5] = -light[c] * row[1], -light[c] * row[2]
+        for a in range(SHAPE):
+            v[OWN + a] = light[c] * row[3 + a]
+        for a in range(OWN + SHAPE, OWN + LENS):
+            v[a] = 0.0
+        if c != 1:
+            a = OWN + SHAPE + c
+            v[a], v[a + 1] = v[4], v[5]
+        v[size - 2], v[size - 1] = light[c] * row[12], light[c] * row[13]
+        v[size - 3] = sky[0] * v[size - 2] + sky[1] * v[size - 1]
+        miss = (samples[k, 2] - light[c] * row[0] - level) * weight
+        for a in range(size):
+            side[a] += v[a] * miss
+            t = v[a] * weight
+            for b in range(size):
+                whole[a, b] += t * v[b]
+    return cost
+
+
+@compiled
+def _eliminate(whole, side, normal, right, follow):  # type: ignore[no-untyped-def]
+    """Take a star's own parameters out and add what is left to the zone's equations."""
+    own = whole[:OWN, :OWN].copy()
+    for a in range(OWN):
+        own[a, a] += 1e-9 * own[a, a] + 1e-30
+    mixed = np.empty((OWN, ALL + 1))
+    mixed[:, 0] = side[:OWN]
+    mixed[:, 1:] = whole[:OWN, OWN:]
+    solved = np.linalg.solve(own, mixed)
+    for a in range(ALL):
+        for k in range(OWN):
+            right[a] -= whole[OWN + a, k] * solved[k, 0]
+        right[a] += side[OWN + a]
+        for b in range(ALL):
+            value = whole[OWN + a, OWN + b]
+            for k in range(OWN):
+                value -= whole[OWN + a, k] * solved[k, 1 + b]
+            normal[a, b] += value
+    follow[:] = solved[4:6]
+
+
+@compiled
+def misses(lens, motion, places, sky, first, samples):  # type: ignore[no-untyped-def]
+    """Return the weighted miss of every sample after fitting each star's light and level."""
+    out = np.zeros(samples.shape[0])
+    one, two = np.empty(8), np.empty(8)
     for s in range(places.shape[0]):
-        xx, xy, yy, rx, ry = 0.0, 0.0, 0.0, 0.0, 0.0
-        for k in range(first[s], first[s + 1]):
-            jx, jy = (in_x[k] - base[k]) / step, (in_y[k] - base[k]) / step
-            xx += jx * jx
-            xy += jx * jy
-            yy += jy * jy
-            rx += jx * base[k]
-            ry += jy * base[k]
-        det = xx * yy - xy * xy
-        if det > 1e-12 * xx * yy:
-            ux, uy = -(yy * rx - xy * ry) / det, -(xx * ry - xy * rx) / det
-            size = math.sqrt(ux * ux + uy * uy)
-            if size > 0.5:
-                ux, uy = ux * 0.5 / size, uy * 0.5 / size
-            out[s, 0] += ux
-            out[s, 1] += uy
+        begin, count = first[s], first[s + 1] - first[s]
+        tx = motion[0] * sky[s, 0] + motion[1]
+        ty = motion[0] * sky[s, 1] + motion[2]
+        table = np.empty((count, 14))
+        for k in range(count):
+            c = int(samples[begin + k, 4])
+            dx = samples[begin + k, 0] - places[s, 0]
+            dy = samples[begin + k, 1] - places[s, 1]
+            if c == 0:
+                dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
+            elif c == 2:
+                dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
+            spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
+        light, level = star_light(table, samples[begin : begin + count])
+        for k in range(count):
+            c = int(samples[begin + k, 4])
+            miss = samples[begin + k, 2] - light[c] * table[k, 0] - level
+            out[begin + k] = miss * samples[begin + k, 3]
     return out
-
-
-@compiled
-def spot_image(p, side, fine):  # type: ignore[no-untyped-def]
-    """The spot without any trail, `fine` samples per pixel, centre of light in the middle."""
-    image = np.empty((side, side))
-    middle = side // 2
-    for i in range(side):
-        for j in range(side):
-            image[i, j] = spot_density((j - middle) / fine, (i - middle) / fine, p, 0.0, 0.0)
-    return image
