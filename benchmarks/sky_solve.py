@@ -22,8 +22,10 @@ from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
 
 from nightglass.optics.projection import Projection
+from nightglass.scene.fieldspots import FINE
 from nightglass.scene.starfield import Aberrations, LensSpots, Scene, Truth, lens_spots, render
 from nightglass.sky.camera import Camera, look_at
 from nightglass.sky.catalogue import load_stars
@@ -105,24 +107,37 @@ def scene(number: int, millions: float, kind: str) -> tuple[Scene, float, float]
 
 
 def light_centres(
-    spots: LensSpots, camera: Camera, x_px: Array, y_px: Array
+    spots: LensSpots, camera: Camera, x_px: Array, y_px: Array, aperture_px: Array
 ) -> tuple[Array, Array]:
-    """Return how far (x, y) [px] the centres of light lie from the ideal places."""
+    """Return how far (x, y) [px] the centres of light lie from the ideal places.
+
+    Of the light inside each star's aperture, as the centre of light is defined.
+    """
+    radii = np.arange(4.0, 14.0)
+    grids = np.stack([_centres_within(spots, radius) for radius in radii])
+    rows, columns = grids.shape[2:]
+    at = np.stack(
+        [
+            np.clip(aperture_px - radii[0], 0, radii.size - 1),
+            np.clip(y_px / camera.height_px * rows - 0.5, 0, rows - 1),
+            np.clip(x_px / camera.width_px * columns - 0.5, 0, columns - 1),
+        ]
+    )
+    dx, dy = (map_coordinates(grids[:, k], at, order=1, mode="nearest") for k in (0, 1))
+    return dx, dy
+
+
+def _centres_within(spots: LensSpots, radius_px: float) -> Array:
+    """Centre of light inside a circle about itself, per cell: (2, rows, columns)."""
     stamps = spots.stamps.astype(np.float64)
-    steps = (np.arange(stamps.shape[2]) - stamps.shape[2] // 2) / 4
-    dx = (stamps.sum(axis=2) * steps).sum(axis=2)
-    dy = (stamps.sum(axis=3) * steps).sum(axis=2)
-    rows, columns = dx.shape
-    v = np.clip(y_px / camera.height_px * rows - 0.5, 0, rows - 1)
-    u = np.clip(x_px / camera.width_px * columns - 0.5, 0, columns - 1)
-    i, j = np.minimum(v.astype(int), rows - 2), np.minimum(u.astype(int), columns - 2)
-    b, a = v - i, u - j
-
-    def between(grid: Array) -> Array:
-        top = (1 - a) * grid[i, j] + a * grid[i, j + 1]
-        return (1 - b) * top + b * ((1 - a) * grid[i + 1, j] + a * grid[i + 1, j + 1])
-
-    return between(dx), between(dy)
+    steps = (np.arange(stamps.shape[2]) - stamps.shape[2] // 2) / FINE
+    x = y = np.zeros((*stamps.shape[:2], 1, 1))
+    for _ in range(5):
+        inside = np.hypot(steps - x, steps[:, None] - y) < radius_px
+        light = (stamps * inside).sum(axis=(2, 3))
+        x = ((stamps * inside * steps).sum(axis=(2, 3)) / light)[:, :, None, None]
+        y = ((stamps * inside * steps[:, None]).sum(axis=(2, 3)) / light)[:, :, None, None]
+    return np.stack([x[:, :, 0, 0], y[:, :, 0, 0]])
 
 
 def true_values(
@@ -137,8 +152,8 @@ def true_values(
     use = place[catalogue] >= 0
     at = place[catalogue[use]]
     x, y = drawn.x_px[at], drawn.y_px[at]
-    dx, dy = light_centres(made.spots, made.camera, x, y)
     pairs = solution.match.found[use]
+    dx, dy = light_centres(made.spots, made.camera, x, y, stars.aperture_px[pairs])
     err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
     vectors = catalogue_vectors()[0][solution.match.catalogue[use]]
     start = solution.camera

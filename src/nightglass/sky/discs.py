@@ -44,7 +44,8 @@ def discs(z: Array32, places: Places, strength: Array32) -> tuple[Array32, Place
     best = np.full(len(wide), 1.0)
     strong = strength >= 0.5 * CLEAR_SNR
     if strong.any():
-        near = cKDTree(wide).query(places[strong], distance_upper_bound=2 * WIDE_SIGMA_PX)[1]
+        answer = cKDTree(wide).query(places[strong], distance_upper_bound=2 * WIDE_SIGMA_PX)
+        near = np.asarray(answer[1], dtype=np.intp)
         inside = near < len(wide)
         np.maximum.at(best, near[inside], strength[strong][inside])
     are_wide = heights > WIDE_RATIO * best
@@ -88,12 +89,14 @@ def binned(z, step):  # type: ignore[no-untyped-def]
     """Return sums over squares of step x step samples, over step: noise stays 1."""
     rows, columns = z.shape[0] // step, z.shape[1] // step
     out = np.zeros((rows, columns), dtype=np.float32)
+    line = np.empty(columns * step, dtype=np.float32)
     share = np.float32(1 / step)
     for y in range(rows):
+        line[:] = 0.0
         for v in range(y * step, y * step + step):
-            for x in range(columns):
-                total = np.float32(0.0)
-                for u in range(x * step, x * step + step):
-                    total += z[v, u]
-                out[y, x] += share * total
+            for x in range(line.size):
+                line[x] += z[v, x]
+        for x in range(columns):
+            for u in range(x * step, x * step + step):
+                out[y, x] += share * line[u]
     return out
