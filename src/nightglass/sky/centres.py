@@ -61,7 +61,8 @@ def amplitudes(z, x, y, spread, noise, pattern):  # type: ignore[no-untyped-def]
     """Return the height [counts] of a Gaussian fitted to each colour, and its squared weights.
 
     spread: its variances (xx, xy, yy) [px^2]. A Gaussian of another width than the star's is off
-    by 2 to 14 %, as the colour's samples happen to lie (design/colour_ratio.py).
+    by 1 to 14 % (1.3 px, 0.7 to 1.4 of the width), as the colour's samples happen to lie:
+    design/colour_ratio.py.
     """
     rows, columns = z.shape
     p, q = pattern.shape
