@@ -94,10 +94,9 @@ def test_bench_toml_reads_back_and_tells_nothing_of_the_truth() -> None:
 
 def test_a_frame_is_written_whole_with_what_a_camera_records(tmp_path: Path) -> None:
     frames = tmp_path / "frames"
-    frames.mkdir()
     shot = plan()[40]
     assert not is_whole(frames / shot.file_name)
-    write_frame(shot, frames)
+    write_frame(shot, tmp_path)
     path = frames / shot.file_name
     assert [p.name for p in frames.iterdir()] == [shot.file_name]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["frames"]
@@ -112,7 +111,7 @@ def test_a_frame_is_written_whole_with_what_a_camera_records(tmp_path: Path) -> 
     first = path.read_bytes()
     path.write_bytes(first[: len(first) // 2])
     assert not is_whole(path)
-    write_frame(shot, frames)
+    write_frame(shot, tmp_path)
     assert path.read_bytes() == first
 
 

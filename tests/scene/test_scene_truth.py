@@ -18,7 +18,7 @@ from nightglass.frame.open import open_frame
 from nightglass.scene.club import BODY
 from nightglass.scene.plan import plan
 from nightglass.scene.shoot import star
-from nightglass.scene.stage import write_frame
+from nightglass.scene.stage import path_of, write_frame
 from nightglass.scene.star import fine_spot
 from nightglass.scene.truth import Truth, colour_offset_px, truth
 from nightglass.spot.measure import measure_frame
@@ -41,7 +41,7 @@ def measured(number: int, folder: Path) -> tuple[Spot, Truth]:
     """Return a frame's green spot as measured, and what was rendered."""
     shot = plan()[number - 1]
     write_frame(shot, folder)
-    spots = {s.colour: s for s in measure_frame(open_frame(folder / shot.file_name)).spots}
+    spots = {s.colour: s for s in measure_frame(open_frame(path_of(shot, folder))).spots}
     green = spots["green"]
     true = truth(fine_spot(star(shot), BODY.pitch_um, (1,)), 1, CENTRE_PX)
     assert true.length_px >= AT_LIMIT_PX
@@ -92,7 +92,7 @@ def test_centres_and_angles_keep_their_stated_errors(
 def test_a_star_too_sharp_to_resolve_gets_an_upper_bound(number: int, tmp_path: Path) -> None:
     shot = plan()[number - 1]
     write_frame(shot, tmp_path)
-    spots = {s.colour: s for s in measure_frame(open_frame(tmp_path / shot.file_name)).spots}
+    spots = {s.colour: s for s in measure_frame(open_frame(path_of(shot, tmp_path))).spots}
     true = truth(fine_spot(star(shot), BODY.pitch_um, (1,)), 1, CENTRE_PX)
     green = spots["green"]
     assert true.length_px < AT_LIMIT_PX
@@ -105,7 +105,7 @@ def test_a_star_too_sharp_to_resolve_gets_an_upper_bound(number: int, tmp_path: 
 def test_lateral_colour_of_the_wide_zoom_is_found(tmp_path: Path) -> None:
     shot = next(s for s in plan() if s.club.lens.name.startswith("Dipper") and "right" in s.place)
     write_frame(shot, tmp_path)
-    spots = {s.colour: s for s in measure_frame(open_frame(tmp_path / shot.file_name)).spots}
+    spots = {s.colour: s for s in measure_frame(open_frame(path_of(shot, tmp_path))).spots}
     fine = fine_spot(star(shot), BODY.pitch_um)
     outward = math.atan2(shot.y_px - CENTRE_PX[1], shot.x_px - CENTRE_PX[0])
     true = {}

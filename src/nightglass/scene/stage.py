@@ -127,6 +127,7 @@ def write_sky_frame(shot: SkyShot, folder: Path) -> None:
 
 
 def _write(counts: NDArray[np.uint16], said: Metadata, path: Path, verify: bool) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.parent.parent / f".{path.name}.unfinished"
     write_dng(
         unfinished,
