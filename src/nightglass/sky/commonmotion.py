@@ -84,13 +84,11 @@ def first_motion(groups: Sequence[Group]) -> Array:
     some = [fewer(group, FIRST_STARS) for group in most]
     best, least = STILL, math.inf
     for start in _guesses(groups):
-        motion = start
-        if start is not STILL:
-            motion = fit_jointly(some, start, (True,) * 3, steps=12).motion
+        fit = fit_jointly(some, start, (start is not STILL,) * 3, steps=12)
+        motion = fit.motion
         # A line has no sense: the one that goes with the sky.
         if _mean_trail(groups, motion) @ _mean_trail(groups, STILL) < 0:
             motion = -motion
-        fit = fit_jointly(some, motion, (False,) * 3, steps=12)
         left = sum(filled.squares for filled in fill_all(some, fit))
         if left < least:
             best, least = motion, left
@@ -145,7 +143,13 @@ def common_motion(groups: Sequence[Group], start: JointFit) -> CommonMotion:
         fit = fit_jointly(some, fit.motion + step, (False,) * 3, fit.zones, steps=3)
         if step @ information @ step < 0.3:
             break
-    return simplest(groups, fit.motion, _covariance(some, fit, filled))
+    covariance = _covariance(some, fit, filled)
+    found = simplest(groups, fit.motion, covariance)
+    if found.kind == "mount and drift":
+        # A line has no sense: a drift against the sky's motion may be the simpler answer.
+        turned = simplest(groups, -fit.motion, covariance)
+        found = turned if turned.kind != "mount and drift" else found
+    return found
 
 
 def _covariance(groups: Sequence[Group], fit: JointFit, filled: Sequence[Filled]) -> Array:

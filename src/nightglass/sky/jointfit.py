@@ -28,6 +28,8 @@ SHARE_MIDDLE, SHARE_SPREAD = -0.5, 1.5
 """Prior of the logit of the second part's share: 4 % to 95 %."""
 SMALLEST_VARIANCE, LARGEST_VARIANCE = 0.15, 400.0
 MOST_STEP = 0.7
+SETTLED = 1e-3
+"""Gain of a step, of the cost, from which a fit goes on: bumps take up the rest."""
 WORKERS = 2
 
 
@@ -101,7 +103,7 @@ def fit_jointly(
                     damping = max(damping / 6, 1e-7)
                     break
                 damping *= 8
-            if not taken or before - now.cost < 1e-4 * now.cost:
+            if not taken or before - now.cost < SETTLED * now.cost:
                 break
     return now
 

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 FINE = 4
 """Samples per pixel of a spot's picture."""
-DRAWS = 24
+DRAWS = 16
 LARGEST_PX = 60.0
 """Half side of the largest picture."""
 

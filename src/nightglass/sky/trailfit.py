@@ -129,8 +129,12 @@ def _gathered(table, samples, light, level, sky, whole, side):  # type: ignore[n
         for a in range(size):
             side[a] += v[a] * miss
             t = v[a] * weight
-            for b in range(size):
-                whole[a, b] += t * v[b]
+            if t != 0.0:
+                for b in range(a, size):
+                    whole[a, b] += t * v[b]
+    for a in range(size):
+        for b in range(a):
+            whole[a, b] = whole[b, a]
     return cost
 
 
