@@ -111,7 +111,7 @@ def add(misses: Misses, scene: Scene, motion: Motion) -> tuple[float, float]:
         misses.length_pull.append((zone.length_px - true.length_px) / zone.length_px_err)
         misses.width_pull.append((zone.width_px - true.width_px) / zone.width_px_err)
         misses.trail_px.append(float(np.hypot(*off)))
-        misses.trail_pull += list(off / np.array(zone.trail_err_px))
+        misses.trail_pull.extend(off / np.array(zone.trail_err_px))
         size = float(np.hypot(*drawn))
         if size > 3:
             across = abs(off[0] * drawn[1] - off[1] * drawn[0]) / size
@@ -138,10 +138,8 @@ def check_expected(scene: Scene, motion: Motion, ends: NDArray[np.float64]) -> N
 
 def told(name: str, values: list[float]) -> None:
     v = np.array(values)
-    shares = [100 * np.mean(np.abs(v) < 1), 100 * np.mean(np.abs(v) > 2)]
-    print(
-        f"{name}: median {np.median(v):+.2f}, within 1 {shares[0]:.0f} %, over 2 {shares[1]:.0f} %"
-    )
+    inside, beyond = 100 * np.mean(np.abs(v) < 1), 100 * np.mean(np.abs(v) > 2)
+    print(f"{name}: median {np.median(v):+.2f}, within 1 {inside:.0f} %, over 2 {beyond:.0f} %")
 
 
 def main() -> None:
@@ -165,8 +163,11 @@ def main() -> None:
             flush=True,
         )
     held = np.abs(misses.promised)
-    print(f"\n{len(misses.length)} zones; of {held.size} with a promise, length within 5 %: "
-          f"{100 * np.mean(held < 0.05):.1f} %, within 3 %: {100 * np.mean(held < 0.03):.1f} %")  # fmt: skip
+    shares = [100 * np.mean(held < limit) for limit in (0.05, 0.03)]
+    print(
+        f"\n{len(misses.length)} zones; of {held.size} with a promise, length within 5 %: "
+        f"{shares[0]:.1f} %, within 3 %: {shares[1]:.1f} %"
+    )
     print(
         f"trail within 0.3 px: {100 * np.mean(np.array(misses.trail_px) < 0.3):.1f} %; direction "
         f"within 3 degrees (trails over 3 px): {100 * np.mean(np.array(misses.degrees) < 3):.1f} %"
