@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from multiprocessing.pool import AsyncResult, ThreadPool
 from typing import TypeVar
 
@@ -23,6 +24,16 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return max(len(os.sched_getaffinity(0)), 1)
     return max(os.cpu_count() or 1, 1)
+
+
+def small_matrices() -> AbstractContextManager[object]:
+    """Return a context in which matrices have no threads of their own.
+
+    Small ones gain nothing from them, and they wait by spinning: on two cores ten frames would
+    take as long as on one.
+    """
+    context: AbstractContextManager[object] = threadpool_limits(limits=1, user_api="blas")
+    return context
 
 
 def in_order(
@@ -41,9 +52,7 @@ def in_order(
     pool = ThreadPool(min(count, max(len(items), 1)))
     waiting: deque[AsyncResult[Result]] = deque()
     try:
-        # Small matrices gain nothing from threads of their own, and theirs wait by spinning: on
-        # two cores ten frames would take as long as on one.
-        with threadpool_limits(limits=1, user_api="blas"):
+        with small_matrices():
             for item in items:
                 waiting.append(pool.apply_async(job, (item,)))
                 if len(waiting) > count:

@@ -28,6 +28,7 @@ from nightglass.sky.drawnspot import SHAPE
 from nightglass.sky.find import Found
 from nightglass.sky.jointfit import WORKERS, JointFit, ZoneFit, fit_jointly
 from nightglass.sky.lensspot import LensSpot, lens_spot
+from nightglass.sky.many import small_matrices
 from nightglass.sky.refine import Solution
 from nightglass.sky.trailfit import misses
 from nightglass.sky.zones import LEAST_STARS, ZONE_COLUMNS, ZONE_ROWS, Group, Zone, because, gather
@@ -77,12 +78,13 @@ def measure_motion(
     if not groups:
         zones = tuple(zone for zone in gathered if isinstance(zone, Zone))
         return Motion(zones, (0.0, 0.0), (math.inf, math.inf), False, NO_ZONE)
-    start = fit_jointly(groups, first_motion(groups), NOTHING, steps=12)
-    if _leave_odd_out(groups, start):
-        start = fit_jointly(groups, start.motion, NOTHING, start.zones, steps=6)
-    common = common_motion(groups, start)
-    fit = fit_jointly(groups, common.taken, NOTHING, start.zones, steps=8)
-    spots = _spots(groups, fit, solution)
+    with small_matrices():
+        start = fit_jointly(groups, first_motion(groups), NOTHING, steps=12)
+        if _leave_odd_out(groups, start):
+            start = fit_jointly(groups, start.motion, NOTHING, start.zones, steps=6)
+        common = common_motion(groups, start)
+        fit = fit_jointly(groups, common.taken, NOTHING, start.zones, steps=8)
+        spots = _spots(groups, fit, solution)
     told = iter(
         _told(group, zone, spot, common, solution)
         for group, zone, spot in zip(groups, fit.zones, spots, strict=True)
