@@ -28,8 +28,8 @@ AIM_DEGREES = (105.0, 15.0, 38.5)
 winter Milky Way in it, the long side level (tests/scene/test_scene_skyshot.py)."""
 AIRMASS = 1.35
 SKY_FRAMES: tuple[tuple[ClubLens, float, float, int], ...] = (
-    (PLOVER, 24, 2.2, 2),
-    (HERON, 20, 1.8, 2),
+    (PLOVER, 24, 2.2, 1),
+    (HERON, 20, 1.8, 1),
     (HERON, 20, 2.5, 1),
 )
 """Lens, focal length [mm], marked f-number, frames: the best lens and the decentred one, and a

@@ -137,6 +137,10 @@ def stars_about(sight: Sight, at_px: tuple[float, float], half_side_px: float) -
     )
 
 
+NEIGHBOUR_STEPS = 6
+"""Places within a pixel, and one trail for all, at which stars that are only neighbours lie."""
+
+
 class Spot:
     """A spot of 1 px steps, ready to be drawn along trails and between the samples."""
 
@@ -173,6 +177,8 @@ class _There:
     y_px: Array
     flux: Array
     """Light (n, 3) [counts] were all samples red, green, blue."""
+    exact: NDArray[np.bool_]
+    """Which are compared; the others only lie in their surroundings."""
     compared: FoundStars
 
 
@@ -221,11 +227,14 @@ def _there(sight: Sight, box: Box, margin: float, rng: np.random.Generator) -> _
     flux[pairs] = compared.flux_counts[:, None] * ratios
     x[pairs], y[pairs] = compared.x_px, compared.y_px
     faint_x, faint_y, faint_g = _fainter(box, margin, magnitude, rng)
+    exact = np.zeros(x.size + faint_x.size, dtype=bool)
+    exact[pairs] = True
     faint = 10 ** (-0.4 * (faint_g - usual))[:, None] * np.median(ratios, axis=0)
     return _There(
         np.concatenate([x, faint_x]),
         np.concatenate([y, faint_y]),
         np.concatenate([flux, faint]),
+        exact,
         compared,
     )
 
@@ -274,9 +283,19 @@ def _light(
     turns = _turns(at_px, centre, camera.half_diagonal_px, there)
     longest = float(np.nanmax(np.hypot(trails[:, 0], trails[:, 1])))
     turned = {turn: Spot(_turned(image, turn), longest) for turn in np.unique(turns)}
+    usual_trail = np.nanmedian(trails, axis=0)
+    kept: dict[tuple[int, int, int], tuple[Array, tuple[int, int]]] = {}
     for k in range(there.x_px.size):
         x, y = there.x_px[k], there.y_px[k]
-        spot, middle = turned[turns[k]].drawn(trails[k], (x - round(x), y - round(y)))
+        shift = np.array([x - round(x), y - round(y)])
+        if there.exact[k]:
+            spot, middle = turned[turns[k]].drawn(trails[k], shift)
+        else:
+            rough = np.rint(shift * NEIGHBOUR_STEPS).astype(int)
+            key = (int(turns[k]), int(rough[0]), int(rough[1]))
+            if key not in kept:
+                kept[key] = turned[turns[k]].drawn(usual_trail, rough / NEIGHBOUR_STEPS)
+            spot, middle = kept[key]
         first_y, first_x = round(y) - middle[0] - top, round(x) - middle[1] - left
         rows = slice(max(first_y, 0), min(first_y + spot.shape[0], light.shape[0]))
         columns = slice(max(first_x, 0), min(first_x + spot.shape[1], light.shape[1]))

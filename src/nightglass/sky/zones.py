@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 ZONE_ROWS, ZONE_COLUMNS = 3, 5
 LEAST_SNR = 25.0
 LEAST_STARS = 8
-MOST_STARS, FEW_STARS = 32, 12
+MOST_STARS, FEW_STARS = 24, 12
 """Per zone: more stars cost time and tell no more than how far the spot changes inside it."""
 STAR_SAMPLES = 1200
 """Of one star, about: every third sample is taken where it has twice as many, and so on."""
