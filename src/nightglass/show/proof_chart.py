@@ -9,14 +9,14 @@ from typing import Any
 
 import altair as alt
 
+from nightglass.gear.lens import LensSetting
 from nightglass.show.chart_style import INK, KEPT, OVER, rows_of, save_chart, shortened, styled
-from nightglass.show.proof_text import setting_words
 from nightglass.verdict.proof_records import PlaceProof, Proof
 
 STATES = {0: "within the errors", 1: "larger on the sky", -1: "smaller on the sky"}
 SHAPES = ["circle", "triangle-up", "triangle-down"]
 ROOM = 1.15
-LONGEST_NAME = 34
+LONGEST_NAME = 44
 NAMED = 12
 """With more points their names would cover each other; the table has them all."""
 
@@ -27,16 +27,14 @@ def proof_chart(proof: Proof) -> Any:
     Raises ValueError if no place was compared.
     """
     rows = [
-        _point(setting_words(setting.setting), place)
+        _point(setting.setting, place)
         for setting in proof.settings
         for place in setting.places
         if place.ratio is not None
     ]
     if not rows:
         raise ValueError("no place was measured on both bench and sky; the frames say why")
-    # Neighbours write to different sides, so that their names stay apart.
-    for number, row in enumerate(sorted(rows, key=lambda row: row["bench"], reverse=True)):
-        row["align"] = "left" if number % 2 else "right"
+    _keep_apart(rows)
     ends = [row[key] for row in rows for key in ("bench", "sky", "low", "high")]
     domain = [min(ends) / ROOM, max(ends) * ROOM]
     scale = alt.Scale(type="log", domain=domain, nice=False)
@@ -57,7 +55,7 @@ def proof_chart(proof: Proof) -> Any:
     line = alt.Chart(rows_of([{"bench": end, "sky": end} for end in domain]))
     layers = [
         line.mark_line(color=INK, strokeWidth=2, strokeDash=[7, 5]).encode(x=x, y=y("sky")),
-        base.mark_rule(strokeWidth=2).encode(y=y("low"), y2="high:Q", color=colour.legend(None)),
+        base.mark_rule(strokeWidth=2).encode(y=y("low"), y2="high:Q", color=colour.legend(legend)),
         base.mark_point(size=140, filled=True, opacity=1).encode(
             y=y("sky"), color=colour.legend(legend), shape=shape.legend(legend)
         ),
@@ -70,6 +68,17 @@ def proof_chart(proof: Proof) -> Any:
     ]
     chart = alt.layer(*layers).properties(width=560, height=560)
     return styled(chart, "Sky against bench", lines)
+
+
+def _keep_apart(rows: list[dict[str, Any]]) -> None:
+    """Choose the side to which each point's name is written: away from the axis, and neighbours
+    to different sides."""
+    ordered = sorted(rows, key=lambda row: row["bench"])
+    for number, row in enumerate(ordered):
+        half = "left" if number < len(ordered) / 2 else "right"
+        row["align"] = half
+        if number and abs(math.log(row["sky"] / ordered[number - 1]["sky"])) < 0.06:
+            row["align"] = "right" if ordered[number - 1]["align"] == "left" else "left"
 
 
 def write_proof_chart(proof: Proof, folder: Path) -> Iterator[Path]:
@@ -89,15 +98,23 @@ def _names(base: Any, y: Any, align: str) -> Any:
     return mark.encode(y=y, text="name:N")
 
 
-def _point(setting: str, place: PlaceProof) -> dict[str, Any]:
+def _named(setting: LensSetting, place: str) -> str:
+    """Short name of a point: lens, focal length where its name does not say it, f-number, place."""
+    lens = shortened(setting.lens.split(" f/")[0], LONGEST_NAME // 2)
+    zoom = "" if f"{setting.focal_mm:g} mm" in lens else f" {setting.focal_mm:g} mm"
+    return shortened(f"{lens}{zoom} f/{setting.f_number:g}, {place}", LONGEST_NAME)
+
+
+def _point(setting: LensSetting, place: PlaceProof) -> dict[str, Any]:
     bench, sky = place.bench_px or math.nan, place.sky_px or math.nan
     span = place.ratio
     low, high = (span.low, span.high) if span else (None, None)
     return {
-        "name": shortened(f"{setting}, {place.place}", LONGEST_NAME),
+        "name": _named(setting, place.place),
         "bench": bench,
         "sky": sky,
         "low": bench * low if low is not None else sky,
         "high": bench * high if high is not None else sky,
-        "state": STATES[place.differs],
+        # By the bar that is drawn; the table also counts what is measured with the trail in.
+        "state": STATES[int(low is not None and low > 1) - int(high is not None and high < 1)],
     }

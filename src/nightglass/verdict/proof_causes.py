@@ -99,7 +99,13 @@ def _smaller(places: Sequence[PlaceProof], smaller: Sequence[PlaceProof]) -> lis
     if len(smaller) == len(places) and len(places) > 1:
         found.append("the bench: every place is smaller on the sky; its focus or its light's size")
     elif all(place.field_radius >= OUTER_FROM for place in smaller):
-        found.append("distance or field curvature: only outer places are smaller on the sky")
+        if any(place.field_radius < OUTER_FROM for place in places):
+            found.append("distance or field curvature: only outer places are smaller on the sky")
+        else:
+            found.append(
+                "focus, distance or field curvature: only outer places could be compared, and "
+                "they are smaller on the sky"
+            )
     if any((place.sky_px or math.inf) < FILTERED_UNDER_PX for place in smaller):
         found.append("raw filtering of small stars: dark frames tell (nightglass sky --dark)")
     return found
