@@ -26,10 +26,11 @@ from nightglass.scene.skyshot import lens_spots, render_sky, sky_metadata
 from nightglass.sky.find import find_stars
 from nightglass.sky.observe import year_of
 from nightglass.sky.photometry import measure_night
-from nightglass.sky.redrawn import Sight
 from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
+from nightglass.sky.sight import Sight
 from nightglass.sky.solve import Hint, solve
 from nightglass.verdict import proof_night
+from nightglass.verdict.proof_cells import NightCase, cells_of, colour_parts, snr_of_one_count
 
 GRID = (7, 9)
 
@@ -76,13 +77,13 @@ def main() -> None:
         sight = Sight(frame, found, solution, EXPOSURE_TRUE_S, year_of(frame))
         night = measure_night(frame, found, solution, EXPOSURE_TRUE_S)
         setting = LensSetting(BODY.name, shot.club.lens.name, shot.focal_mm, shot.f_number)
-        case = proof_night.NightCase(sight, night, zones(shot), setting, bench)
+        case = NightCase(sight, night, zones(shot), setting, bench)
         _tell(shot, case)
 
 
-def _tell(shot: SkyShot, case: proof_night.NightCase) -> None:
-    cells = proof_night._cells(case)
-    one = proof_night._snr_of_one_count(cells, proof_night._colour_parts(case))
+def _tell(shot: SkyShot, case: NightCase) -> None:
+    cells = cells_of(case)
+    one = snr_of_one_count(cells, colour_parts(case))
     assert cells.zero_mag is not None
     deepest = cells.zero_mag - 2.5 * np.log10(5 / one)
     solution, stars = case.sight.solution, case.sight.found.stars

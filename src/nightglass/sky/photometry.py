@@ -7,22 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
 from nightglass.sky.camera import pixel_area_arcsec2
 from nightglass.sky.find import Found
-from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
+from nightglass.sky.opensky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
+from nightglass.sky.refine import Solution, catalogue_vectors
 
 Array = NDArray[np.float64]
 
 LEAST_SNR = 20.0
-LEAST_STARS = 12
 CATALOGUE_COMPLETE_G = 9.5
 """The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
-CELL_PX = 400
-OPEN_SHARE = 0.6
-"""Share of a cell's well visible stars that must be found for the cell to count as open sky."""
 READ_NOISE_SHARE = 0.05
 """Lengthening of the noise by the readout from which a frame is limited by it; common practice."""
 
@@ -67,7 +63,7 @@ def in_open_sky(night: Night, x_px: Array, y_px: Array) -> NDArray[np.bool_]:
     """Return whether places of the frame lie in its open sky; everywhere where that is unknown."""
     if night.open_cells is None:
         return np.ones(np.shape(x_px), dtype=bool)
-    return _in_open(night.open_cells, x_px, y_px)
+    return in_open(night.open_cells, x_px, y_px)
 
 
 def measure_night(
@@ -84,8 +80,8 @@ def measure_night(
         "the zero point holds the air's extinction: the sky is called as bright as stars seen "
         "through that air"
     ]
-    hits = _hits(found, solution)
-    open_cells = _open_cells(hits, solution)
+    hits = hits_of(found, solution)
+    open_cells = open_cells_of(hits, solution)
     point = _zero_point(found, solution)
     gain, read, noise_note = _noise(found, open_cells)
     if noise_note:
@@ -110,7 +106,7 @@ def measure_night(
         notes.append("black level and linearity of this file are not known: sky is a guess")
         sky = sky_err = None
     stars = found.stars
-    recorded = int(np.count_nonzero(_in_open(open_cells, stars.x_px, stars.y_px)))
+    recorded = int(np.count_nonzero(in_open(open_cells, stars.x_px, stars.y_px)))
     return Night(
         zero_point_mag=zero,
         zero_point_err=err,
@@ -199,7 +195,7 @@ def _sky(
     camera = solution.camera
     q = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) / camera.half_diagonal_px
     level = found.sky.level[..., 1].astype(np.float64)
-    used = _in_open(open_cells, x, y) & (q < 0.6) & (level > 0)
+    used = in_open(open_cells, x, y) & (q < 0.6) & (level > 0)
     if np.count_nonzero(used) < 4:
         return None, None
     area = pixel_area_arcsec2(camera, x[used], y[used])
@@ -210,85 +206,9 @@ def _sky(
     return float(np.median(value)), math.hypot(point.err, black, scatter / math.sqrt(10))
 
 
-@dataclass(frozen=True)
-class _Hits:
-    """Catalogue stars in frame to G 10: places, magnitudes, and the found star of each or -1."""
-
-    x: Array
-    y: Array
-    magnitude: Array
-    star: NDArray[np.intp]
-    limit: float | None
-    """Magnitude at which SNR is 5 by the stars' own line."""
-    limit_err: float
-
-
-def _hits(found: Found, solution: Solution) -> _Hits:
-    index, x, y = stars_in_frame(solution.camera, solution.rotation, 10.0)
-    magnitude = catalogue_vectors()[1][index]
-    stars = found.stars
-    tolerance = max(2.0, 4 * solution.rms_px)
-    tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
-    answer = tree.query(np.column_stack([x, y]), distance_upper_bound=tolerance)
-    star = np.where(np.isfinite(answer[0]), np.asarray(answer[1]), -1)
-    snr = np.where(star >= 0, stars.snr[np.maximum(star, 0)], 0.0)
-    # Against the sky's noise SNR falls by 0.4 dex per magnitude: only the height is fitted.
-    used = (snr > 10) & (snr < 60)
-    limit, err = None, math.inf
-    if np.count_nonzero(used) >= LEAST_STARS:
-        height = magnitude[used] + 2.5 * np.log10(snr[used] / 5.0)
-        limit = float(np.median(height))
-        scatter = 1.4826 * float(np.median(np.abs(height - limit)))
-        # Star colours differ over the sky, so the mean does not sharpen for ever.
-        err = math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
-        # A lamp or a noise peak near the place of a star is not as bright as the star ought to be.
-        ought = np.minimum(5 * 10 ** (0.4 * (limit - magnitude)), 60.0)
-        star = np.where(snr > 0.35 * ought, star, -1)
-    return _Hits(x, y, magnitude, star.astype(np.intp), limit, err)
-
-
-def _open_cells(hits: _Hits, solution: Solution) -> NDArray[np.bool_]:
-    """Cells of the frame in which catalogue stars that ought to be seen are seen."""
-    camera = solution.camera
-    rows = math.ceil(camera.height_px / CELL_PX)
-    columns = math.ceil(camera.width_px / CELL_PX)
-    if hits.limit is None:
-        return np.ones((rows, columns), dtype=bool)
-    expected, seen = np.zeros((rows, columns)), np.zeros((rows, columns))
-    # In a crowded field faint stars hide each other: a dozen bright ones a cell say enough.
-    order = np.argsort(hits.magnitude, kind="stable")
-    deepest = float(hits.magnitude[order[min(12 * rows * columns, order.size - 1)]])
-    bright = hits.magnitude < min(hits.limit - 1.0, deepest)
-    cell_y = np.clip(hits.y / CELL_PX, 0, rows - 1).astype(int)
-    cell_x = np.clip(hits.x / CELL_PX, 0, columns - 1).astype(int)
-    np.add.at(expected, (cell_y[bright], cell_x[bright]), 1)
-    hit = bright & (hits.star >= 0)
-    np.add.at(seen, (cell_y[hit], cell_x[hit]), 1)
-    # Cells with few stars are judged with their neighbours.
-    wide_expected, wide_seen = _boxes(expected), _boxes(seen)
-    enough = expected >= 4
-    share = np.where(enough, seen, wide_seen) / np.maximum(
-        np.where(enough, expected, wide_expected), 1
-    )
-    return np.asarray(share >= OPEN_SHARE)
-
-
-def _boxes(counts: Array) -> Array:
-    padded = np.pad(counts, 1)
-    rows, columns = counts.shape
-    shifted = [padded[i : i + rows, j : j + columns] for i in range(3) for j in range(3)]
-    return np.asarray(np.sum(shifted, axis=0))
-
-
-def _in_open(open_cells: NDArray[np.bool_], x: Array, y: Array) -> NDArray[np.bool_]:
-    row = np.clip((y / CELL_PX).astype(int), 0, open_cells.shape[0] - 1)
-    column = np.clip((x / CELL_PX).astype(int), 0, open_cells.shape[1] - 1)
-    return open_cells[row, column]
-
-
-def _limit(hits: _Hits, open_cells: NDArray[np.bool_]) -> tuple[float | None, float | None, str]:
+def _limit(hits: Hits, open_cells: NDArray[np.bool_]) -> tuple[float | None, float | None, str]:
     """Magnitude at which half of the catalogue stars of the open sky are found."""
-    inside = _in_open(open_cells, hits.x, hits.y)
+    inside = in_open(open_cells, hits.x, hits.y)
     magnitude, hit = hits.magnitude[inside], hits.star[inside] >= 0
     edges = np.arange(3.0, CATALOGUE_COMPLETE_G + 0.01, 0.25)
     bins = np.digitize(magnitude, edges) - 1
@@ -318,7 +238,7 @@ def _noise(
     """Gain and read noise from the open tiles' variance against their level, all colours."""
     rows, columns = found.sky.level.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
-    inside = _in_open(open_cells, x, y)
+    inside = in_open(open_cells, x, y)
     levels = found.sky.level[inside].astype(np.float64)
     variances = found.sky.noise[inside].astype(np.float64) ** 2
     level, variance = levels.reshape(-1), variances.reshape(-1)

@@ -14,15 +14,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
-from scipy.fft import irfft2, next_fast_len, rfft2
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
 from nightglass.light.counts import magnitude_g_at_count, stars_per_square_degree
-from nightglass.sky.find import Found, FoundStars, find_stars
-from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
+from nightglass.sky.find import FoundStars, find_stars
+from nightglass.sky.refine import catalogue_vectors, stars_in_frame
+from nightglass.sky.sight import Sight, colour_ratios
 from nightglass.sky.skylevel import Array32, level_at, noise_at
-from nightglass.sky.zones import expected_trails
+from nightglass.sky.trailedspot import TrailedSpot
 
 Array = NDArray[np.float64]
 
@@ -40,29 +40,6 @@ TURN_STEP_DEGREES = 4.0
 """The spot is turned about the optical centre in steps of this, so that it needs few turnings."""
 NOT_TURNED_RADIUS = 0.05
 """Field radius under which a spot has no direction to turn with."""
-
-
-@dataclass(frozen=True)
-class Sight:
-    """A solved frame with what is known of its exposure and its motion."""
-
-    frame: Frame
-    found: Found
-    solution: Solution
-    exposure_s: float
-    """True seconds."""
-    year: float
-    extra_px: tuple[float, float] = (0.0, 0.0)
-    """Motion of the camera beyond the sky's, end minus start."""
-    rate: float = 1.0
-    """Rate of the stars' motion, of the sky's: 1 on a tripod."""
-    e_per_count: float | None = None
-    """None: the sky's own ratio of variance to counts stands in."""
-
-    def trails(self, x_px: Array, y_px: Array) -> Array:
-        """Return end minus start (n, 2) [px] of stars whose middles are given."""
-        still = expected_trails(self.solution, x_px, y_px, self.exposure_s, self.year)
-        return still * self.rate + np.asarray(self.extra_px)
 
 
 @dataclass(frozen=True)
@@ -139,30 +116,6 @@ def stars_about(sight: Sight, at_px: tuple[float, float], half_side_px: float) -
 
 NEIGHBOUR_STEPS = 6
 """Places within a pixel, and one trail for all, at which stars that are only neighbours lie."""
-
-
-class Spot:
-    """A spot of 1 px steps, ready to be drawn along trails and between the samples."""
-
-    def __init__(self, image: Array, longest_trail_px: float) -> None:
-        """image: (rows, columns), its light about the middle sample."""
-        pad = math.ceil(longest_trail_px / 2) + 2
-        self._shape = tuple(next_fast_len(side + 2 * pad, real=True) for side in image.shape)
-        self._middle = tuple(side // 2 + pad for side in image.shape)
-        room = [(pad, n - side - pad) for n, side in zip(self._shape, image.shape, strict=True)]
-        self._spectrum = rfft2(np.pad(image, room))
-        self._down = np.fft.fftfreq(self._shape[0])[:, None]
-        self._right = np.fft.rfftfreq(self._shape[1])[None, :]
-
-    def drawn(self, trail_px: ArrayLike, shift_px: ArrayLike) -> tuple[Array, tuple[int, int]]:
-        """Return the spot drawn evenly along a trail (x, y), moved by parts of a pixel (x, y), and
-        the row and column of its middle. By the spectrum: nothing is smoothed."""
-        tx, ty = (float(v) for v in np.asarray(trail_px))
-        sx, sy = (float(v) for v in np.asarray(shift_px))
-        moved = np.sinc(self._right * tx + self._down * ty)
-        turned = np.exp(-2j * math.pi * self._right * sx) * np.exp(-2j * math.pi * self._down * sy)
-        image = irfft2(self._spectrum * (moved * turned), self._shape)
-        return np.asarray(image), (self._middle[0], self._middle[1])
 
 
 Box = tuple[int, int, int, int]
@@ -282,7 +235,7 @@ def _light(
     centre = camera.centre_x_px, camera.centre_y_px
     turns = _turns(at_px, centre, camera.half_diagonal_px, there)
     longest = float(np.nanmax(np.hypot(trails[:, 0], trails[:, 1])))
-    turned = {turn: Spot(_turned(image, turn), longest) for turn in np.unique(turns)}
+    turned = {turn: TrailedSpot(_turned(image, turn), longest) for turn in np.unique(turns)}
     usual_trail = np.nanmedian(trails, axis=0)
     kept: dict[tuple[int, int, int], tuple[Array, tuple[int, int]]] = {}
     for k in range(there.x_px.size):
@@ -327,32 +280,6 @@ def _turned(image: Array, steps: int) -> Array:
     # Rows run down the picture: a turn from +x toward +y is against the library's sense.
     turned = ndimage.rotate(image, -steps * TURN_STEP_DEGREES, reshape=False, order=3)
     return np.asarray(turned / turned.sum())
-
-
-def colour_ratios(sight: Sight, stars: FoundStars) -> Array:
-    """Return the light of stars in red, green and blue over green's (n, 3), from the samples in
-    each one's aperture."""
-    frame = sight.frame
-    p, q = frame.pattern.shape
-    black = np.broadcast_to(frame.black, frame.pattern.shape)
-    level = level_at(sight.found.sky, stars.x_px, stars.y_px).astype(np.float64)
-    out = np.ones((len(stars), 3))
-    for k in range(len(stars)):
-        radius = stars.aperture_px[k]
-        reach, cx, cy = math.ceil(radius), round(stars.x_px[k]), round(stars.y_px[k])
-        v, u = np.mgrid[
-            max(cy - reach, 0) : min(cy + reach + 1, frame.height_px),
-            max(cx - reach, 0) : min(cx + reach + 1, frame.width_px),
-        ]
-        colour = frame.pattern[v % p, u % q]
-        counts = frame.samples[v, u] - black[v % p, u % q] - level[k][colour]
-        counts = np.where(np.hypot(u - stars.x_px[k], v - stars.y_px[k]) <= radius, counts, 0.0)
-        means = np.array(
-            [counts[colour == c].mean() if np.any(colour == c) else 0.0 for c in range(3)]
-        )
-        if means[1] > 0:
-            out[k] = np.clip(means / means[1], 0.0, 4.0)
-    return out
 
 
 def _cut(frame: Frame, box: Box) -> Frame:

@@ -13,13 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy import ndimage
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
-from nightglass.optics.extent import Extent, extent
-from nightglass.sky.zones import Zone
 from nightglass.verdict.agreement import (
     LEAST_SETTINGS,
     LogSize,
@@ -29,6 +25,13 @@ from nightglass.verdict.agreement import (
     rank_agreement,
 )
 from nightglass.verdict.proof_causes import causes, name_of
+from nightglass.verdict.proof_place import (
+    FINER,
+    finer,
+    spot_extent,
+    trail_of,
+    zones_there,
+)
 from nightglass.verdict.proof_records import (
     PlaceLike,
     PlaceProof,
@@ -40,17 +43,6 @@ from nightglass.verdict.records import Interval
 from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
 from nightglass.verdict.spread import satterthwaite, t_quantile
 
-LONG_FROM = 1.3
-"""Length over width from which lengths are compared; below, the root of length times width."""
-NEAR_PERCENT = 30.0
-"""How far a sky zone's middle may lie from the bench's place, % of picture height: the sky has 3
-by 5 zones, whose corners lie 22 % from their middle."""
-SAME_RADIUS = 0.15
-"""Field radius within which a zone elsewhere in the frame stands in for a place."""
-MOST_CARRIED = 0.4
-"""Largest change of ln(size) from a zone's middle to the bench's place that is believed."""
-FINER = 4
-"""Samples per pixel to which a bench spot is brought before it is measured."""
 HOW = (
     "lens alone: the sky's spot with the stars' motion taken out, at the bench's place, against "
     "the bench's mean spot. As measured: the bench's spot drawn in the place of the frame's own "
@@ -126,7 +118,7 @@ def _scatters(both: Sequence[tuple[SettingResult, Sequence[SkyFrame]]], body: Bo
         for zone in result.zones:
             if zone.length_px.value is None or zone.stamp is None:
                 continue
-            seen = _zones_there(zone, usable, body)[0]
+            seen = zones_there(zone, usable, body)[0]
             alone.append([math.log(sky / size) for size, sky, _ in seen])
             alike.append(
                 [like.log_ratio for f in usable for like in f.likes if like.place == zone.place]
@@ -234,7 +226,7 @@ def _alone(
     body: Body,
 ) -> PlaceProof:
     """The place with what the sky's zones say of the lens alone."""
-    compared, zones, near = _zones_there(bench, frames, body)
+    compared, zones, near = zones_there(bench, frames, body)
     if not zones:
         reasons = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
         why = "no zone of the sky there was measured" + (f" ({reasons[0]})" if reasons else "")
@@ -253,119 +245,10 @@ def _alone(
         bench_px=size,
         sky_px=sky,
         ratio=_interval(math.log(sky / size), parts),
-        trail_px=float(np.mean([math.hypot(*_trail(zone)) for zone in zones])),
+        trail_px=float(np.mean([math.hypot(*trail_of(zone)) for zone in zones])),
         sky_log_err=sky_err,
         sky_freedom=sky_free,
     )
-
-
-def _zones_there(
-    bench: ZoneResult, frames: Sequence[SkyFrame], body: Body
-) -> tuple[list[tuple[float, float, float]], list[Zone], bool]:
-    """What _compared says of each frame's zone at a place, these zones, and whether they lie
-    there or only as far from the centre."""
-    seen = [
-        (zone, frame)
-        for frame in frames
-        if (zone := _zone_at(bench, frame.zones, body)) is not None
-    ]
-    near = [pair for pair in seen if _away_percent(bench, pair[0], body) <= NEAR_PERCENT]
-    used = near or seen
-    compared = [_compared(bench, zone, frame.zones, bool(near)) for zone, frame in used]
-    return compared, [zone for zone, _ in used], bool(near)
-
-
-def _zone_at(bench: ZoneResult, zones: Sequence[Zone], body: Body) -> Zone | None:
-    """The measured zone at the bench's place, else one as far from the centre, else None."""
-    measured = [zone for zone in zones if zone.length_px]
-    if not measured:
-        return None
-    nearest = min(measured, key=lambda zone: _away_percent(bench, zone, body))
-    if _away_percent(bench, nearest, body) <= NEAR_PERCENT:
-        return nearest
-    alike = min(measured, key=lambda zone: abs(zone.field_radius - bench.field_radius))
-    return alike if abs(alike.field_radius - bench.field_radius) <= SAME_RADIUS else None
-
-
-def _away_percent(bench: ZoneResult, zone: Zone, body: Body) -> float:
-    away = math.hypot(bench.x_px - zone.x_px, bench.y_px - zone.y_px)
-    return 100 * away / body.picture_height_px
-
-
-def _trail(zone: Zone) -> tuple[float, float]:
-    return zone.trail_seen_px or zone.trail_expected_px or (0.0, 0.0)
-
-
-def _compared(
-    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], near: bool
-) -> tuple[float, float, float]:
-    """Sizes [px] of bench and sky, the lens alone at the bench's place, and the sky's log error."""
-    stamp = spot_extent(finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1))), FINER)
-    length, width = zone.length_px or 1.0, zone.width_px or zone.length_px or 1.0
-    long = min(stamp.length_px / stamp.width_px, length / width) > LONG_FROM
-    size = stamp.length_px if long else math.sqrt(stamp.length_px * stamp.width_px)
-    err = (zone.length_px_err or 0.0) / length
-    if not near:
-        return size, _zone_size(zone, long), err
-    change, worse = _carried(bench, zone, zones, long)
-    return size, _zone_size(zone, long) * math.exp(change), err * worse
-
-
-def _zone_size(zone: Zone, long: bool) -> float:
-    length, width = zone.length_px or 1.0, zone.width_px or zone.length_px or 1.0
-    return length if long else math.sqrt(length * width)
-
-
-def _carried(
-    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], long: bool
-) -> tuple[float, float]:
-    """Change of ln(size) from a zone's middle to the bench's place, by the zones beside it, and
-    by what factor the error grows."""
-    change, own, others = 0.0, 1.0, 0.0
-    for step in ((0, 1), (1, 0)):
-        away = bench.x_px - zone.x_px if step == (0, 1) else bench.y_px - zone.y_px
-        beside = [
-            other
-            for other in zones
-            if other.length_px
-            and (abs(other.row - zone.row), abs(other.column - zone.column)) == step
-        ]
-        if not beside:
-            continue
-        # The far neighbours of a middle zone tell most; a corner zone has one on each side.
-        low, high = beside[0], beside[-1] if len(beside) > 1 else zone
-        span = (high.x_px - low.x_px) if step == (0, 1) else (high.y_px - low.y_px)
-        part = away / span
-        change += part * math.log(_zone_size(high, long) / _zone_size(low, long))
-        if high is zone:
-            own += part
-            others += part * part
-        else:
-            others += 2 * part * part
-    if abs(change) > MOST_CARRIED:
-        return 0.0, 1.0
-    return change, math.sqrt(own * own + others)
-
-
-def finer(stamp: ArrayLike) -> NDArray[np.float64]:
-    """Return a spot of 1 px steps with FINER samples per pixel, by cubic splines.
-
-    Measured at its own steps it would come out up to 3 % off against the sky's finer spot.
-    """
-    spot = np.asarray(stamp, dtype=np.float64)
-    wanted = [(side - 1) * FINER + 1 for side in spot.shape]
-    factors = [new / old for new, old in zip(wanted, spot.shape, strict=True)]
-    return np.asarray(ndimage.zoom(spot, factors, order=3), dtype=np.float64)
-
-
-def spot_extent(image: ArrayLike, fine: int = 1) -> Extent:
-    """Return the measures of a spot with `fine` samples per pixel.
-
-    Room is added around it, so that the ring of the background lies beside the light. Raises
-    ValueError for an image without light.
-    """
-    spot = np.asarray(image, dtype=np.float64)
-    return extent(np.pad(spot, 2 * max(spot.shape) // 3), 1 / fine)
 
 
 def _interval(log_ratio: float, parts: Sequence[tuple[float, float]]) -> Interval:

@@ -13,12 +13,13 @@ from nightglass.sky.ephemeris import DateOutsideEphemerisError
 from nightglass.sky.moment import SkyMoment, sky_moment, taken_at
 from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
 from nightglass.sky.place import Place
-from nightglass.sky.redrawn import Sight
 from nightglass.sky.refine import Solution
+from nightglass.sky.sight import Sight
 from nightglass.sky.zones import LEAST_SNR
 from nightglass.verdict.blur import usable_zones
+from nightglass.verdict.proof_cells import NightCase
 from nightglass.verdict.proof_like import likes
-from nightglass.verdict.proof_night import NightCase, frame_night
+from nightglass.verdict.proof_night import frame_night
 from nightglass.verdict.proof_records import PlaceLike, SkyFrame
 from nightglass.verdict.repeats import pool_repeats
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from nightglass.bench.records import ZoneResult
 from nightglass.optics.extent import MAD_TO_SIGMA
-from nightglass.sky.redrawn import Pairs, Sight, redrawn, stars_about
+from nightglass.sky.redrawn import Pairs, redrawn, stars_about
+from nightglass.sky.sight import Sight
 from nightglass.verdict.proof_records import PlaceLike
 
 Array = NDArray[np.float64]
