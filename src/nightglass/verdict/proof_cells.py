@@ -178,8 +178,10 @@ def colour_parts(case: NightCase) -> tuple[Array, Array]:
 
 
 def snr_of_one_count(cells: Cells, parts: tuple[Array, Array]) -> Array:
-    """Return the SNR at which the finding sees a star of one green count in each cell: its filter takes all
-    colours alike in units of their noise."""
+    """Return the SNR at which the finding sees a star of one green count in each cell.
+
+    Its filter takes all colours alike in units of their noise.
+    """
     shares, light = parts
     used = shares > 0
     signal = np.sum(shares[used] * light[used] / cells.noise_counts[:, used], axis=1)
