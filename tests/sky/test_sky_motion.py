@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 import nightglass.sky.motion as motion_module
+from nightglass.frame.open import open_frame
 from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
 from nightglass.sky import drawnspot, zones
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.find import find_stars
 from nightglass.sky.matching import Fit, Match
 from nightglass.sky.motion import measure_motion
+from nightglass.sky.observe import observe
 from nightglass.sky.refine import Solution
 from nightglass.sky.zones import expected_trails
 
@@ -181,3 +184,16 @@ def test_a_flat_topped_spot_is_not_taken_for_a_motion(monkeypatch):
         assert zone.length_px == pytest.approx(spots.truth(0, 0).length_px, rel=0.05)
         off = np.subtract(zone.trail_seen_px, zone.trail_expected_px)
         assert np.all(np.abs(off) < 3 * np.array(zone.trail_err_px))
+
+
+def test_a_real_frame_with_few_strong_stars_says_what_is_missing():
+    folder = Path(__file__).parents[1] / "data" / "real-sky"
+    files = sorted(folder.glob("*Azi135*.tiff"))
+    if not files:
+        pytest.skip("the real frames of the sky are not there")
+    seen = observe(open_frame(files[0]), pitch_um=6.9, exposure_s=0.2)
+    assert seen.motion is not None
+    assert (
+        seen.motion.words == "no zone has enough single, unclipped stars to tell lens from motion"
+    )
+    assert all("it takes 8" in zone.reason for zone in seen.motion.zones)

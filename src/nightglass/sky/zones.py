@@ -143,7 +143,9 @@ def gather(
 
 def _reach(found: Found, chosen: NDArray[np.intp], trails: Array) -> Array:
     """Half side of the window of each star: the spot and half of the trail, with room."""
-    size = np.nanmedian(found.stars.length_px[chosen]) if chosen.size else 5.0
+    lengths = found.stars.length_px[chosen]
+    lengths = lengths[np.isfinite(lengths)]
+    size = np.median(lengths) if lengths.size else 5.0
     trail = np.hypot(trails[:, 0], trails[:, 1])
     return np.clip(1.1 * max(float(size), 3.0) + 0.5 * trail + 2.0, 5.0, 40.0)
 
