@@ -41,7 +41,8 @@ STILL_SHARE = 0.97
 """Of what a tripod leaves unexplained, that another first motion must leave at most: in
 benchmarks/sky_motion.py moved cameras leave 20 to 92 %."""
 LONGEST_STEP = np.array([0.3, 2.0, 2.0])
-STEPS = 8
+STEPS, SHORTER = 8, 4
+SETTLED_CHI2 = 0.3
 SPOT_SHARE = 0.015
 """Square of a trail that passes for lens blur or the other way, over the square of the lens's
 length; benchmarks/sky_motion.py."""
@@ -92,7 +93,7 @@ def first_motion(groups: Sequence[Group]) -> Array:
         # A line has no sense: the one that goes with the sky.
         if _mean_trail(groups, motion) @ _mean_trail(groups, STILL) < 0:
             motion = -motion
-        left = sum(filled.squares for filled in fill_all(some, fit))
+        left = _squares(fill_all(some, fit))
         # Beside a wide lens any short motion fits about as well: still, unless it is much worse.
         if start is STILL:
             bound = STILL_SHARE * left
@@ -138,17 +139,7 @@ def fill_all(
 def common_motion(groups: Sequence[Group], start: JointFit) -> CommonMotion:
     """Return the simplest motion that the stars allow; start: a fit of the same groups."""
     some = [fewer(group, JUDGING_STARS) for group in groups]
-    fit = fit_jointly(some, start.motion, (False,) * 3, start.zones, steps=3)
-    filled = fill_all(some, fit)
-    for _ in range(STEPS):
-        # Once more at the same motion: how a spot changes with it depends on its bumps.
-        filled = fill_all(some, fit, filled)
-        information = sum(one.information for one in filled) + 1e-9 * np.eye(3)
-        step = np.linalg.solve(information, np.sum([one.slope for one in filled], axis=0))
-        step = np.clip(step, -LONGEST_STEP, LONGEST_STEP)
-        fit = fit_jointly(some, fit.motion + step, (False,) * 3, fit.zones, steps=3)
-        if step @ information @ step < 0.3:
-            break
+    fit, filled = _best(some, start)
     covariance = _covariance(some, fit, filled)
     found = simplest(groups, fit.motion, covariance)
     if found.kind == "mount and drift":
@@ -156,6 +147,36 @@ def common_motion(groups: Sequence[Group], start: JointFit) -> CommonMotion:
         turned = simplest(groups, -fit.motion, covariance)
         found = turned if turned.kind != "mount and drift" else found
     return found
+
+
+def _best(groups: Sequence[Group], start: JointFit) -> tuple[JointFit, list[Filled]]:
+    """The motion that leaves the least unexplained, from that of a first fit."""
+    fit = fit_jointly(groups, start.motion, (False,) * 3, start.zones, steps=3)
+    filled = fill_all(groups, fit)
+    # Once more at the same motion: how a spot changes with it depends on its bumps.
+    filled = fill_all(groups, fit, filled)
+    for _ in range(STEPS):
+        information = np.sum([one.information for one in filled], axis=0) + 1e-9 * np.eye(3)
+        step = np.linalg.solve(information, np.sum([one.slope for one in filled], axis=0))
+        if step @ information @ step < SETTLED_CHI2:
+            break
+        step = np.clip(step, -LONGEST_STEP, LONGEST_STEP)
+        least = _squares(filled)
+        for _ in range(SHORTER):
+            tried = fit_jointly(groups, fit.motion + step, (False,) * 3, fit.zones, steps=3)
+            bumps = fill_all(groups, tried, fill_all(groups, tried, filled))
+            if _squares(bumps) < least:
+                break
+            # A short trail changes a spot with its square: a straight step goes too far.
+            step = step / 3
+        else:
+            break
+        fit, filled = tried, bumps
+    return fit, filled
+
+
+def _squares(filled: Sequence[Filled]) -> float:
+    return sum(one.squares for one in filled)
 
 
 def _covariance(groups: Sequence[Group], fit: JointFit, filled: Sequence[Filled]) -> Array:

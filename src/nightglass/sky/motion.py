@@ -31,7 +31,7 @@ from nightglass.sky.lensspot import LensSpot, lens_spot
 from nightglass.sky.many import small_matrices
 from nightglass.sky.refine import Solution
 from nightglass.sky.trailfit import misses
-from nightglass.sky.zones import LEAST_STARS, ZONE_COLUMNS, ZONE_ROWS, Group, Zone, because, gather
+from nightglass.sky.zones import LEAST_STARS, Group, Zone, because, gather
 
 Array = NDArray[np.float64]
 
@@ -70,10 +70,7 @@ def measure_motion(
 
     The lens is measured with the motion held that all zones have in common.
     """
-    gathered = [
-        gather(frame, found, solution, exposure_s, year, place)
-        for place in np.ndindex(ZONE_ROWS, ZONE_COLUMNS)
-    ]
+    gathered = gather(frame, found, solution, exposure_s, year)
     groups = [group for group in gathered if isinstance(group, Group)]
     if not groups:
         zones = tuple(zone for zone in gathered if isinstance(zone, Zone))

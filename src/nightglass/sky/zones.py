@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +21,15 @@ from nightglass.sky.skylevel import level_at, noise_at
 
 Array = NDArray[np.float64]
 
+JOINED = "counted with the zone beside it, toward the edge: each alone has too few stars"
+TOO_FEW = (
+    "{} single unclipped stars that stand out enough; it takes five, with an SNR of 60 together"
+)
 ZONE_ROWS, ZONE_COLUMNS = 3, 5
-LEAST_SNR = 25.0
-LEAST_STARS = 8
+LEAST_SNR = 12.0
+LEAST_STARS = 5
+LEAST_TOGETHER = 60.0
+"""SNR of a zone's stars together, the root of the sum of squares; see benchmarks/sky_motion.py."""
 MOST_STARS, FEW_STARS = 24, 12
 """Per zone: more stars cost time and tell no more than how far the spot changes inside it."""
 STAR_SAMPLES = 1200
@@ -39,6 +48,8 @@ class Zone:
     y_px: float
     field_radius: float
     stars: int
+    columns: int = 1
+    """How many columns of the frame's zones it covers: two where each alone has too few stars."""
     length_px: float | None = None
     length_px_err: float | None = None
     width_px: float | None = None
@@ -94,39 +105,88 @@ def expected_trails(
 
 
 def gather(
+    frame: Frame, found: Found, solution: Solution, exposure_s: float, year: float
+) -> list[Group | Zone]:
+    """Return the samples of each zone's single, unclipped stars, or the zone with its reason.
+
+    Toward the left and right edges two zones with too few stars are joined where both together
+    have enough; the outer one stands for both.
+    """
+    usable = _usable(found)
+    paths = partial(expected_trails, solution, exposure_s=exposure_s, year=year)
+    chosen: dict[tuple[int, int], tuple[Zone, NDArray[np.intp], Array]] = {}
+    for row, column in np.ndindex(ZONE_ROWS, ZONE_COLUMNS):
+        zone = _zone(frame, solution, row, column, 1)
+        chosen[row, column] = (zone, *_chosen(frame, found, solution, usable, zone, paths))
+    for row, (outer, inner) in product(range(ZONE_ROWS), ((0, 1), (-1, -2))):
+        at, beside = (row, outer % ZONE_COLUMNS), (row, inner % ZONE_COLUMNS)
+        if _enough(found, chosen[at][1]) or _enough(found, chosen[beside][1]):
+            continue
+        zone = _zone(frame, solution, row, outer % ZONE_COLUMNS, 2)
+        both = _chosen(frame, found, solution, usable, zone, paths)
+        if _enough(found, both[0]):
+            chosen[at] = (zone, *both)
+            chosen[beside] = (because(chosen[beside][0], JOINED), *chosen[beside][1:])
+    return [
+        zone if zone.reason else _group(frame, found, zone, stars, trails)
+        for zone, stars, trails in chosen.values()
+    ]
+
+
+def _zone(frame: Frame, solution: Solution, row: int, column: int, columns: int) -> Zone:
+    """An unmeasured zone; one of two columns reaches from the edge inward."""
+    first = column if column < ZONE_COLUMNS // 2 else column - columns + 1
+    x = (first + 0.5 * columns) * frame.width_px / ZONE_COLUMNS - 0.5
+    y = (row + 0.5) * frame.height_px / ZONE_ROWS - 0.5
+    camera = solution.camera
+    radius = math.hypot(x - camera.centre_x_px, y - camera.centre_y_px)
+    return Zone(row, column, x, y, radius / camera.half_diagonal_px, 0, columns)
+
+
+def _usable(found: Found) -> NDArray[np.bool_]:
+    stars = found.stars
+    good = (stars.snr >= LEAST_SNR) & (stars.peak_share < 0.9) & (stars.edge == 0)
+    return good & np.isfinite(stars.spread_xx)
+
+
+def _enough(found: Found, chosen: NDArray[np.intp]) -> bool:
+    together = math.sqrt(float(np.sum(np.square(found.stars.snr[chosen], dtype=np.float64))))
+    return chosen.size >= LEAST_STARS and together >= LEAST_TOGETHER
+
+
+def _chosen(
     frame: Frame,
     found: Found,
     solution: Solution,
-    exposure_s: float,
-    year: float,
-    place: tuple[int, ...],
-) -> Group | Zone:
-    """Return the samples of a zone's single, unclipped stars, or the zone with its reason."""
-    row, column = place
+    usable: NDArray[np.bool_],
+    zone: Zone,
+    paths: Callable[[Array, Array], Array],
+) -> tuple[NDArray[np.intp], Array]:
+    """The stars that tell of a zone, strongest first, and their paths."""
     stars = found.stars
-    cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
-    x_mid, y_mid = (column + 0.5) * cell_x - 0.5, (row + 0.5) * cell_y - 0.5
-    camera = solution.camera
-    radius = math.hypot(x_mid - camera.centre_x_px, y_mid - camera.centre_y_px)
+    half_x = 0.5 * zone.columns * frame.width_px / ZONE_COLUMNS
+    good = usable & (np.abs(stars.x_px - zone.x_px) <= half_x)
+    good &= np.abs(stars.y_px - zone.y_px) <= 0.5 * frame.height_px / ZONE_ROWS
     matched = np.zeros(len(stars), dtype=bool)
     matched[solution.match.found] = True
-    inside = (np.abs(stars.x_px - x_mid) <= cell_x / 2) & (np.abs(stars.y_px - y_mid) <= cell_y / 2)
-    good = inside & (stars.snr >= LEAST_SNR) & (stars.peak_share < 0.9) & (stars.edge == 0)
-    good &= np.isfinite(stars.spread_xx)
     # Lamps and branches are no catalogue stars; faint zones take all that look like stars.
-    if np.count_nonzero(good & matched) >= LEAST_STARS:
+    if _enough(found, np.flatnonzero(good & matched)):
         good &= matched
     chosen = np.flatnonzero(good)
-    trails = expected_trails(solution, stars.x_px[chosen], stars.y_px[chosen], exposure_s, year)
+    trails = paths(stars.x_px[chosen], stars.y_px[chosen])
     alone = _alone(found, chosen, trails)
     chosen, trails = chosen[alone], trails[alone]
-    most = _enough(found, chosen, trails)
-    chosen, trails = chosen[:most], trails[:most]
-    zone = Zone(row, column, x_mid, y_mid, radius / camera.half_diagonal_px, len(chosen))
-    if len(chosen) < LEAST_STARS:
-        return because(
-            zone, f"{len(chosen)} single unclipped stars of SNR {LEAST_SNR:g}; it takes 8"
-        )
+    most = _most(found, chosen, trails)
+    return chosen[:most], trails[:most]
+
+
+def _group(
+    frame: Frame, found: Found, zone: Zone, chosen: NDArray[np.intp], trails: Array
+) -> Group | Zone:
+    stars = found.stars
+    zone = replace(zone, stars=len(chosen))
+    if not _enough(found, chosen):
+        return because(zone, TOO_FEW.format(len(chosen)))
     spread = np.nanmedian(
         [stars.spread_xx[chosen], stars.spread_xy[chosen], stars.spread_yy[chosen]], axis=1
     )
@@ -150,7 +210,7 @@ def _reach(found: Found, chosen: NDArray[np.intp], trails: Array) -> Array:
     return np.clip(1.1 * max(float(size), 3.0) + 0.5 * trail + 2.0, 5.0, 40.0)
 
 
-def _enough(found: Found, chosen: NDArray[np.intp], trails: Array) -> int:
+def _most(found: Found, chosen: NDArray[np.intp], trails: Array) -> int:
     """How many stars a zone takes: fewer where each has a large window."""
     if not chosen.size:
         return 0
