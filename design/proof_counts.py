@@ -29,7 +29,7 @@ from nightglass.sky.photometry import measure_night
 from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
 from nightglass.sky.sight import Sight
 from nightglass.sky.solve import Hint, solve
-from nightglass.verdict import proof_night
+from nightglass.verdict import proof_stars
 from nightglass.verdict.proof_cells import NightCase, cells_of, colour_parts, snr_of_one_count
 
 GRID = (7, 9)
@@ -90,7 +90,7 @@ def _tell(shot: SkyShot, case: NightCase) -> None:
     index, x, y = stars_in_frame(solution.camera, solution.rotation, 9.9)
     magnitude = catalogue_vectors()[1][index]
     away, star = cKDTree(np.column_stack([stars.x_px, stars.y_px])).query(np.column_stack([x, y]))
-    cell = proof_night._cell_of(case, x, y)
+    cell = proof_stars._cell_of(case, x, y)
     ought = 5 * 10 ** (-0.4 * (magnitude - deepest[cell]))
     radius = np.hypot(x - BODY.width_px / 2, y - BODY.height_px / 2)
     radius *= 2 / math.hypot(BODY.width_px, BODY.height_px)
@@ -99,7 +99,7 @@ def _tell(shot: SkyShot, case: NightCase) -> None:
     for low in (0.0, 0.2, 0.4, 0.6, 0.8):
         some = sure & (radius >= low) & (radius < low + 0.2)
         print(f"  radius {low:.1f}: {np.median(stars.snr[star[some]] / ought[some]):.3f}")
-    chance = proof_night._seen(magnitude, deepest[cell])
+    chance = proof_stars._seen(magnitude, deepest[cell])
     area = float(np.mean(cells.area_px))
     print(f"  noise area along the trail {area:.1f} px; share found, share by formula, areas")
     for low, high in ((7.0, 8.0), (8.0, 8.5), (8.5, 9.0), (9.0, 9.25)):

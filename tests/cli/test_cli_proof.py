@@ -37,7 +37,8 @@ def spot(length_px):
 def zones(length_px, x=(1935.5, 387.0), y=(1295.5, 432.0)):
     return tuple(
         Zone(
-            row, column, x[k], y[k], radius, 40, size, 0.03 * size, size, 0.03 * size,
+            row, column, x[k], y[k], radius, 40, length_px=size, length_px_err=0.03 * size,
+            width_px=size, width_px_err=0.03 * size,
             trail_expected_px=(5.0, 1.0), trail_seen_px=(5.0, 1.0), image=spot(size),
         )
         for k, (row, column, radius, size) in enumerate(

@@ -30,9 +30,11 @@ def zones(
         radius = 2 * np.hypot(x - size[0] / 2, y - size[1] / 2) / np.hypot(*size)
         length = 3 + 2.6 * radius
         length *= right if column > 2 else 1.0
-        zone = Zone(row, column, x, y, float(radius), 40, float(length), 0.1, float(0.8 * length),
-                    0.1, 30.0, 20.0, 0.1, 0.01, trail_seen_px=trail, trail_expected_px=trail,
-                    trail_err_px=(0.3, 0.3), image=_image(length))  # fmt: skip
+        zone = Zone(row, column, x, y, float(radius), 40, length_px=float(length),
+                    length_px_err=0.1, width_px=float(0.8 * length), width_px_err=0.1,
+                    angle_degrees=30.0, radial_angle_degrees=20.0, lean=0.1, lean_err=0.01,
+                    trail_seen_px=trail, trail_expected_px=trail, trail_err_px=(0.3, 0.3),
+                    image=_image(length))  # fmt: skip
         if (row, column) == (2, 0):
             zone = Zone(row, column, x, y, float(radius), 3, reason="3 stars; it takes 8")
         if (row, column) == (1, 4):

@@ -78,7 +78,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
         "tau": _span_data(proof.tau),
         "stars_tau": _span_data(proof.stars_tau),
         "pairs_held": proof.pairs_held,
-        "pairs_open": proof.pairs_open,
+        "pairs_open": len(proof.pairs_open),
         "pairs_against": [
             {"tighter_on_the_bench": setting_words(a), "tighter_on_the_sky": setting_words(b)}
             for a, b in proof.pairs_against
@@ -116,7 +116,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
 def _order_lines(proof: Proof) -> Iterator[str]:
     if proof.tau is None:
         return
-    held, against, left = proof.pairs_held, len(proof.pairs_against), proof.pairs_open
+    held, against, left = proof.pairs_held, len(proof.pairs_against), len(proof.pairs_open)
     yield (
         f"Order of settings by their largest place: Kendall's tau {proof.tau.value:.2f} "
         f"({proof.tau.low:.2f} to {proof.tau.high:.2f}); pairs that hold {held}, against "

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import APERTURE_LENGTHS
-from nightglass.sky.find import Found
+from nightglass.sky.find import Found, FoundStars
 from nightglass.sky.motion import Motion
 from nightglass.sky.refine import Solution
 from nightglass.sky.zones import LEAST_SNR, ZONE_COLUMNS, ZONE_ROWS, Zone
@@ -65,11 +65,13 @@ def typical_stars(
     for zone in motion.zones:
         star = _typical(frame, found, matched, zone, half)
         if star is not None:
-            light = _light(frame, found, star, half)
             stars = found.stars
+            at_px = float(stars.x_px[star]), float(stars.y_px[star])
+            size_px = float(stars.length_px[star]), float(stars.width_px[star])
+            light = green_light(frame, at_px, size_px, half)
             crops.append(
                 Crop(
-                    zone.row, zone.column, float(stars.x_px[star]), float(stars.y_px[star]),
+                    zone.row, zone.column, *at_px,
                     float(stars.snr[star]), float(stars.peak_share[star]), light,
                 )
             )  # fmt: skip
@@ -105,7 +107,7 @@ def _typical(
     chosen = np.flatnonzero(good)
     if chosen.size == 0:
         return None
-    chosen = chosen[_alone(found, chosen, 1.5 * half)]
+    chosen = chosen[alone(found.stars, chosen, 1.5 * half)]
     if chosen.size == 0:
         return None
     bright = chosen[np.argsort(-stars.snr[chosen], kind="stable")][:BRIGHTEST]
@@ -116,27 +118,32 @@ def _typical(
     return int(bright[np.argmin(away)])
 
 
-def _alone(found: Found, chosen: NDArray[np.intp], reach: float) -> NDArray[np.bool_]:
-    stars = found.stars
+def alone(stars: FoundStars, chosen: NDArray[np.intp], reach_px: float) -> NDArray[np.bool_]:
+    """Return which of the chosen stars have no other within reach that would spoil their crop."""
     tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
-    alone = np.ones(chosen.size, dtype=bool)
+    clear = np.ones(chosen.size, dtype=bool)
     for k, star in enumerate(chosen):
-        near = tree.query_ball_point([stars.x_px[star], stars.y_px[star]], reach)
-        alone[k] = all(n == star or stars.snr[n] < QUIET * stars.snr[star] for n in near)
-    return alone
+        near = tree.query_ball_point([stars.x_px[star], stars.y_px[star]], reach_px)
+        clear[k] = all(n == star or stars.snr[n] < QUIET * stars.snr[star] for n in near)
+    return clear
 
 
-def _light(frame: Frame, found: Found, star: int, half: int) -> NDArray[np.float32]:
-    """Green light of the star on whole pixels, gaps filled from all colours."""
-    x, y = float(found.stars.x_px[star]), float(found.stars.y_px[star])
-    patch = cut(frame, x, y, half + MARGIN)
-    radius = half / APERTURE_LENGTHS
+def green_light(
+    frame: Frame, at_px: tuple[float, float], size_px: tuple[float, float], half_px: int
+) -> NDArray[np.float32]:
+    """Return a star's green light above the sky on whole raw pixels, gaps filled from all colours.
+
+    at_px: its centre (x, y); size_px: its length and width, by which the filling knows how smooth
+    it is. The answer is (2 half_px + 1, 2 half_px + 1) counts, the star's pixel in the middle; the
+    star must stand farther than half_px + MARGIN from the frame's edges.
+    """
+    x, y = at_px
+    patch = cut(frame, x, y, half_px + MARGIN)
+    radius = half_px / APERTURE_LENGTHS
     ground = background(patch, x, y, radius)
     net = above_background(patch, ground, x, y)
     inside = distance(patch, x, y) <= radius
-    length = float(found.stars.length_px[star])
-    area = max(length * float(found.stars.width_px[star]), 2.0)
-    ties = fit_ties(patch, net, inside, GREEN, length, area).ties
+    ties = fit_ties(patch, net, inside, GREEN, size_px[0], max(size_px[0] * size_px[1], 2.0)).ties
     net, _ = without_hot_pixels(net, ground.noise, patch, ties.ratio)
     kernel = kernels(patch.pattern, ties, SMOOTH_PX)
     rebuilt = predict(net / ties.ratio[patch.colour], patch.places, kernel)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ from nightglass.bench.records import ZoneResult
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.redrawn import Pairs, redrawn, stars_about
 from nightglass.sky.sight import Sight
+from nightglass.sky.squarestars import LEAST_SNR
+from nightglass.sky.typical import LEAST_HALF_PX, MOST_HALF_PX, ROOM
 from nightglass.verdict.proof_place import LONG_FROM
 from nightglass.verdict.proof_records import PlaceLike
 
@@ -28,6 +31,8 @@ METHOD_LOG_ERR = 0.012
 scatter of 1.4 %, where the stars' own scatter said 0.7 (design/redrawn_fields.py)."""
 ROUNDS = 8
 CUT = 3.0
+PICTURE_HALF_PERCENT = 0.6
+"""Half side of the crops, % of picture height: a tile shows spots of up to 1 %, poor ones."""
 
 
 def likes(
@@ -38,16 +43,32 @@ def likes(
     Places about which fewer than 12 single stars of SNR 25 stand are left out.
     """
     found = []
+    half_px = _picture_half_px(sight, zones, picture_height_px)
     for number, zone in enumerate(zones):
         if zone.stamp is None or zone.length_px.value is None:
             continue
         at_px = zone.x_px, zone.y_px
         halves = [percent / 100 * picture_height_px for percent in HALF_SIDES_PERCENT]
         enough = (half for half in halves if stars_about(sight, at_px, half) >= ENOUGH_STARS)
-        pairs = redrawn(sight, at_px, next(enough, halves[-1]), zone.stamp, seed=number)
+        side_px = next(enough, halves[-1])
+        pairs = redrawn(sight, at_px, side_px, zone.stamp, seed=number, picture_half_px=half_px)
         if len(pairs) >= LEAST_STARS:
-            found.append(like(zone.place, pairs))
+            found.append(replace(like(zone.place, pairs), picture=pairs.picture))
     return tuple(found)
+
+
+def _picture_half_px(sight: Sight, zones: Sequence[ZoneResult], picture_height_px: float) -> int:
+    """Half side of all crops of a frame: a share of the height, more for stars that need it."""
+    stars = sight.found.stars
+    clear = (stars.snr >= LEAST_SNR) & np.isfinite(stars.length_px)
+    reach = [float(np.percentile(stars.length_px[clear], 90))] if np.any(clear) else []
+    for zone in zones:
+        if zone.length_px.value is not None:
+            trail = sight.trails(np.array([zone.x_px]), np.array([zone.y_px]))[0]
+            reach.append(math.hypot(zone.length_px.value, *np.nan_to_num(trail)))
+    usual = math.ceil(PICTURE_HALF_PERCENT / 100 * picture_height_px)
+    needed = math.ceil(ROOM * max(reach, default=0.0)) + 2
+    return int(np.clip(max(usual, needed), LEAST_HALF_PX, MOST_HALF_PX))
 
 
 def like(place: str, pairs: Pairs) -> PlaceLike:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nightglass.gear.lens import LensSetting
+from nightglass.sky.starpair import StarPair
 from nightglass.sky.zones import Zone
 from nightglass.verdict.records import Interval
 
@@ -23,6 +24,8 @@ class PlaceLike:
     bench_px: float
     """Mean size of the redrawn stars, as measured."""
     sky_px: float
+    picture: StarPair | None = None
+    """A typical one of these stars, as recorded and as redrawn."""
 
 
 @dataclass(frozen=True)
@@ -118,6 +121,10 @@ class PlaceProof:
     bench_freedom: float = float("inf")
     sky_log_err: float = 0.0
     sky_freedom: float = float("inf")
+    bench_span: Interval | None = None
+    """bench_px with its 95 % interval."""
+    sky_span: Interval | None = None
+    """sky_px with its 95 % interval."""
     reason: str | None = None
     """Why the lens alone can't be compared."""
 
@@ -167,8 +174,8 @@ class Proof:
     pairs_held: int
     pairs_against: tuple[tuple[LensSetting, LensSetting], ...]
     """Pairs (tighter on the bench, tighter on the sky) that both decide, against each other."""
-    pairs_open: int
-    """Pairs that the errors of bench or sky leave undecided."""
+    pairs_open: tuple[tuple[LensSetting, LensSetting], ...]
+    """Pairs (tighter, wider on the bench) that the errors of bench or sky leave undecided."""
     stars_tau: Interval | None
     """The same of the numbers of stars that bench and night predict, and those found."""
     verdict: str

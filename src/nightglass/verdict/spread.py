@@ -75,6 +75,14 @@ def satterthwaite(parts: Sequence[tuple[float, float]]) -> tuple[float, float]:
     return total, (total**2 / below if below > 0 else math.inf)
 
 
+def joined(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    """Return the sum of two variances and its degrees of freedom.
+
+    Equal degrees of freedom are taken for one shared pool, which counts once; others are joined.
+    """
+    return (one[0] + other[0], one[1]) if one[1] == other[1] else satterthwaite((one, other))
+
+
 @lru_cache(maxsize=4096)
 def t_quantile(degrees_of_freedom: float) -> float:
     """Return Student's t that leaves 2.5 % on either side.
@@ -117,7 +125,7 @@ def difference_interval(
     var_lower, free_lower = log_variance(lower)
     if math.isnan(var_upper) or math.isnan(var_lower):
         return None
-    total, freedom = _joined((var_upper, free_upper), (var_lower, free_lower))
+    total, freedom = joined((var_upper, free_upper), (var_lower, free_lower))
     half = weight * chosen_quantile(compared, freedom) * math.sqrt(total)
     if not (_many_repeats(upper) and _many_repeats(lower)):
         return LogInterval(-half, half)
@@ -126,13 +134,6 @@ def difference_interval(
     tail = 100 * (1 - CONFIDENCE) / 2
     low, high = np.percentile(draws, [tail, 100 - tail])
     return LogInterval(wider * float(low), wider * float(high))
-
-
-def _joined(upper: tuple[float, float], lower: tuple[float, float]) -> tuple[float, float]:
-    """Equal degrees of freedom are taken for one shared pool; unequal ones are joined."""
-    if upper[1] == lower[1]:
-        return upper[0] + lower[0], upper[1]
-    return satterthwaite((upper, lower))
 
 
 def _many_repeats(zones: Sequence[ZoneSpread]) -> bool:
