@@ -19,12 +19,13 @@ from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.find import COLUMNS, Found, FoundStars
 from nightglass.sky.matching import Fit, Match
 from nightglass.sky.observe import Observation
+from nightglass.sky.placed import place_frame
 from nightglass.sky.refine import Solution
 
 AT = ["--at", "52.5 N 13.4 E", "--zone", "Europe/Berlin"]
 
 
-def observed(frame, pitch_um, focal_mm, exposure_s):
+def observed(frame, pitch_um, focal_mm, exposure_s, place=None):
     """Stand in for the measuring: a solved frame toward the winter sky."""
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
     camera, rotation = plain_camera(3872, 2592, 2000.0), look_at(83.6, 22.0)
@@ -33,7 +34,8 @@ def observed(frame, pitch_um, focal_mm, exposure_s):
     match = Match(none, none, np.empty(0))
     solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
     found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
-    return Observation(frame.file, frame, found, solution, None, None, ())
+    placed = place_frame(stars, solution, frame.metadata, place)
+    return Observation(frame.file, frame, found, solution, None, None, (), placed=placed)
 
 
 @pytest.fixture(autouse=True)
@@ -63,6 +65,8 @@ def test_a_wrong_clock_is_told_by_how_much_in_words_and_data(tmp_path, capsys):
     assert run(["sky", file, *AT, "--json"]) == 0
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
     assert frame["moment"]["conditions"][0] == "daylight"
+    assert frame["air"]["taken_out"] is False
+    assert frame["air"]["reason"] == "the sky disagrees with place and clock"
     assert abs(frame["moment"]["clock_off_minutes"]) > 200
 
 
@@ -99,6 +103,18 @@ def test_without_a_place_nothing_is_said_of_the_moon(tmp_path, capsys):
     assert offered == (
         '--report FOLDER draws the map; --at "52.1 N 4.4 E" tells moon, twilight and clock\n'
     )
+
+
+def test_the_air_left_in_the_camera_is_said_with_what_it_does(tmp_path, capsys):
+    file = taken(tmp_path, "2026-01-18T22:00:00+01:00")
+    assert run(["sky", file]) == 0
+    assert (
+        "  air: not taken out of the camera, place and time of the frame are not both known; it "
+        "makes the focal length 0.02 to 0.12 % too short: the lens's own is 2000.0 ± 1.3 px\n"
+    ) in capsys.readouterr().out
+    assert run(["sky", file, "--json"]) == 0
+    (frame,) = json.loads(capsys.readouterr().out)["frames"]
+    assert frame["air"]["lens_focal_px_err"] == pytest.approx(2000 * 0.00064, rel=0.01)
 
 
 @pytest.fixture

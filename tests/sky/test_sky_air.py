@@ -1,64 +1,107 @@
-"""Stars near the horizon, lifted by the air: what a solution makes of them, with and without it."""
+"""Apparent directions against an outside library and a ray that was followed; and back again."""
 
 from __future__ import annotations
 
-import math
+from datetime import UTC, datetime
 
+import erfa
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from nightglass.sky.air import fit_through_air
-from nightglass.sky.camera import Camera, lifted, look_at, places_px
-from nightglass.sky.find import COLUMNS, FoundStars
-from nightglass.sky.refine import Solution, catalogue_vectors
-from nightglass.sky.solve import pattern_stars, solve
+from nightglass.scene.airpath import ray_refraction_degrees
+from nightglass.sky.air import (
+    Apparent,
+    air_density,
+    altitude_degrees,
+    catalogue_directions,
+    lift_degrees,
+    seen_directions,
+)
+from nightglass.sky.camera import unit_vectors
+from nightglass.sky.horizontal import earth_velocity, horizontal, zenith_vector
+from nightglass.sky.place import place
+from nightglass.sky.throughair import apparent_at
 
-CAMERA = Camera(6000, 4000, 14 / 0.006, 3010.0, 1990.0, -0.02, 0.005)
-ROTATION = look_at(80, 10, 20)
-
-
-def zenith(lower_edge_degrees: float):
-    up = math.radians(lower_edge_degrees) + math.atan(2000 / CAMERA.focal_px)
-    return math.sin(up) * ROTATION[2] - math.cos(up) * ROTATION[1]
-
-
-def seen(toward) -> FoundStars:
-    rng = np.random.default_rng(2)
-    vectors, magnitude = catalogue_vectors()
-    bright = magnitude < 8.0
-    x, y = places_px(CAMERA, ROTATION, lifted(vectors[bright], toward))
-    inside = np.isfinite(x) & (x > 0) & (x < 6000) & (y > 0) & (y < 4000)
-    snr = 6 * 10 ** (0.4 * (8.0 - magnitude[bright][inside]))
-    columns = {name: np.zeros(snr.size) for name in COLUMNS}
-    columns |= {"snr": snr, "spread_xx": np.ones(snr.size), "spread_yy": np.ones(snr.size)}
-    for name, place in (("x_px", x), ("y_px", y)):
-        columns[name] = place[inside] + rng.normal(0, 0.1, snr.size)
-        columns[f"{name}_err"] = np.full(snr.size, 0.1)
-    return FoundStars(**columns)
+SITES = ("52.1 N 4.4 E", "33.9 S 151.2 E", "70.0 N 20.0 E", "0.2 S 78.5 W")
+NIGHT = datetime(2026, 7, 14, 23, 10, tzinfo=UTC)
 
 
-@pytest.mark.parametrize("lower_edge_degrees", [20.0, 0.0])
-def test_air_shortens_the_focal_length_and_its_error_says_so(lower_edge_degrees):
-    toward = zenith(lower_edge_degrees)
-    stars = seen(toward)
-    solved = solve(stars, 6000, 4000)
-    assert isinstance(solved, Solution)
-    short = 1 - solved.camera.focal_px / CAMERA.focal_px
-    # Refraction of 58" tan z squeezes the sky by 58" = 0.028 % of a radian at the zenith, more
-    # below (formula of Bradley, in Meeus, Astronomical Algorithms, chapter 16, from memory).
-    assert 0.00025 < short < 0.0008
-    assert abs(CAMERA.focal_px - solved.camera.focal_px) < 2 * solved.focal_err_px
-    fit = fit_through_air(stars, pattern_stars(stars), solved, toward)
-    truth = [CAMERA.focal_px, CAMERA.centre_x_px, CAMERA.centre_y_px, CAMERA.k1, CAMERA.k2]
-    got = fit.camera
-    values = [got.focal_px, got.centre_x_px, got.centre_y_px, got.k1, got.k2]
-    assert np.all(np.abs(np.subtract(values, truth)) < 4 * fit.errors)
-    assert fit.rms_px < 0.15
+def dates(at: datetime) -> tuple[float, float]:
+    return erfa.dtf2d("UTC", at.year, at.month, at.day, at.hour, at.minute, at.second)
 
 
-def test_a_zenith_of_another_place_is_told():
-    stars = seen(zenith(20.0))
-    solved = solve(stars, 6000, 4000)
-    assert isinstance(solved, Solution)
-    with pytest.raises(ValueError, match=r"0 of the frame's \d+ stars stand above the horizon"):
-        fit_through_air(stars, pattern_stars(stars), solved, -ROTATION[2])
+def test_the_lift_is_that_of_a_ray_through_standard_air():
+    altitude = np.array([90.0, 75.0, 60.0, 45.0, 30.0, 20.0, 10.0, 5.0, 3.0])
+    ray = ray_refraction_degrees(altitude, 1010.0, 10.0)
+    off = (lift_degrees(altitude) - ray) * 3600
+    assert np.abs(off[:7]).max() < 2.2
+    assert np.abs(off[7:]).max() < 12
+    # Almanacs have 34' at the horizon, from memory.
+    assert float(lift_degrees(0.0)) * 60 == pytest.approx(34, abs=1)
+
+
+def test_the_lift_agrees_with_an_outside_library_away_from_the_horizon():
+    # SOFA's refco: R = A tan z + B tan^3 z, of its own model of the air (pyerfa).
+    a, b = erfa.refco(1010.0, 10.0, 0.0, 0.55)
+    z = np.radians(np.array([5.0, 20.0, 45.0, 60.0, 70.0]))
+    expected = np.degrees(a * np.tan(z) + b * np.tan(z) ** 3)
+    assert np.abs(lift_degrees(90 - np.degrees(z)) - expected).max() * 3600 < 1.3
+
+
+@pytest.mark.parametrize("site", SITES)
+def test_directions_as_seen_agree_with_an_outside_library(site):
+    here = place(site, "UTC")
+    apparent = apparent_at(here, NIGHT)
+    ra = np.linspace(0, 350, 36)
+    vectors = unit_vectors(ra, np.linspace(-80, 80, 36))
+    seen = seen_directions(vectors, apparent)
+    altitude = altitude_degrees(seen, apparent)
+    high = altitude > 12
+    assert np.count_nonzero(high) > 8
+    # Azimuth and zenith distance as observed, aberration and refraction in (SOFA's atco13). The
+    # earth's rotation is behind atomic time as in that year, under 0.1 s: 1.5".
+    aob, zob, *_ = erfa.atco13(
+        np.radians(ra), np.radians(np.linspace(-80, 80, 36)), 0, 0, 0, 0, *dates(NIGHT), 0.0,
+        np.radians(here.longitude_degrees), np.radians(here.latitude_degrees), 0.0, 0, 0,
+        1010.0, 10.0, 0.0, 0.55,
+    )  # fmt: skip
+    assert np.abs(altitude - (90 - np.degrees(zob)))[high].max() * 3600 < 3
+    plain, azimuth = horizontal(vectors, here, NIGHT)
+    assert np.all(altitude[high] > plain[high])
+    off = (azimuth - np.degrees(aob) + 180) % 360 - 180
+    assert np.abs(off * np.sin(zob))[high].max() * 3600 < 3
+
+
+def test_zenith_and_the_earths_motion_agree_with_an_outside_library():
+    here = place("33.9 S 151.2 E", "UTC")
+    terrestrial = erfa.utctai(*dates(NIGHT))
+    terrestrial = erfa.taitt(*terrestrial)
+    matrix = erfa.c2t06a(*terrestrial, *dates(NIGHT), 0, 0)
+    up = unit_vectors(here.longitude_degrees, here.latitude_degrees)
+    away = np.linalg.norm(zenith_vector(here, NIGHT) - matrix.T @ up)
+    assert np.degrees(away) * 3600 < 2
+    _, moving = erfa.epv00(*terrestrial)
+    # Light crosses 173.1446 astronomical units a day.
+    assert earth_velocity(NIGHT) == pytest.approx(moving["v"] / 173.1446, abs=2e-6)
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.floats(-70, 89.9), st.floats(0, 360), st.floats(0.6, 1.1))
+def test_catalogue_directions_undo_the_air_at_any_altitude(altitude, azimuth, strength):
+    zenith = unit_vectors(211.0, -35.0)
+    air = Apparent(tuple(zenith), strength, (5e-5, 6e-5, -4e-5))
+    level = unit_vectors(121.0, 0.0)
+    side = np.cross(zenith, level)
+    turn, up = np.radians(azimuth), np.radians(altitude)
+    vector = np.cos(up) * (np.cos(turn) * level + np.sin(turn) * side) + np.sin(up) * zenith
+    back = catalogue_directions(seen_directions(vector, air), air)
+    assert np.linalg.norm(back - vector) < 1e-6
+
+
+def test_the_density_falls_as_the_standard_atmosphere_has_it():
+    # Over that at the sea: 0.9075 at 1,000 m and 0.7423 at 3,000 m (ISO 2533:1975, from memory).
+    assert [air_density(h) for h in (0.0, 1000.0, 3000.0)] == pytest.approx(
+        [1.0, 0.9075, 0.7423], abs=2e-4
+    )

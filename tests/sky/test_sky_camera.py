@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightglass.optics.projection import PROJECTIONS
+from nightglass.sky.air import Apparent, altitude_degrees, lift_degrees
 from nightglass.sky.camera import (
     Camera,
-    lifted,
+    catalogue_rotation,
     look_at,
     pixel_area_arcsec2,
     places_px,
@@ -24,6 +25,7 @@ from nightglass.sky.camera import (
     unit_vectors,
     vectors_at,
     width_degrees,
+    without_air,
 )
 
 
@@ -84,21 +86,36 @@ def test_a_camera_without_focal_length_is_refused():
         plain_camera(100, 100, 0.0)
 
 
-def test_the_air_lifts_stars_toward_the_zenith_and_hides_those_below_the_horizon():
+def test_places_and_vectors_are_inverse_through_the_air_down_below_the_horizon():
     zenith = unit_vectors(40.0, 20.0)
-    # Altitudes without air 33.246' and 10 degrees are lifted by 24.618' and 5.408' (Saemundsson;
-    # Meeus, Astronomical Algorithms, example 16.a and formula 16.4).
-    true = np.array([33.246 / 60, 10.0, 90.0, -3.0])
-    east = unit_vectors(130.0, 0.0)
-    h = np.radians(true)[:, None]
-    seen = lifted(np.cos(h) * east + np.sin(h) * zenith, zenith)
-    altitude = np.degrees(np.arcsin(np.minimum(seen @ zenith, 1.0)))
-    assert (altitude - true)[:2] * 60 == pytest.approx([24.618, 5.408], abs=2e-3)
-    assert altitude[2] == pytest.approx(90.0, abs=2e-3)
-    assert np.isnan(altitude[3])
-    assert np.linalg.norm(seen[0]) == pytest.approx(1.0)
-    # Only up: the azimuth stays.
-    assert float(seen[0] @ np.cross(zenith, east)) == pytest.approx(0.0, abs=1e-12)
+    air = Apparent(tuple(zenith), 0.93, (6e-5, -7e-5, 2e-5))
+    camera = Camera(2001, 1203, 700.0, 990.3, 611.7, k1=-0.06, k2=0.015, apparent=air)
+    rotation = look_at(125.0, 8.0, 20.0)
+    x, y = (column.ravel() for column in np.meshgrid(np.linspace(0, 2000, 9), [0.0, 611.0, 1202]))
+    vectors = vectors_at(camera, rotation, x, y)
+    assert altitude_degrees(vectors, air).min() < -10 < 30 < altitude_degrees(vectors, air).max()
+    back_x, back_y = places_px(camera, rotation, vectors)
+    assert np.abs(back_x - x).max() < 1e-3
+    assert np.abs(back_y - y).max() < 1e-3
+    # The frame itself is as wide, and its pixels see as much, as without.
+    assert width_degrees(camera) == width_degrees(without_air(camera))
+    assert pixel_area_arcsec2(camera, x, y) == pytest.approx(
+        pixel_area_arcsec2(without_air(camera), x, y)
+    )
+
+
+def test_catalogue_directions_of_a_camera_lie_under_those_that_it_sees():
+    zenith = unit_vectors(40.0, 20.0)
+    camera = Camera(2001, 1203, 700.0, 1000.0, 601.0, apparent=Apparent(tuple(zenith)))
+    rotation = look_at(125.0, 8.0, 20.0)
+    catalogue = catalogue_rotation(camera, rotation)
+    assert np.allclose(catalogue @ catalogue.T, np.eye(3), atol=1e-12)
+    assert catalogue[2] == pytest.approx(vectors_at(camera, rotation, 1000.0, 601.0), abs=1e-9)
+    sunk = math.degrees(math.asin(rotation[2] @ zenith) - math.asin(catalogue[2] @ zenith))
+    seen = math.degrees(math.asin(rotation[2] @ zenith))
+    assert sunk == pytest.approx(float(lift_degrees(seen)), abs=1e-6)
+    assert roll_degrees(catalogue) == pytest.approx(roll_degrees(rotation), abs=0.1)
+    assert catalogue_rotation(without_air(camera), rotation) is rotation
 
 
 def test_width_of_a_fisheye_goes_on_past_half_of_the_sky_and_ends_at_its_circle():

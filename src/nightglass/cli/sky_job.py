@@ -12,8 +12,6 @@ from nightglass.cli.doors import in_one_line
 if TYPE_CHECKING:
     from nightglass.show.sky_report import Section
     from nightglass.sky.filtering import Filtering
-    from nightglass.sky.moment import SkyMoment
-    from nightglass.sky.observe import Observation
     from nightglass.sky.place import Place
 
 
@@ -45,47 +43,31 @@ def tell(file: Path, known: Known) -> Told:
     from nightglass.frame.open import open_frame
     from nightglass.show.sky_report import pictures, section_of
     from nightglass.sky.observe import observe
+    from nightglass.sky.placewords import place_data, place_words
     from nightglass.sky.sheet import sheet_of
     from nightglass.sky.told import as_data, in_words
 
     try:
         frame = open_frame(file)
-        seen = observe(frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s)
+        seen = observe(
+            frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s, place=known.place
+        )
     except (FrameError, ValueError, OSError) as error:
         return Told(reason=in_one_line(error))
     data = as_data(seen, str(file))
-    moment, lines = _moment(seen, known.place, data)
+    lines: list[str] = []
+    up_side = None
+    if seen.placed is not None:
+        data |= place_data(seen.placed)
+        data["notes"] += seen.placed.notes
+        lines = place_words(seen.placed)
+        up_side = None if seen.placed.moment is None else seen.placed.moment.up_side
     told = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
     if not known.with_pictures:
         return Told(data=data, lines=told)
-    sheet = sheet_of(seen, lines, file.name, None if moment is None else moment.up_side)
+    sheet = sheet_of(seen, lines, file.name, up_side)
     svgs = pictures(sheet)
     return Told(data=data, lines=told, svgs=svgs, section=section_of(sheet, svgs))
-
-
-def _moment(
-    seen: Observation, place: Place | None, data: dict[str, Any]
-) -> tuple[SkyMoment | None, list[str]]:
-    """Add what place and time say to the frame's data; return it, and in words."""
-    from nightglass.sky.ephemeris import DateOutsideEphemerisError
-    from nightglass.sky.moment import moment_data, moment_words, sky_moment, taken_at
-    from nightglass.sky.refine import Solution
-
-    if place is None:
-        return None, []
-    at, note = taken_at(seen.frame.metadata, place)
-    lines = [] if note is None else [note]
-    found = None
-    if at is not None and isinstance(seen.solution, Solution):
-        try:
-            found = sky_moment(seen.solution, seen.found.stars, place, at)
-        except DateOutsideEphemerisError as error:
-            lines.append(f"clock: {in_one_line(error)}")
-    data["notes"] += lines
-    if found is not None:
-        data["moment"] = moment_data(found)
-        lines += moment_words(found, place)
-    return found, lines
 
 
 def listed(paths: Sequence[Path]) -> list[Path]:

@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 from nightglass.frame.record import Frame, Metadata
 from nightglass.light.counts import stars_per_square_degree
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.scene.airpath import ray_lifted
 from nightglass.scene.fieldspots import Aberrations, LensSpots, lens_spots
 from nightglass.scene.land import add_land, ridge
 from nightglass.scene.skylight import RGGB, add_aircraft, add_satellites, exposed, sky_light
 from nightglass.scene.strokes import draw_stars
 from nightglass.sky.camera import (
     Camera,
-    lifted,
     places_px,
     pole_of_date,
     turned,
@@ -75,6 +75,8 @@ class Scene:
     zenith: Array | None = None
     """ICRS vector of the zenith at the middle of the exposure: then the air lifts stars near the
     horizon, and none stand below it. None: no air."""
+    air: tuple[float, float] = (1013.25, 15.0)
+    """Pressure [hPa] and temperature [°C] at the camera."""
     smooth: bool = False
     """Whether spots are blended between the cells of the lens's grid, so that each star has its
     own; a cell's truth then holds at its middle. False: every star has its cell's spot."""
@@ -157,7 +159,7 @@ def star_paths(scene: Scene, vectors: Array, shares: Array) -> tuple[Array, Arra
     # Seen from the turning Earth the stars go round the pole clockwise, westward.
     moved = turned(vectors[:, None, :], pole, -angle[None, :])
     if scene.zenith is not None:
-        moved = lifted(moved, scene.zenith)
+        moved = ray_lifted(moved, scene.zenith, *scene.air)
     x, y = places_px(scene.camera, scene.rotation, moved)
     return x + scene.drift_px[0] * shares, y + scene.drift_px[1] * shares
 

@@ -4,6 +4,11 @@ Pixel places are raw coordinates (x right, y down, 0-based). A rotation is a (3,
 turns ICRS unit vectors into the camera's axes: x right, y down, z ahead. Radial distortion moves
 a place from the ideal radius r to r (1 + k1 q^2 + k2 q^4), q being r over half of the frame's
 diagonal: Conrady 1919, Mon. Not. R. Astron. Soc. 79, 384, DOI 10.1093/mnras/79.5.384.
+
+Where place and time of a frame are known its camera holds what the air and the earth's motion do
+(Camera.apparent). Then the rotation turns directions as seen, and its rows are such; but all that
+goes in and out here are catalogue directions with or without it: places_px lifts them and
+vectors_at takes the lift off.
 """
 
 from __future__ import annotations
@@ -15,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nightglass.optics.projection import Projection, directions, places_mm
-from nightglass.sky.horizon import seen_altitude_degrees
+from nightglass.sky.air import Apparent, catalogue_directions, seen_directions
 
 Array = NDArray[np.float64]
 
@@ -36,6 +41,8 @@ class Camera:
     k1: float = 0.0
     k2: float = 0.0
     projection: Projection = "rectilinear"
+    apparent: Apparent | None = None
+    """What stands between catalogue and camera; None: not known, and part of the other numbers."""
 
     @property
     def half_diagonal_px(self) -> float:
@@ -64,7 +71,10 @@ def places_px(camera: Camera, rotation: Array, vectors: ArrayLike) -> tuple[Arra
 
     Places outside the frame are returned too: they are what the projection says.
     """
-    ahead = np.asarray(vectors, dtype=np.float64) @ np.asarray(rotation).T
+    seen = np.asarray(vectors, dtype=np.float64)
+    if camera.apparent is not None:
+        seen = seen_directions(seen, camera.apparent)
+    ahead = seen @ np.asarray(rotation).T
     x, y = places_mm(ahead, camera.focal_px, camera.projection)
     stretch = _stretch(camera, np.hypot(x, y))
     return camera.centre_x_px + x * stretch, camera.centre_y_px + y * stretch
@@ -81,7 +91,8 @@ def vectors_at(camera: Camera, rotation: Array, x_px: ArrayLike, y_px: ArrayLike
     with np.errstate(divide="ignore", invalid="ignore"):
         shrink = np.where(radius > 0, ideal / np.where(radius > 0, radius, 1.0), 1.0)
     seen = directions(dx * shrink, dy * shrink, camera.focal_px, camera.projection)
-    return seen @ np.asarray(rotation)
+    seen = seen @ np.asarray(rotation)
+    return seen if camera.apparent is None else catalogue_directions(seen, camera.apparent)
 
 
 def unit_vectors(ra_degrees: ArrayLike, dec_degrees: ArrayLike) -> Array:
@@ -141,24 +152,33 @@ def turned(vectors: ArrayLike, axis: Array, angle_rad: ArrayLike) -> Array:
     return v * np.cos(angle) + np.cross(axis, v) * np.sin(angle) + along * (1 - np.cos(angle))
 
 
-def lifted(vectors: ArrayLike, zenith: Array) -> Array:
-    """Return vectors (..., 3) as seen through standard air; nan for what is below the horizon.
+def catalogue_rotation(camera: Camera, rotation: Array) -> Array:
+    """Return the rotation whose rows are catalogue directions: right, down and ahead.
 
-    zenith: unit vector in the same axes. Refraction: horizon.seen_altitude_degrees.
+    Without air in the camera it is the rotation itself.
     """
-    v = np.asarray(vectors, dtype=np.float64)
-    sine = np.clip(v @ zenith, -1.0, 1.0)
-    seen = seen_altitude_degrees(np.degrees(np.arcsin(sine)))
-    level = v - sine[..., None] * zenith
-    level /= np.maximum(np.linalg.norm(level, axis=-1), 1e-12)[..., None]
-    altitude = np.radians(np.where(seen > 0, seen, np.nan))[..., None]
-    return np.asarray(np.cos(altitude) * level + np.sin(altitude) * zenith)
+    if camera.apparent is None:
+        return rotation
+    ahead = catalogue_directions(rotation[2], camera.apparent)
+    # Up as the sky just above the axis has it: the air turns directions a little.
+    step = 1e-3
+    below = catalogue_directions(
+        math.cos(step) * rotation[2] + math.sin(step) * rotation[1], camera.apparent
+    )
+    down = below - (below @ ahead) * ahead
+    down /= np.linalg.norm(down)
+    return np.stack([np.cross(down, ahead), down, ahead])
+
+
+def without_air(camera: Camera) -> Camera:
+    """Return the camera for directions as it sees them, such as those in its own axes."""
+    return camera if camera.apparent is None else replace(camera, apparent=None)
 
 
 def pixel_area_arcsec2(camera: Camera, x_px: ArrayLike, y_px: ArrayLike) -> Array:
     """Return the area of sky that a pixel sees [square arcseconds] at places of the frame."""
     x, y = np.asarray(x_px, dtype=np.float64), np.asarray(y_px, dtype=np.float64)
-    still = np.eye(3)
+    still, camera = np.eye(3), without_air(camera)
     right = vectors_at(camera, still, x + 0.5, y) - vectors_at(camera, still, x - 0.5, y)
     down = vectors_at(camera, still, x, y + 0.5) - vectors_at(camera, still, x, y - 0.5)
     area = np.linalg.norm(np.cross(right, down), axis=-1)
@@ -172,7 +192,7 @@ def width_degrees(camera: Camera) -> float:
     """
     y = (camera.height_px - 1) / 2
     x = np.array([-0.5, camera.centre_x_px, camera.width_px - 0.5])
-    left, middle, right = vectors_at(camera, np.eye(3), x, y)
+    left, middle, right = vectors_at(without_air(camera), np.eye(3), x, y)
     if not (np.all(np.isfinite(left)) and np.all(np.isfinite(right))):
         return 360.0
     angle = _between_degrees(left, right)

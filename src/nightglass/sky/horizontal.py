@@ -87,9 +87,31 @@ def horizontal(icrs: ArrayLike, place: Place, at: datetime) -> tuple[Floats, Flo
     """
     matrix, sidereal = _of_moment(place, at)
     vectors = np.atleast_2d(np.asarray(icrs, dtype=np.float64))
-    moved = (vectors + _aberration(at)) @ matrix.T
+    moved = (vectors + earth_velocity(at)) @ matrix.T
     seen = _look(moved, np.full(len(moved), sidereal), place)
     return seen.altitude_degrees, seen.azimuth_degrees
+
+
+def zenith_vector(place: Place, at: datetime) -> Floats:
+    """Return the ICRS unit vector (3,) of the direction plumb up from a place at a moment.
+
+    Raises ValueError for a naive datetime.
+    """
+    matrix, sidereal = _of_moment(place, at)
+    phi = np.radians(place.latitude_degrees)
+    of_date = [np.cos(phi) * np.cos(sidereal), np.cos(phi) * np.sin(sidereal), np.sin(phi)]
+    return np.asarray(matrix.T @ np.array(of_date))
+
+
+def earth_velocity(at: datetime) -> Floats:
+    """Return the velocity (3,) of the earth over that of light, ICRS axes, good to 1 % (0.2")."""
+    # Mean longitude of the sun, Meeus 25.2; the earth moves 90 degrees behind it.
+    days = (unix_seconds(at) - 946728000.0) / 86400.0
+    longitude = np.radians(280.466 + 0.98564736 * days)
+    tilt = np.radians(23.4393)
+    along = np.sin(longitude), -np.cos(longitude)
+    beta = 9.9365e-5
+    return beta * np.array([along[0], along[1] * np.cos(tilt), along[1] * np.sin(tilt)])
 
 
 def equatorial(
@@ -142,14 +164,3 @@ def _of_moment(place: Place, at: datetime) -> tuple[Floats, float]:
     t = skyfield_time(np.float64(unix_seconds(at)))
     sidereal = float(t.gast) * np.pi / 12.0 + np.radians(place.longitude_degrees)
     return np.asarray(t.M, dtype=np.float64), float(sidereal)
-
-
-def _aberration(at: datetime) -> Floats:
-    """Velocity of the earth over that of light, good to 1 % (0.2")."""
-    # Mean longitude of the sun, Meeus 25.2; the earth moves 90 degrees behind it.
-    days = (unix_seconds(at) - 946728000.0) / 86400.0
-    longitude = np.radians(280.466 + 0.98564736 * days)
-    tilt = np.radians(23.4393)
-    along = np.sin(longitude), -np.cos(longitude)
-    beta = 9.9365e-5
-    return beta * np.array([along[0], along[1] * np.cos(tilt), along[1] * np.sin(tilt)])

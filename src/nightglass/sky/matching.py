@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +11,9 @@ from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
 
-from nightglass.sky.camera import Camera, places_px, with_parameters
+from nightglass.sky.air import Apparent, seen_directions
+from nightglass.sky.camera import Camera, places_px, turned, with_parameters, without_air
+from nightglass.sky.robust import robust_covariance, robust_least_squares
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -22,16 +23,10 @@ PRIOR_CENTRE_SHARE = 0.02
 millimetre on a full frame. Holds the centre where few stars cannot tell it from the aim."""
 PRIOR_K1, PRIOR_K2 = 0.15, 0.08
 """One deviation of the distortion terms: a strong wide lens has 0.1 at the corner."""
-TURN = 2.0
-"""Misses beyond 2 deviations count by their size, not its square."""
 LEAST_LOG10 = -300.0
 """Below it the floating-point logarithm ends."""
 PLACE_FLOOR_PX = 0.15
 """Error of a star's place that does not fall with its light: mosaic, air, catalogue epoch."""
-
-
-LEAST_SPREAD = 0.5
-"""A miss counts in the errors with at least this share of its expected size."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +50,32 @@ class Fit:
     rms_px: float
     cost: float
     """Sum of the robust squares, to compare projections with."""
+    air: Array = field(default_factory=lambda: np.empty(0))
+    """Where the air was fitted (AirDoubt): turn of the zenith [rad], strength; else empty."""
+    air_errors: Array = field(default_factory=lambda: np.empty(0))
+    """1-sigma of both."""
+
+
+@dataclass(frozen=True)
+class AirDoubt:
+    """The air to fit through, and how well it is known."""
+
+    apparent: Apparent
+    """As place and clock say."""
+    pole: Array
+    """About which a wrong clock turns the zenith, eastward if the clock is slow."""
+    turn_err_rad: float
+    strength_err: float
+
+    def turned(self, angle_rad: float) -> AirDoubt:
+        """Return the same doubt about the air of a clock that is changed."""
+        x, y, z = turned(np.array(self.apparent.zenith), self.pole, angle_rad).tolist()
+        return replace(self, apparent=replace(self.apparent, zenith=(x, y, z)))
+
+    def camera(self, camera: Camera, values: Array) -> Camera:
+        """Return the camera under an air of values: turn of the zenith [rad], strength."""
+        air = self.turned(float(values[0])).apparent
+        return replace(camera, apparent=replace(air, strength=float(values[1])))
 
 
 def pair_up(
@@ -89,23 +110,33 @@ def pair_up(
 
 
 def fit_camera(
-    camera: Camera, rotation: Array, vectors: Array, places: Array, place_err_px: Array
+    camera: Camera,
+    rotation: Array,
+    vectors: Array,
+    places: Array,
+    place_err_px: Array,
+    doubt: AirDoubt | None = None,
 ) -> Fit:
     """Return the camera and aim that bring (n, 3) vectors to (n, 2) places; outliers weigh little.
 
     Free: the aim, focal length, optical centre and two distortion terms, the last four held near
-    an undistorted centred lens by a weak prior. Raises ValueError with fewer than four stars.
+    an undistorted centred lens by a weak prior. doubt: the air to fit through, how strong it is
+    and where its zenith are then free within their doubt, and in the errors; without it the
+    camera's own is kept. Raises ValueError with fewer than four stars.
     """
     if len(places) < 4:
         raise ValueError(f"{len(places)} stars are matched; fitting a camera takes 4 or more")
     sigma = np.hypot(place_err_px, PLACE_FLOOR_PX)[:, None]
-    prior, prior_err = _prior(camera)
-    start = _values(camera)
-    scale = np.array([1e-3, 1e-3, 1e-3, camera.focal_px * 1e-3, *prior_err[:2], 0.01, 0.01])
+    prior, prior_err = _prior(camera, doubt)
+    start = np.concatenate([_values(camera), prior[4:]])
+    usual = [camera.focal_px * 1e-3, *prior_err[:2], 0.01, 0.01]
+    scale = np.array([1e-3, 1e-3, 1e-3, *usual, *prior_err[4:]])
 
     def unpack(p: Array) -> tuple[Camera, Array]:
         turned: Array = Rotation.from_rotvec(p[:3] * scale[:3]).as_matrix() @ rotation
-        return with_parameters(camera, start + p[3:] * scale[3:]), turned
+        values = start + p[3:] * scale[3:]
+        trial = with_parameters(camera, values[:5])
+        return trial if doubt is None else doubt.camera(trial, values[5:]), turned
 
     def residuals(p: Array) -> Array:
         trial, aim = unpack(p)
@@ -118,91 +149,69 @@ def fit_camera(
 
     def slopes(p: Array) -> Array:
         trial, aim = unpack(p)
-        moved = np.nan_to_num(_slopes(trial, aim, vectors)) / sigma[:, :, None] * scale
-        held = np.zeros((4, 8))
+        moved = _slopes(trial, aim, vectors)
+        if doubt is not None:
+            by_air = _air_slopes(trial, aim, vectors, doubt, (start + p[3:] * scale[3:])[5:])
+            moved = np.concatenate([moved, by_air], axis=2)
+        moved = np.nan_to_num(moved) / sigma[:, :, None] * scale
+        held = np.zeros((prior.size, scale.size))
         held[:, 4:] = np.diag(scale[4:] / prior_err)
-        return np.concatenate([moved.reshape(-1, 8), held])
+        return np.concatenate([moved.reshape(-1, scale.size), held])
 
-    solved, cost = robust_least_squares(residuals, slopes, np.zeros(8))
+    solved, cost = robust_least_squares(residuals, slopes, np.zeros(scale.size))
     best, aim = unpack(solved)
     r = residuals(solved)
-    miss = r[:-4].reshape(-1, 2) * sigma
-    err = np.sqrt(np.diag(_covariance(slopes(solved), r))) * scale
+    miss = r[: -prior.size].reshape(-1, 2) * sigma
+    err = np.sqrt(np.diag(robust_covariance(slopes(solved), r, prior.size))) * scale
     return Fit(
         camera=best,
         rotation=aim,
-        errors=err[3:],
+        errors=err[3:8],
         aim_err_degrees=math.degrees(math.hypot(err[0], err[1])),
         rms_px=1.4826 * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
         cost=cost,
+        air=(start + solved[3:] * scale[3:])[5:],
+        air_errors=err[8:],
     )
-
-
-def robust_least_squares(
-    residuals: Callable[[Array], Array], slopes: Callable[[Array], Array], start: Array
-) -> tuple[Array, float]:
-    """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), and the sum.
-
-    slopes: derivatives of the residuals (residuals, parameters). Levenberg's damping on the normal
-    equations: eight parameters and thousands of stars, where a decomposition of the whole Jacobian
-    costs a hundred times as much.
-    """
-
-    def total(r: Array) -> float:
-        return float(np.sum(2 * TURN**2 * (np.sqrt(1 + (r / TURN) ** 2) - 1)))
-
-    p = start.copy()
-    r = residuals(p)
-    cost, damping = total(r), 1e-4
-    for _ in range(40):
-        jacobian = slopes(p)
-        weighted = jacobian / np.sqrt(1 + (r / TURN) ** 2)[:, None]
-        normal = weighted.T @ jacobian
-        slope = weighted.T @ r
-        before = cost
-        while damping < 1e8:
-            trial = p - np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope)
-            r_trial = residuals(trial)
-            cost_trial = total(r_trial)
-            if cost_trial <= cost:
-                p, r, cost = trial, r_trial, cost_trial
-                damping = max(damping / 10, 1e-9)
-                break
-            damping *= 10
-        if before - cost < 1e-6 * before + 1e-9:
-            break
-    return p, cost
-
-
-def _covariance(jacobian: Array, r: Array) -> Array:
-    """Covariance of a robust fit from the misses as they are; the last four are the prior's.
-
-    The sandwich of Huber 1967, Proc. 5th Berkeley Symp. 1, 221: H^-1 (J^T psi^2 J) H^-1.
-    """
-    weight = 1 / np.sqrt(1 + (r / TURN) ** 2)
-    pull = np.maximum((r * weight) ** 2, LEAST_SPREAD**2)
-    pull[-4:] = 1.0
-    inverse = np.linalg.pinv((jacobian * weight[:, None]).T @ jacobian)
-    return np.asarray(inverse @ ((jacobian * pull[:, None]).T @ jacobian) @ inverse)
 
 
 def _values(camera: Camera) -> Array:
     return np.array([camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2])
 
 
-def _prior(camera: Camera) -> tuple[Array, Array]:
-    """Where optical centre and distortion are held, and one deviation of each."""
+def _prior(camera: Camera, doubt: AirDoubt | None) -> tuple[Array, Array]:
+    """Where optical centre, distortion and the air are held, and one deviation of each."""
     centre_err = PRIOR_CENTRE_SHARE * camera.half_diagonal_px
     middle = ((camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
+    air = [] if doubt is None else [0.0, doubt.apparent.strength]
+    air_err = [] if doubt is None else [doubt.turn_err_rad, doubt.strength_err]
     return (
-        np.array([*middle, 0.0, 0.0]),
-        np.array([centre_err, centre_err, PRIOR_K1, PRIOR_K2]),
+        np.array([*middle, 0.0, 0.0, *air]),
+        np.array([centre_err, centre_err, PRIOR_K1, PRIOR_K2, *air_err]),
     )
+
+
+def _air_slopes(
+    camera: Camera, rotation: Array, vectors: Array, doubt: AirDoubt, values: Array
+) -> Array:
+    """Return d(x, y) / d(turn of the zenith, strength): (n, 2, 2)."""
+    here = np.stack(places_px(camera, rotation, vectors), axis=1)
+    steps = (1e-4, 1e-3)
+    moved = (
+        places_px(doubt.camera(camera, values + step * np.eye(2)[k]), rotation, vectors)
+        for k, step in enumerate(steps)
+    )
+    slopes = [
+        (np.stack(place, axis=1) - here) / step for place, step in zip(moved, steps, strict=True)
+    ]
+    return np.stack(slopes, axis=2)
 
 
 def _slopes(camera: Camera, rotation: Array, vectors: Array) -> Array:
     """Return d(x, y) / d(turns about the camera's axes, focal, centre, k1, k2): (n, 2, 8)."""
     out = np.zeros((len(vectors), 2, 8))
+    if camera.apparent is not None:
+        vectors, camera = seen_directions(vectors, camera.apparent), without_air(camera)
     ahead = vectors @ rotation.T
     x0, y0 = places_px(camera, np.eye(3), ahead)
     step = 1e-6

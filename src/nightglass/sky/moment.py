@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Metadata
-from nightglass.sky.camera import sky_degrees, vectors_at
+from nightglass.sky.camera import catalogue_rotation, sky_degrees, vectors_at
 from nightglass.sky.ephemeris import Ephemeris, Target, ephemeris, unix_seconds
 from nightglass.sky.find import FoundStars
 from nightglass.sky.horizontal import look, separation_degrees, topocentric_vectors
@@ -86,13 +86,9 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
     room = timedelta(minutes=SCAN_MINUTES + 60)
     chosen = solution.match.found
     vectors = vectors_at(solution.camera, solution.rotation, stars.x_px[chosen], stars.y_px[chosen])
-    middle = vectors.mean(axis=0) if len(chosen) else solution.rotation[2]
-    targets = {
-        "aim": solution.rotation[2],
-        "stars": middle,
-        "right": solution.rotation[0],
-        "up": -solution.rotation[1],
-    }
+    right, down, ahead = catalogue_rotation(solution.camera, solution.rotation)
+    middle = vectors.mean(axis=0) if len(chosen) else ahead
+    targets = {"aim": ahead, "stars": middle, "right": right, "up": -down}
     sky = ephemeris(at - room, at + room, tuple(_target(n, v) for n, v in targets.items()))
     shifts = np.arange(-SCAN_MINUTES, SCAN_MINUTES + 1)
     times = np.asarray(unix_seconds(at) + 60.0 * shifts, dtype=np.float64)

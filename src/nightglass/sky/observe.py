@@ -14,6 +14,8 @@ from nightglass.sky.find import Found, find_stars
 from nightglass.sky.looks import CLEAR_SNR, looks
 from nightglass.sky.motion import Motion, measure_motion
 from nightglass.sky.photometry import Night, measure_night
+from nightglass.sky.place import Place
+from nightglass.sky.placed import Placed, place_frame
 from nightglass.sky.refine import Solution
 from nightglass.sky.solve import Hint, Unsolved, solve
 
@@ -40,6 +42,8 @@ class Observation:
     notes: tuple[str, ...]
     pitch_um: float | None = None
     """As given; None where nobody said."""
+    placed: Placed | None = None
+    """What place and time say; its solution is the frame's. None where it is not solved."""
 
 
 def observe(
@@ -48,11 +52,14 @@ def observe(
     focal_mm: float | None = None,
     projection: Projection | None = None,
     exposure_s: float | None = None,
+    place: Place | None = None,
 ) -> Observation:
     """Return the stars, the aim, the camera and the motion of a frame.
 
     pitch_um, focal_mm, projection, exposure_s (true seconds): what is known; focal length and
-    exposure come from the file's metadata where none is given. Raises ValueError for a frame with
+    exposure come from the file's metadata where none is given. place: where it was taken; with
+    the file's time the air is taken out of the camera. Aim and roll are catalogue directions
+    (ICRS) with it or without. Raises ValueError for a frame with
     three planes (a JPEG or a linear raw).
     """
     if frame.samples.ndim == 3:
@@ -64,9 +71,11 @@ def observe(
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
-    motion, night = None, None
+    motion, night, placed = None, None, None
     notes = list(frame.notes)
     if isinstance(solution, Solution):
+        placed = place_frame(found.stars, solution, frame.metadata, place)
+        solution = placed.solution
         night = measure_night(frame, found, solution, seconds)
         if seconds is None:
             notes.append(NO_EXPOSURE)
@@ -76,7 +85,8 @@ def observe(
         notes += [filtered] if filtered else []
     else:
         notes += looks(frame, found)
-    return Observation(frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um)
+    told = tuple(notes)
+    return Observation(frame.file, frame, found, solution, motion, night, told, pitch_um, placed)
 
 
 def _star_px(found: Found) -> float:

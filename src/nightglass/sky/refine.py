@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from nightglass.optics.projection import PROJECTIONS
 from nightglass.sky.camera import (
     Camera,
+    catalogue_rotation,
     places_px,
     roll_degrees,
     sky_degrees,
@@ -50,9 +51,10 @@ CROWDING = 0.12
 """Catalogue stars expected by chance inside a tolerance: sets how deep each round goes."""
 DEEPER = 6
 """Catalogue stars per found star, at most."""
-AIR_AND_COMA = 0.0005
-"""Of the focal length; the air: see sky.air. Coma of 2 um of wavefront at the corner moves centres
-of light by 4 N um there: 0.04 % of a full frame at f/2."""
+AIR, COMA = 0.0005, 0.0004
+"""Of the focal length. The air where it is not taken out: 0.05 % too short as a rule.
+Coma of 2 um of wavefront at the corner moves centres of light by 4 N um there: 0.04 % of a full
+frame at f/2."""
 CHECK_STARS = 200
 """Brightest found stars on which the false-alarm test stands."""
 
@@ -75,27 +77,29 @@ class Solution:
 
     @property
     def ra_degrees(self) -> float:
-        """Right ascension (ICRS) of the middle of the frame [degrees]."""
+        """Right ascension (ICRS) of what stands in the middle of the frame [degrees]."""
         return self._middle()[0]
 
     @property
     def dec_degrees(self) -> float:
-        """Declination (ICRS) of the middle of the frame [degrees]."""
+        """Declination (ICRS) of what stands there [degrees]."""
         return self._middle()[1]
 
     @property
     def focal_err_px(self) -> float:
-        """1-sigma of the lens's own focal length [px], air and coma included.
+        """1-sigma of the lens's own focal length [px]: coma, and the air where it is still in.
 
-        fit.errors[0] is that of the frame as it is: the focal length of the centres of light
-        through the air. The air shortens it by 0.03 to 0.07 %, coma lengthens it by up to that.
+        fit.errors[0] is that of the centres of light: coma lengthens it by up to 0.04 %, and the
+        air, where it was not taken out (Camera.apparent), shortens it by 0.02 to 0.12 %.
         """
-        return math.hypot(float(self.fit.errors[0]), AIR_AND_COMA * self.camera.focal_px)
+        air = AIR if self.camera.apparent is None else 0.0
+        focal_px = self.camera.focal_px
+        return math.hypot(float(self.fit.errors[0]), air * focal_px, COMA * focal_px)
 
     @property
     def roll_degrees(self) -> float:
-        """Position angle of the frame's "up" [degrees]."""
-        return roll_degrees(self.rotation)
+        """Position angle of the frame's "up" among catalogue directions [degrees]."""
+        return roll_degrees(catalogue_rotation(self.camera, self.rotation))
 
     @property
     def width_degrees(self) -> float:
@@ -150,7 +154,7 @@ def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array)
     if len(match.found) < 5:
         return None
     pairs = found[match.found]
-    use = _steady(stars.snr[pairs])
+    use = steady(stars.snr[pairs])
     for _ in range(2):
         chosen, places = vectors[match.catalogue[use]], xy[pairs[use]]
         fit = fit_camera(camera, rotation, chosen, places, err[pairs[use]])
@@ -177,7 +181,7 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     one whose robust sum of squares is larger by 25 is ruled out (5 deviations).
     """
     vectors, _ = catalogue_vectors()
-    use = _steady(stars.snr[solution.match.found])
+    use = steady(stars.snr[solution.match.found])
     pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
     xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
     err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
@@ -205,8 +209,8 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     return replace(again, projection_known=known)
 
 
-def _steady(snr: Array) -> Indices:
-    """Indices of the stars whose centres tell the camera: the strong ones, if there are enough."""
+def steady(snr: Array) -> Indices:
+    """Return indices of the stars whose centres tell the camera: the strong ones, if enough."""
     strong = np.flatnonzero(snr >= STEADY_SNR)
     return strong if strong.size >= STEADY_STARS else np.arange(snr.size)
 
