@@ -98,6 +98,9 @@ def test_the_order_holds_and_everything_is_shown(bench, capsys):
     for name in LENSES:
         assert f"sky/{name}.raw: {name}, 12 mm, f/2.8; 3 stars" in told
     assert told.splitlines()[-1].startswith("Next: ")
+    page = bench / "out" / "proof.html"
+    assert f"written: {page}" in told
+    assert '<p class="lead verdict">The bench order holds.</p>' in page.read_text("utf-8")
     assert (bench / "out" / "proof.svg").read_text("utf-8").startswith("<svg")
     assert (bench / "out" / "proof.png").is_file()
 
@@ -121,6 +124,18 @@ def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
     assert centre["ratio"]["low"] > 1
     assert wren["causes"][0].startswith("focus: every place is larger")
     assert not (bench / "out").exists()
+
+
+def test_plain_data_name_the_page_and_unmatched_tables_stand_on_it(bench, capsys):
+    sky(bench, "Dipper.raw", 7.0, cloud=True)
+    assert run(["proof", str(bench), "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    page = bench / "out" / "proof.html"
+    assert data["page"] == str(page)
+    text = page.read_text("utf-8")
+    assert "sky/manual*" in text
+    assert "<b>not used</b>" in text
+    assert not (bench / "out" / "proof.svg").exists()
 
 
 def test_a_bench_without_sky_frames_says_what_to_do(bench, capsys):

@@ -74,7 +74,7 @@ def _sky_demo(folder: Path) -> None:
     _title("proof", folder)
     proof(folder)
     print()
-    print(f"Chart: {folder / 'out'}")
+    print(f"The page to look at: {folder / 'out' / 'proof.html'}")
 
 
 def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:

@@ -25,7 +25,10 @@ def proof(
     folder: FolderArgument = Path(),
     as_json: JsonOption = False,
     charts: Annotated[
-        bool, typer.Option("--charts/--no-charts", help="Draw sky against bench (SVG, PNG).")
+        bool,
+        typer.Option(
+            "--charts/--no-charts", help="Write the page (HTML) and the chart (SVG, PNG) into out/."
+        ),
     ] = True,
 ) -> None:
     """Compare the bench with frames of the sky in its folder sky/, place by place.
@@ -37,7 +40,8 @@ def proof(
     from nightglass.bench.results import results_on_record
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
     from nightglass.gear.bag import read_bench_file
-    from nightglass.show.proof_text import next_step, proof_data, proof_lines
+    from nightglass.show.proof_json import proof_data
+    from nightglass.show.proof_text import next_step, proof_lines
     from nightglass.sky.many import in_order
     from nightglass.verdict.proof import prove
     from nightglass.verdict.proof_frames import Bench
@@ -52,14 +56,14 @@ def proof(
             frames.append(frame)
             told()
     found = prove(bench.results, frames, file.body)
-    if as_json:
-        print_json({**proof_data(found), "hints": list(said)})
-    else:
-        print("\n".join([*proof_lines(found), *said]))
-    written = _write(found, file) if charts else []
     if not as_json:
-        print("\n".join(["", *(f"written: {path}" for path in written)]))
-        print(f"Next: {next_step(found)}")
+        print("\n".join([*proof_lines(found), *said, ""]), flush=True)
+    written = _write(found, bench, said) if charts else []
+    if as_json:
+        page = {"page": str(written[0])} if written else {}
+        print_json({**proof_data(found), "hints": list(said), **page})
+    else:
+        print("\n".join([*(f"written: {path}" for path in written), f"Next: {next_step(found)}"]))
     if any(frame.reason is not None for frame in frames):
         raise typer.Exit(FAILED)
 
@@ -111,9 +115,22 @@ def _place(bench: BenchFile) -> Place | None:
     return where(None, None, None, None, bench.site).place if bench.site.place else None
 
 
-def _write(found: Proof, bench: BenchFile) -> list[Path]:
+def _write(found: Proof, bench: Bench, hints: tuple[str, ...]) -> list[Path]:
+    """Write page and chart into out/ of the bench; return their paths, the page first."""
+    from nightglass.show.page import write_page
     from nightglass.show.proof_chart import write_proof_chart
+    from nightglass.show.proof_page import PAGE, proof_html
+    from nightglass.verdict.proof_assumptions import proof_assumptions
 
-    out = bench.folder / "out"
+    out = bench.file.folder / "out"
     out.mkdir(exist_ok=True)
-    return list(write_proof_chart(found, out))
+    charts = list(write_proof_chart(found, out))
+    page = proof_html(
+        found,
+        bench.file.body.picture_height_px,
+        proof_assumptions(bench.file, found, bench.place is not None),
+        charts[0].read_text(encoding="utf-8") if charts else None,
+        hints,
+        bench.file.folder.resolve().name,
+    )
+    return [write_page(page, out / PAGE), *charts]

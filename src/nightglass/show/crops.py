@@ -74,9 +74,14 @@ def write_sheets(results: Sequence[SettingResult], body: Body, folder: Path) -> 
             yield path
 
 
-def stretched(stamp: NDArray[np.floating[Any]], half_px: int) -> NDArray[np.uint8]:
+def stretched(
+    stamp: NDArray[np.floating[Any]], half_px: int, peak: float | None = None
+) -> NDArray[np.uint8]:
     """Return a stamp as grey levels 0 to 255, shape (2 half + 1, 2 half + 1): the square root of
     its share of the peak; the centre stays the centre, what is missing is 0.
+
+    peak: what becomes white, the stamp's own brightest sample unless given: one for all that
+    are to be compared.
 
     Raises ValueError for a stamp that is not square with odd sides or has no light.
     """
@@ -92,7 +97,8 @@ def stretched(stamp: NDArray[np.floating[Any]], half_px: int) -> NDArray[np.uint
     centre = rows // 2
     cut = values[centre - keep : centre + keep + 1, centre - keep : centre + keep + 1]
     out[half_px - keep : half_px + keep + 1, half_px - keep : half_px + keep + 1] = cut
-    return np.rint(255 * np.sqrt(np.clip(out / values.max(), 0, 1))).astype(np.uint8)
+    white = values.max() if peak is None else peak
+    return np.rint(255 * np.sqrt(np.clip(out / white, 0, 1))).astype(np.uint8)
 
 
 def _reach(stamp: NDArray[np.floating[Any]]) -> int:

@@ -1,9 +1,8 @@
-"""Bench against sky in words, as a table and as plain data."""
+"""Bench against sky in words and as a table."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from nightglass.gear.lens import LensSetting
 from nightglass.show.words import NOT_TESTED, f_number, focal
@@ -44,7 +43,7 @@ def setting_words(setting: LensSetting) -> str:
 def proof_lines(proof: Proof) -> Iterator[str]:
     """Yield everything that a person reads, frames last; the verdict comes first."""
     yield f"Verdict: {proof.verdict}."
-    yield from _order_lines(proof)
+    yield from order_lines(proof)
     for setting in proof.settings:
         yield ""
         yield from _setting_lines(setting)
@@ -54,7 +53,7 @@ def proof_lines(proof: Proof) -> Iterator[str]:
     yield ""
     yield "Frames of the sky:"
     for frame in proof.frames:
-        yield f"  {_frame_line(frame)}"
+        yield f"  {frame_words(frame)}"
     yield ""
     yield f"How: {proof.how}."
 
@@ -66,54 +65,15 @@ def next_step(proof: Proof) -> str:
     if proof.tau is None:
         return "shoot the sky with three or more settings of this bench, all in one night"
     odd = next((s for s in proof.settings if s.causes), None)
+    if odd is None and proof.verdict.startswith("can't tell"):
+        return "shoot each setting two or three times more, focusing before each, sky and bench"
     if odd is None:
         return "trust the ranking: nightglass rank"
     return f"focus again and shoot {setting_words(odd.setting)} once more, sky and bench"
 
 
-def proof_data(proof: Proof) -> dict[str, Any]:
-    """Return the comparison as plain values; what is not known is None."""
-    return {
-        "verdict": proof.verdict,
-        "tau": _span_data(proof.tau),
-        "stars_tau": _span_data(proof.stars_tau),
-        "pairs_held": proof.pairs_held,
-        "pairs_open": len(proof.pairs_open),
-        "pairs_against": [
-            {"tighter_on_the_bench": setting_words(a), "tighter_on_the_sky": setting_words(b)}
-            for a, b in proof.pairs_against
-        ],
-        "settings": [
-            {
-                **_setting_data(setting.setting),
-                "frames": list(setting.files),
-                "causes": list(setting.causes),
-                "places": [_place_data(place) for place in setting.places],
-            }
-            for setting in proof.settings
-        ],
-        "frames": [
-            {
-                "file": frame.file,
-                "setting": None if frame.setting is None else _setting_data(frame.setting),
-                "stars": frame.stars,
-                "moved": frame.moved,
-                "clipped_share": frame.clipped_share,
-                "limiting_mag": frame.limiting_mag,
-                "sky_mag_arcsec2": frame.sky_mag_arcsec2,
-                "conditions": list(frame.conditions),
-                "against": None if frame.night is None else _night_data(frame.night),
-                "reason": frame.reason,
-            }
-            for frame in proof.frames
-        ],
-        "not_on_sky": [_setting_data(setting) for setting in proof.not_on_sky],
-        "how": proof.how,
-        "next": next_step(proof),
-    }
-
-
-def _order_lines(proof: Proof) -> Iterator[str]:
+def order_lines(proof: Proof) -> Iterator[str]:
+    """Yield how the orders of settings agree; nothing where too few have both."""
     if proof.tau is None:
         return
     held, against, left = proof.pairs_held, len(proof.pairs_against), len(proof.pairs_open)
@@ -139,11 +99,7 @@ def _setting_lines(proof: SettingProof) -> Iterator[str]:
     rows = [_row(place) for place in proof.places if place.compared]
     if rows:
         yield from _table([ABOVE, HEAD, *rows])
-    for place in proof.places:
-        if not place.compared:
-            yield f"  {place.place}: {NOT_TESTED}, {place.reason}"
-        elif not place.same_side:
-            yield (f"  {place.place}: lens alone by a zone on another side, as far from the centre")
+    yield from (f"  {note}" for note in place_notes(proof))
     if proof.nights:
         yield "  Light, limit and stars, as bench and night predict them, and as found:"
         yield from _table([NIGHT_HEAD, *(_night_row(*pair) for pair in proof.nights)])
@@ -152,6 +108,15 @@ def _setting_lines(proof: SettingProof) -> Iterator[str]:
         yield from (f"  fits: {cause}" for cause in proof.causes)
         if not proof.causes:
             yield "  no difference beyond the errors"
+
+
+def place_notes(proof: SettingProof) -> Iterator[str]:
+    """Yield what a reader must know of single places: not tested, or by a zone elsewhere."""
+    for place in proof.places:
+        if not place.compared:
+            yield f"{place.place}: {NOT_TESTED}, {place.reason}"
+        elif not place.same_side:
+            yield f"{place.place}: lens alone by a zone on another side, as far from the centre"
 
 
 def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
@@ -169,11 +134,11 @@ def _row(place: PlaceProof) -> tuple[str, ...]:
     stars = str(place.like_stars or place.stars)
     return (
         place.place,
-        _number(place.bench_px),
-        _number(place.sky_px),
+        number(place.bench_px),
+        number(place.sky_px),
         *_ratio(place.ratio),
-        _number(place.like_bench_px),
-        _number(place.like_sky_px),
+        number(place.like_bench_px),
+        number(place.like_sky_px),
         *_ratio(place.like_ratio),
         f"{stars}  {SIDES[place.differs]}".rstrip(),
     )
@@ -190,7 +155,7 @@ def _night_row(file: str, night: FrameNight) -> tuple[str, ...]:
         "" if limit.found is None else f"{limit.found:.2f}",
         "" if limit.predicted is None else f"{limit.predicted:.2f}",
         apart,
-        _span(limit.ratio, "+.2f"),
+        span_words(limit.ratio, "+.2f"),
         *_ratio(night.light.ratio),
         *_ratio(night.glow.ratio),
     )
@@ -213,7 +178,8 @@ def _night_reasons(proof: SettingProof) -> Iterator[str]:
         )
 
 
-def _frame_line(frame: SkyFrame) -> str:
+def frame_words(frame: SkyFrame) -> str:
+    """Return a frame in one line: setting, what it holds, or why it can't be compared."""
     what = "setting not known" if frame.setting is None else setting_words(frame.setting)
     parts = [f"{frame.file}: {what}"]
     if frame.reason is not None:
@@ -228,72 +194,23 @@ def _frame_line(frame: SkyFrame) -> str:
     return "; ".join([*parts, *frame.conditions])
 
 
-def _number(value: float | None) -> str:
+def number(value: float | None) -> str:
+    """Return a size or ratio with two decimals; nothing for what is not known."""
     return "" if value is None else f"{value:.2f}"
 
 
 def _ratio(interval: Interval | None) -> tuple[str, str]:
-    return ("" if interval is None else f"{interval.value:.2f}", _span(interval))
+    return ("" if interval is None else f"{interval.value:.2f}", span_words(interval))
 
 
-def _span(interval: Interval | None, digits: str = ".2f") -> str:
+def span_words(interval: Interval | None, digits: str = ".2f") -> str:
+    """Return an interval's ends in words; nothing where there is none."""
     if interval is None or interval.low is None or interval.high is None:
         return ""
     return f"{interval.low:{digits}} to {interval.high:{digits}}"
 
 
-def _span_data(interval: Interval | None) -> dict[str, float | None] | None:
-    if interval is None:
-        return None
-    return {"value": interval.value, "low": interval.low, "high": interval.high}
-
-
-def _setting_data(setting: LensSetting) -> dict[str, Any]:
-    return {
-        "body": setting.body,
-        "lens": setting.lens,
-        "focal_mm": setting.focal_mm,
-        "f_number": setting.f_number,
-    }
-
-
-def _night_data(night: FrameNight) -> dict[str, Any]:
-    kinds = {
-        name: {
-            "predicted": said.predicted,
-            "found": said.found,
-            "difference" if name == "limiting_mag" else "ratio": _span_data(said.ratio),
-            "differs": said.differs,
-            "reason": said.reason,
-        }
-        for name, said in (
-            ("stars", night.stars),
-            ("limiting_mag", night.limit),
-            ("zero_point_mag", night.light),
-            ("glow", night.glow),
-        )
-    }
-    return {**kinds, "tested_share": night.tested_share, "beyond_catalogue": night.beyond_share}
-
-
-def _place_data(place: PlaceProof) -> dict[str, Any]:
-    return {
-        "place": place.place,
-        "field_radius": place.field_radius,
-        "sky_field_radius": place.sky_radius,
-        "same_side": place.same_side,
-        "frames": place.frames,
-        "stars": place.stars,
-        "bench_px": place.bench_px,
-        "sky_px": place.sky_px,
-        "ratio": _span_data(place.ratio),
-        "trail_px": place.trail_px,
-        "as_measured": {
-            "bench_px": place.like_bench_px,
-            "sky_px": place.like_sky_px,
-            "ratio": _span_data(place.like_ratio),
-            "stars": place.like_stars,
-        },
-        "differs": place.differs,
-        "reason": place.reason,
-    }
+def size_words(value: float, interval: Interval | None, digits: str = ".2f") -> str:
+    """Return a value with its interval in brackets, where there is one."""
+    span = span_words(interval, digits)
+    return f"{value:{digits}} ({span})" if span else f"{value:{digits}}"

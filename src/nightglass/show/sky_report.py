@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
-from string import Template
 
 from nightglass.show.filter_chart import filter_svg
 from nightglass.show.night_svg import write_svg_png
+from nightglass.show.page import bullets, facts_table, head_row, page_html, write_page
 from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
-from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
 from nightglass.sky.field import PLACES, Field
 from nightglass.sky.fieldwords import (
     falloff_words,
@@ -24,7 +22,7 @@ from nightglass.sky.fieldwords import (
     zone_name,
 )
 from nightglass.sky.filtering import Filtering
-from nightglass.sky.sheet import Fact, SkySheet
+from nightglass.sky.sheet import SkySheet
 from nightglass.sky.zones import Zone
 
 PAGE, TITLE = "sky.html", "Frames of the sky"
@@ -78,8 +76,9 @@ def section_of(sheet: SkySheet, svgs: Mapping[str, str]) -> Section:
     if sheet.field is not None and sheet.field.measured:
         parts += _field_html(sheet.field)
     for heading, facts in sheet.groups:
-        parts += [f"<h3>{escape(heading)}</h3>", _facts_table(facts)]
-    parts += ["<h3>Notes</h3>", _list(sheet.notes)] if sheet.notes else []
+        rows = [(fact.name, fact.value, fact.source) for fact in facts]
+        parts += [f"<h3>{escape(heading)}</h3>", facts_table(rows)]
+    parts += ["<h3>Notes</h3>", bullets(sheet.notes)] if sheet.notes else []
     return Section(sheet.title, _glance(sheet), "\n".join(parts))
 
 
@@ -87,27 +86,19 @@ def report_html(
     sections: Sequence[Section],
     verdicts: Sequence[Filtering] = (),
     title: str = TITLE,
-    intro_html: str = "",
 ) -> str:
     """Return the page: a section per frame, then what dark frames say of raw filtering.
 
-    intro_html: what comes first, already safe (a verdict on several frames, a chart). Everything
-    that a person typed is escaped. Raises ValueError with nothing to show.
+    Everything that a person typed is escaped. Raises ValueError with nothing to show.
     """
     if not sections and not verdicts:
         raise ValueError("nothing to report: no frame was read")
-    parts = [f"<h1>{escape(title)}</h1>", intro_html, _contents(sections, verdicts)]
+    parts = [_contents(sections, verdicts)]
     for k, section in enumerate(sections, start=1):
         first = " class=first" if k == 1 and len(sections) == 1 else ""
         parts.append(f'<section id="frame-{k}"{first}>{section.html}</section>')
     parts += [filtering_html(verdicts)] if verdicts else []
-    template = Template((TEMPLATE_FOLDER / PAGE).read_text(encoding="utf-8"))
-    return template.substitute(
-        title=escape(title),
-        font_regular=_font("B612-Regular.otf"),
-        font_bold=_font("B612-Bold.otf"),
-        body="\n".join(parts),
-    )
+    return page_html(title, parts)
 
 
 def filtering_html(verdicts: Sequence[Filtering]) -> str:
@@ -128,10 +119,7 @@ def write_report(page: str, folder: Path) -> Path:
 
     Raises OSError where the folder can't be written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / PAGE
-    path.write_text(page, encoding="utf-8")
-    return path
+    return write_page(page, folder / PAGE)
 
 
 def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str:
@@ -172,10 +160,9 @@ def _field_html(field: Field) -> Iterator[str]:
     yield "<h3>The lens in words</h3>"
     lines = [uneven_words(found, field) for found in field.uneven]
     lines += [falloff_words(field.falloff)] if field.falloff is not None else []
-    yield _list([*lines, *focus_words(field)])
-    heads = "".join(f'<th class="{kind}">{name}</th>' for name, kind in HEADS)
+    yield bullets([*lines, *focus_words(field)])
     rows = "".join(_zone_row(zone, field.percent) for zone in field.zones)
-    yield f'<div class="wide"><h3>Zone by zone</h3><table><tr>{heads}</tr>{rows}</table></div>'
+    yield f'<div class="wide"><h3>Zone by zone</h3><table>{head_row(HEADS)}{rows}</table></div>'
     yield (
         '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
         "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
@@ -214,21 +201,3 @@ def _length(trail: tuple[float, float] | None, err: tuple[float, float] | None) 
     share = (trail[0] / long, trail[1] / long) if long > 0 else (0.7, 0.7)
     along = ((share[0] * err[0]) ** 2 + (share[1] * err[1]) ** 2) ** 0.5
     return f"{long:.1f} ± {along:.1f}"
-
-
-def _facts_table(facts: Sequence[Fact]) -> str:
-    rows = "".join(
-        f'<tr><td class="name">{escape(fact.name)}</td><td>{escape(fact.value)}</td>'
-        f'<td class="source">{escape(fact.source)}</td></tr>'
-        for fact in facts
-    )
-    return f'<table class="facts">{rows}</table>'
-
-
-def _list(lines: Sequence[str]) -> str:
-    items = (f"<li>{escape(line[0].upper() + line[1:])}</li>" for line in lines if line)
-    return f"<ul>{''.join(items)}</ul>"
-
-
-def _font(name: str) -> str:
-    return b64encode((FONT_FOLDER / name).read_bytes()).decode("ascii")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from nightglass.gear.benchfile import BenchFile
 from nightglass.light.aperture import lens_transmission
@@ -48,7 +48,7 @@ def assumptions(
         *_score(bench_file),
         *_sky(bench_file),
         *_sensor(bench_file, worths),
-        *_glass(bench_file, worths),
+        *glass_assumptions(bench_file, {worth.setting.lens for worth in worths}),
         *_blur_and_intervals(pool, sessions),
     )
 
@@ -102,38 +102,38 @@ def _score(bench_file: BenchFile) -> tuple[Assumption, ...]:
 def _sky(bench_file: BenchFile) -> tuple[Assumption, ...]:
     sky = bench_file.sky
     return (
-        _default_or(SKY_BRIGHTNESS, sky.brightness_mag_per_arcsec2),
-        _default_or(MILKY_WAY_BRIGHTNESS, None),
-        _default_or(EXTINCTION, sky.extinction_mag),
-        _default_or(AIRMASS, sky.airmass),
+        default_or(SKY_BRIGHTNESS, sky.brightness_mag_per_arcsec2),
+        default_or(MILKY_WAY_BRIGHTNESS, None),
+        default_or(EXTINCTION, sky.extinction_mag),
+        default_or(AIRMASS, sky.airmass),
         Assumption(
             "star counts",
             "the mean sky: catalogue to G 9.5, continued by totals per magnitude",
             "Gaia DR3; Tycho-2 and UCAC4",
         ),
-        _default_or(V_MINUS_G, None),
-        _default_or(ZERO_POINT, None),
+        default_or(V_MINUS_G, None),
+        default_or(ZERO_POINT, None),
     )
 
 
 def _sensor(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]:
     body = bench_file.body
-    rows = [_default_or(EFFICIENCY, body.efficiency)]
+    rows = [default_or(EFFICIENCY, body.efficiency)]
     if body.mosaic != "none":
-        rows += [_default_or(RED_SHARE, None), _default_or(BLUE_SHARE, None)]
+        rows += [default_or(RED_SHARE, None), default_or(BLUE_SHARE, None)]
     if body.read_noise_e:
         steps = ", ".join(f"{e:g} e at ISO {iso}" for iso, e in sorted(body.read_noise_e.items()))
         rows.append(Assumption("read noise per sample", steps, PERSON))
     else:
-        rows.append(_default_or(READ_NOISE, None))
+        rows.append(default_or(READ_NOISE, None))
     isos = sorted({worth.iso for worth in worths if worth.iso is not None})
     shown = ", ".join(str(iso) for iso in isos) or "not known: no read noise in bench.toml"
     rows.append(Assumption("ISO (not part of the score)", shown, "lowest that read noise allows"))
     return tuple(rows)
 
 
-def _glass(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]:
-    used = {worth.setting.lens for worth in worths}
+def glass_assumptions(bench_file: BenchFile, used: Collection[str]) -> tuple[Assumption, ...]:
+    """Return what is taken of the lenses' light; used: their names."""
     alike: dict[tuple[float, str], list[str]] = {}
     for lens in bench_file.lenses:
         if lens.name in used:
@@ -192,7 +192,8 @@ def _blur_and_intervals(pool: PooledRepeats, sessions: int) -> tuple[Assumption,
     )
 
 
-def _default_or(default: Default, given: float | None) -> Assumption:
+def default_or(default: Default, given: float | None) -> Assumption:
+    """Return a default with its source, or the person's own value."""
     if given is None:
         return Assumption(default.name, default.text, default.source)
     return Assumption(default.name, f"{given:g} {default.unit}".strip(), PERSON)

@@ -1,0 +1,121 @@
+"""Tables of one setting on the page of bench against sky: places, light, limit, stars, glow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from html import escape
+
+from nightglass.show.page import bullets, head_row
+from nightglass.show.proof_text import SIDES, number, place_notes, size_words
+from nightglass.verdict.proof_records import Against, FrameNight, PlaceProof, SettingProof
+from nightglass.verdict.records import Interval
+
+PLACE_HEADS = (
+    ("place", ""), ("", ""), ("bench, px", "number"), ("sky, px", "number"),
+    ("sky over bench (95 %)", "span"),
+)  # fmt: skip
+NIGHT_HEADS = (
+    ("", ""), ("predicted", "number"), ("found", "number"), ("found over predicted (95 %)", "span"),
+)  # fmt: skip
+ABOUT_PLACES = (
+    "Places: lens alone is the lens's own spot, the stars' motion taken out. As measured: the "
+    "bench's spot drawn in the place of the frame's own stars, trails in, both measured alike; "
+    "where there is one it decides. Sizes: length of a long spot, else the root of length times "
+    "width"
+)
+ABOUT_NIGHT = (
+    "Night: stars is their number in the open sky near measured places; limit the faintest star, "
+    "its difference found minus predicted; light the zero point, its ratio one of light; glow the "
+    "signal-to-noise of the Milky Way's even light per square degree"
+)
+KINDS = {
+    "stars": ("stars", ".0f"),
+    "limit": ("limit, G mag", ".2f"),
+    "light": ("light, G mag", ".2f"),
+    "glow": ("glow, SNR", ".3g"),
+}
+COUNT_SIDES = {1: "more than predicted", -1: "less than predicted", 0: ""}
+
+
+def places_html(one: SettingProof) -> Iterator[str]:
+    """Yield the table of a setting's places, two rows each; nothing for a setting without any."""
+    if not one.places:
+        return
+    yield "<h3>Place by place</h3>"
+    compared = [place for place in one.places if place.compared]
+    if compared:
+        rows = "".join(_place_rows(place) for place in compared)
+        yield f'<div class="wide"><table>{head_row(PLACE_HEADS)}{rows}</table></div>'
+    yield bullets(place_notes(one))
+
+
+def _place_rows(place: PlaceProof) -> str:
+    alike = place.like_ratio is not None
+    first = (place.bench_px, place.sky_px, place.ratio)
+    second = (place.like_bench_px, place.like_sky_px, place.like_ratio)
+    said, own = SIDES[place.differs], SIDES[_side(place.ratio)]
+    if alike and own and own != said:
+        own = f"{own}, but not as measured"
+    lines = [
+        (f"lens alone, {place.stars} stars", first, own),
+        (f"as measured, {place.like_stars} stars", second, said),
+    ]
+    lines = [line for line in lines if line[1][2] is not None]
+    name = f'<td class="name" rowspan="{len(lines)}">{escape(place.place)}</td>'
+    rows = ""
+    for k, (way, (bench, sky, ratio), words) in enumerate(lines):
+        cells = _cells(number(bench), number(sky), ratio, words)
+        rows += f"<tr>{'' if k else name}<td>{way}</td>{cells}</tr>"
+    return rows
+
+
+def _side(ratio: Interval | None) -> int:
+    """1: above 1 with its whole interval, -1: below."""
+    if ratio is None or ratio.low is None or ratio.high is None:
+        return 0
+    return int(ratio.low > 1) - int(ratio.high < 1)
+
+
+def nights_html(one: SettingProof) -> Iterator[str]:
+    """Yield light, limit, stars and glow of a setting's frames; nothing where none could be."""
+    if not one.nights:
+        return
+    yield "<h3>Light, limit, stars and glow, as bench and night predict them, and as found</h3>"
+    rows = "".join(_night_rows(file, night) for file, night in one.nights)
+    yield f'<div class="wide"><table>{head_row(NIGHT_HEADS)}{rows}</table></div>'
+    yield _over(one.nights)
+
+
+def _night_rows(file: str, night: FrameNight) -> str:
+    rows = f'<tr><td class="name" colspan="4">{escape(file)}</td></tr>'
+    for kind, (label, _) in KINDS.items():
+        said: Against = getattr(night, kind)
+        rows += f"<tr><td>{label}</td>{_against(said, kind)}</tr>"
+    return rows
+
+
+def _against(said: Against, kind: str) -> str:
+    predicted, found = (
+        "" if value is None else f"{value:{KINDS[kind][1]}}"
+        for value in (said.predicted, said.found)
+    )
+    words = COUNT_SIDES[said.differs]
+    if said.reason is not None:
+        words = f"can't be told: {said.reason}"
+    signed = "+.2f" if kind == "limit" else ".2f"
+    return _cells(predicted, found, said.ratio, words, signed)
+
+
+def _cells(left: str, right: str, ratio: Interval | None, words: str, digits: str = ".2f") -> str:
+    value = "" if ratio is None else size_words(ratio.value, ratio, digits)
+    numbers = (f'<td class="number">{escape(cell)}</td>' for cell in (left, right))
+    said = f"<b>{escape(words)}</b>" if words and ratio is not None else escape(words)
+    lines = "<br>".join(line for line in (escape(value), said) if line)
+    return f'{"".join(numbers)}<td class="span">{lines}</td>'
+
+
+def _over(nights: Sequence[tuple[str, FrameNight]]) -> str:
+    share = min(night.tested_share for _, night in nights)
+    if share > 0.995:
+        return ""
+    return f'<p class="soft">Stars and limit over {100 * share:.0f} % of the frame.</p>'
