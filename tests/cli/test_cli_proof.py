@@ -47,10 +47,11 @@ def zones(length_px, x=(1935.5, 387.0), y=(1295.5, 432.0)):
     )  # fmt: skip
 
 
-def observed(frame, pitch_um, focal_mm, projection, exposure_s):
+def observed(frame, pitch_um, focal_mm, projection, exposure_s, place):
     """Stand in for the measuring: the file says how large its stars are."""
     said = bench_fakes.said_in(frame.file)
     assert (pitch_um, focal_mm, projection) == (6.05, 12.0, "rectilinear")
+    assert place is None
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
     found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
     if said.get("cloud"):

@@ -102,7 +102,7 @@ def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
     lens = bench.file.lens(setting.lens)
     known = setting.focal_mm, lens.projection if lens else None, seconds
     try:
-        seen = observe(frame, bench.file.body.pitch_um, *known)
+        seen = observe(frame, bench.file.body.pitch_um, *known, bench.place)
         return sky_frame(file.name, setting, seen, bench, seconds, belongs.iso)
     except ValueError as error:
         return SkyFrame(file.name, setting, reason=in_one_line(error))

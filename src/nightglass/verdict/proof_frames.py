@@ -9,8 +9,7 @@ import numpy as np
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
-from nightglass.sky.ephemeris import DateOutsideEphemerisError
-from nightglass.sky.moment import SkyMoment, sky_moment, taken_at
+from nightglass.sky.moment import SkyMoment
 from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
 from nightglass.sky.place import Place
 from nightglass.sky.refine import Solution
@@ -58,7 +57,7 @@ def sky_frame(
     if seen.motion is None or not exposure_s:
         return SkyFrame(name, setting, stars=len(seen.found.stars), reason=NO_EXPOSURE)
     night, motion = seen.night, seen.motion
-    moment = _moment(seen, seen.solution, bench.place)
+    moment = _moment(seen)
     result = next((r for r in bench.results if r.setting == setting), None)
     alike: tuple[PlaceLike, ...] = ()
     worth = None
@@ -131,15 +130,7 @@ def _clipped_share(seen: Observation) -> float:
     return float(np.mean(stars.peak_share[bright] >= CLIPPED_FROM))
 
 
-def _moment(seen: Observation, solution: Solution, place: Place | None) -> SkyMoment | None:
+def _moment(seen: Observation) -> SkyMoment | None:
     """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
-    if place is None:
-        return None
-    at, _ = taken_at(seen.frame.metadata, place)
-    if at is None:
-        return None
-    try:
-        moment = sky_moment(solution, seen.found.stars, place, at)
-    except DateOutsideEphemerisError:
-        return None
-    return moment if moment.clock_off_minutes == 0 else None
+    moment = seen.placed.moment if seen.placed is not None else None
+    return moment if moment is not None and moment.clock_off_minutes == 0 else None
