@@ -70,7 +70,9 @@ def _quartiles(values, noise):  # type: ignore[no-untyped-def]
     inverse = np.float32(8 / noise)
     for k in range(values.size):
         at = values[k] * inverse + np.float32(BINS // 2)
-        counts[int(min(max(at, np.float32(0.0)), np.float32(BINS - 1)))] += 1
+        # Asked this way round a value that is no number stays inside too.
+        at = at if at > np.float32(0.0) else np.float32(0.0)
+        counts[int(at if at < np.float32(BINS - 1) else np.float32(BINS - 1))] += 1
     quarter = 0.25 * values.size
     running, lower, upper = 0, 0.0, 0.0
     for b in range(BINS):

@@ -75,8 +75,10 @@ def square_under_sky(sight: Sight, light: Array, box: Box, rng: np.random.Genera
     black = np.broadcast_to(frame.black, frame.pattern.shape)[v % p, u % q]
     clipping = np.broadcast_to(frame.clipping, frame.pattern.shape)[v % p, u % q]
     counts = black + level + light + rng.standard_normal(light.shape) * deviation
+    if np.issubdtype(frame.samples.dtype, np.integer):
+        counts = np.rint(counts)
     return Frame(
-        samples=np.clip(np.rint(counts), 0, clipping).astype(np.uint16),
+        samples=np.clip(counts, 0, clipping).astype(frame.samples.dtype),
         pattern=frame.pattern,
         black=frame.black,
         clipping=frame.clipping,

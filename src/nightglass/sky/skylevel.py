@@ -19,6 +19,10 @@ the noise, and small beside the changes of a sky."""
 KNOT_PX = 16
 """Distance of the points between which the level is a straight line: a smooth cloud of 600 px
 bends away from it by 1/1,000 of its height."""
+LEAST_SIDE_PX = TILE_PX
+QUIETEST = 0.1
+"""Share of the frame's usual noise that a tile has at least: the blank border of a registered
+picture has none, and the darkest corner of a wide lens a third."""
 
 
 @dataclass(frozen=True)
@@ -45,18 +49,17 @@ def sky_level(frame: Frame) -> SkyLevel:
     Each tile: what lies within 2.5 deviations of the mean, over the tile's own slope. A tile that
     stands out from its neighbours far more than they do from theirs (a planet, a lamp) takes
     their level; the noise is the median over 3 x 3 tiles. Raises ValueError for a frame with
-    three planes.
+    three planes, one under LEAST_SIDE_PX high or wide, an empty one, and samples that are no
+    numbers.
     """
-    if frame.samples.ndim != 2:
-        raise ValueError(
-            f"{frame.file or 'the frame'} has three planes; stars are looked for in a mosaic or "
-            "a grey picture"
-        )
+    _check(frame)
     samples, pattern = frame.samples, frame.pattern
     grain = 1.0 if np.issubdtype(samples.dtype, np.integer) else 0.0
     middle, deviation = quick_look(samples, pattern, TILE_PX)
     slope = slopes(middle, TILE_PX)
     raw, noise = level_and_noise(samples, pattern, TILE_PX, middle, deviation, slope, grain)
+    if not grain:
+        noise = _not_silent(frame, noise)
     level, noise = _mended(raw, noise)
     black = _black_per_colour(frame)
     level -= black
@@ -67,6 +70,31 @@ def sky_level(frame: Frame) -> SkyLevel:
         knot_noise=_knots(noise, frame.samples.shape, curved=False),
         black=black,
     )
+
+
+def _check(frame: Frame) -> None:
+    name, samples = frame.file or "the frame", frame.samples
+    if samples.ndim != 2:
+        raise ValueError(
+            f"{name} has three planes; stars are looked for in a mosaic or a grey picture"
+        )
+    if min(samples.shape) < LEAST_SIDE_PX:
+        raise ValueError(
+            f"{name} is {samples.shape[1]} x {samples.shape[0]} px; stars are looked for in frames "
+            f"of at least {LEAST_SIDE_PX} x {LEAST_SIDE_PX} px: a thumbnail? Give the whole frame"
+        )
+    if np.issubdtype(samples.dtype, np.floating) and not np.isfinite(samples).all():
+        raise ValueError(f"{name} has samples that are no numbers (NaN); write it without them")
+
+
+def _not_silent(frame: Frame, noise: Array32) -> Array32:
+    """Noise of the tiles of a frame of floats: equal samples have none to divide by."""
+    heard = noise[noise > 0]
+    if heard.size == 0:
+        raise ValueError(
+            f"{frame.file or 'the frame'} is empty: its samples are all alike; export it again"
+        )
+    return np.maximum(noise, np.float32(QUIETEST) * np.median(heard))
 
 
 def noise_at(sky: SkyLevel, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:

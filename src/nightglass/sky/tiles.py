@@ -197,10 +197,13 @@ def _first_bin(middle, spread, grain):  # type: ignore[no-untyped-def]
 
 @compiled
 def _bins(place, values, base, rise, inverse, first, away):  # type: ignore[no-untyped-def]
-    """The bin of each value; the outermost ones take what lies beyond."""
+    """The bin of each value; the outermost ones take what lies beyond, the first what is none."""
     for x in range(values.size):
         at = (np.float32(values[x]) - (base[x] + rise[x] * away)) * inverse[x]
-        at = min(max(at, np.float32(0.0)), np.float32(BINS - 1))
+        # Asked this way round a value that is no number (a tile with hardly a sample of a colour)
+        # stays inside too.
+        at = at if at > np.float32(0.0) else np.float32(0.0)
+        at = at if at < np.float32(BINS - 1) else np.float32(BINS - 1)
         place[x] = np.int32(at) + np.int32(first[x])
 
 
