@@ -37,8 +37,8 @@ def test_a_folder_of_darks_gives_a_verdict_and_the_reason_of_each_other_file(
     out = tmp_path / "out"
     assert run(["sky", "--dark", str(darks), "--report", str(out)]) == 1
     told, said = capsys.readouterr()
-    assert "manual, 32 s, 1 dark frame: not filtered" in told
-    assert "No filtering at manual, 32 s: these settings keep small stars." in told
+    assert "Unnamed body, manual, 32 s, 1 dark frame: not filtered" in told
+    assert "No filtering at Unnamed body, manual, 32 s: these settings keep small stars." in told
     assert "lit.dng: level 4000 counts above black; this is no dark frame" in said
     assert "words.dng" in said
     assert {path.name for path in out.iterdir()} == {

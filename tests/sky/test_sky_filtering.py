@@ -10,7 +10,8 @@ from scipy.ndimage import maximum_filter
 
 from nightglass.frame.record import Frame, Metadata
 from nightglass.show.filter_chart import filter_svg
-from nightglass.sky.filtering import filtering, setting_words, sky_hint, wilson
+from nightglass.sky.darkframe import DarkSamples
+from nightglass.sky.filtering import filtering, judge, setting_words, sky_hint, wilson
 
 
 def dark(
@@ -21,6 +22,7 @@ def dark(
     seed: int = 1,
     seconds: float = 30.0,
     iso: int = 1600,
+    body: str | None = None,
 ):
     rng = np.random.default_rng(seed)
     samples = rng.normal(1000 + level, 5.0, size=(600, 802))
@@ -40,7 +42,7 @@ def dark(
         np.full((2, 2), 1000.0),
         np.full((2, 2), 16000.0),
         "mosaic",
-        Metadata(exposure_true_s=seconds, exposure_mode=mode, iso=iso),
+        Metadata(exposure_true_s=seconds, exposure_mode=mode, iso=iso, body=body),
         file="dark.dng",
     )
 
@@ -91,17 +93,70 @@ def test_hot_pixels_that_a_longer_exposure_lacks_were_taken_away():
     assert (first.verdict, second.verdict) == ("not filtered", "filtered")
     assert "a shorter exposure of this sensor lets one expect" in second.words
     words = setting_words((first, second))
-    assert words.startswith("Small stars are erased at bulb, 30 s. Use manual, 2 s.")
+    assert words.startswith(
+        "Small stars are erased at ISO 1600, bulb, 30 s. Use ISO 1600, manual, 2 s."
+    )
 
 
 def test_other_sensors_and_shorter_times_say_nothing_of_missing_pixels():
     long = dark(False, hot=6, seed=2)
     (_, second) = filtering([dark(False, seconds=2.0, iso=100), long])
+    assert second.iso == 1600
     assert second.verdict == "can't tell"
     (first, _) = filtering([dark(False, hot=6, seconds=2.0), dark(False, seconds=60.0)])
     assert first.verdict == "can't tell"
     words = setting_words(filtering([dark(False)]))
-    assert words == "No filtering at bulb, 30 s: these settings keep small stars."
+    assert words == "No filtering at ISO 1600, bulb, 30 s: these settings keep small stars."
+
+
+def test_frames_of_two_bodies_are_never_judged_together():
+    finch = [dark(True, hot=9000, seed=k, body="Finch 1") for k in range(3)]
+    lark = [dark(False, hot=2000, seed=k + 20, body="Lark 2") for k in range(3)]
+    found = filtering([*lark, *finch])
+    assert [(one.body, one.frames, one.verdict) for one in found] == [
+        ("Finch 1", 3, "filtered"), ("Lark 2", 3, "not filtered")
+    ]  # fmt: skip
+    assert setting_words(found) == (
+        "Small stars are erased at Finch 1, ISO 1600, bulb, 30 s. Test shorter times and other "
+        "modes: none of these is safe. A bench frame in one mode does not stand for the sky in "
+        "another. No filtering at Lark 2, ISO 1600, bulb, 30 s: these settings keep small stars."
+    )
+    assert found[0].as_data()["body"] == "Finch 1"
+
+
+def test_a_body_with_few_hot_pixels_is_not_called_safe_by_another():
+    few, many = dark(False, hot=6, seed=2, body="Finch 1"), dark(False, hot=900, body="Lark 2")
+    first, second = filtering([few, many])
+    assert (first.verdict, second.verdict) == ("can't tell", "not filtered")
+    assert "Can't tell at Finch 1, ISO 1600, bulb, 30 s" in setting_words([first, second])
+
+
+def test_one_isos_frames_say_nothing_of_anothers():
+    found = filtering([dark(False, iso=400), dark(True, hot=9000, iso=6400)])
+    assert [(one.iso, one.verdict) for one in found] == [(400, "not filtered"), (6400, "filtered")]
+
+
+def test_a_filtered_frame_among_others_taken_alike_is_not_averaged_away():
+    mixed = [dark(True, hot=9000, seed=3), *(dark(False, hot=1500, seed=k) for k in (4, 5))]
+    (found,) = filtering(mixed)
+    assert found.verdict == "filtered"
+    assert found.frames == 3
+    assert found.words.startswith("1 of 3 frames are filtered, though all were taken alike")
+
+
+@pytest.mark.parametrize(
+    ("alone", "equal", "verdict"),
+    [(0.4, 0.5, "filtered"), (0.4, 0.1, "can't tell"), (0.1, 0.0, "filtered"),
+     (0.9, 0.0, "not filtered"), (0.9, 0.3, "can't tell")],
+)  # fmt: skip
+def test_samples_that_equal_a_neighbour_decide_where_shares_do_not(alone, equal, verdict):
+    share = (np.arange(500) + 0.5) / 500
+    value = np.full(500, 60.0)
+    neighbour = np.where(share < alone, 2.0, 60.0)
+    seen = DarkSamples("bulb", 30.0, (None, None), value, neighbour, share > 1 - equal, ())
+    (found,) = judge([seen])
+    assert found.verdict == verdict
+    assert found.equal_share == pytest.approx(equal)
 
 
 def test_crops_show_bright_samples_as_recorded():

@@ -1,10 +1,10 @@
 """Does the body erase small stars in its raw files? Told from dark frames.
 
 In a dark frame a hot pixel stands alone. A body that filters its raw data takes such a pixel for
-a fault and cuts it to the brightest of its neighbours; a small sharp star suffers the same. So:
-of each bright sample, compare it with the brightest of its 24 neighbours and of its neighbours of
-the same colour. Unfiltered, bright samples stand far above; filtered, they lie at exactly the
-neighbour's value or in pairs.
+a fault and cuts it to the brightest of its neighbours; a small sharp star suffers the same. So
+each bright sample is compared with the brightest of its 24 neighbours, and with the brightest of
+those that have its colour. Unfiltered, bright samples stand far above; filtered, they lie at
+exactly the neighbour's value or in pairs.
 """
 
 from __future__ import annotations
@@ -19,14 +19,11 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from nightglass.frame.record import Frame
-from nightglass.sky.skylevel import sky_level
+from nightglass.sky.darkframe import ALONE_SIGMA, DarkSamples, dark_samples
 
 Array = NDArray[np.float64]
 Verdict = Literal["filtered", "not filtered", "can't tell"]
 
-BRIGHT_SIGMA = 8.0
-"""Deviations above the dark level from which a sample counts as bright."""
-ALONE_SIGMA = 5.0
 LEAST_BRIGHT = 40
 ALONE_UNFILTERED, ALONE_FILTERED = 0.6, 0.2
 """Share of bright samples that stand alone: hot pixels of a sensor hardly ever touch."""
@@ -36,7 +33,6 @@ MOST_KEPT = 3000
 MISSING_SHARE = 0.3
 """Lone samples per frame over those of a shorter exposure of the same sensor, under which they
 have been taken away: dark current only grows with time."""
-CROPS, CROP_HALF_PX = 6, 5
 SMALL_STARS_PX = 2.0
 LONG_ENOUGH_S = 4.0
 USUAL_HOT_PER_MPX = 1.0
@@ -46,7 +42,7 @@ published source."""
 
 @dataclass(frozen=True)
 class Filtering:
-    """The verdict on the dark frames of one exposure mode and time."""
+    """The verdict on the dark frames of one body, ISO, exposure mode and time."""
 
     mode: str
     exposure_s: float | None
@@ -67,12 +63,15 @@ class Filtering:
     crops_sigma: tuple[NDArray[np.float32], ...] = ()
     """Bright samples with their surroundings as recorded, brightest first, over the whole range
     of brightness."""
+    body: str | None = None
+    iso: int | None = None
 
     @property
     def time_words(self) -> str:
-        """Return mode and time."""
+        """Return mode and time, and the body and ISO that are recorded."""
         time = "time not recorded" if self.exposure_s is None else f"{self.exposure_s:.4g} s"
-        return f"{self.mode}, {time}"
+        iso = None if self.iso is None else f"ISO {self.iso}"
+        return ", ".join(part for part in (self.body, iso, self.mode, time) if part)
 
     def as_data(self) -> dict[str, object]:
         """Return the verdict as plain values, without the samples."""
@@ -81,23 +80,8 @@ class Filtering:
         }
 
 
-@dataclass(frozen=True)
-class DarkSamples:
-    """The bright samples of one dark frame [deviations above its dark level]."""
-
-    mode: str
-    exposure_s: float | None
-    sensor: tuple[str | None, int | None]
-    """Body and ISO."""
-    value: Array
-    neighbour: Array
-    equal: NDArray[np.bool_]
-    """Whether a sample equals one of its neighbours."""
-    crops: tuple[NDArray[np.float32], ...]
-
-
 def filtering(darks: Sequence[Frame]) -> tuple[Filtering, ...]:
-    """Return a verdict per exposure mode and time of dark frames, in order of time.
+    """Return a verdict per body, ISO, exposure mode and time of dark frames, in that order.
 
     Raises ValueError without frames and as dark_samples does.
     """
@@ -105,23 +89,52 @@ def filtering(darks: Sequence[Frame]) -> tuple[Filtering, ...]:
 
 
 def judge(darks: Sequence[DarkSamples]) -> tuple[Filtering, ...]:
-    """Return a verdict per exposure mode and time, in order of time.
+    """Return a verdict per body, ISO, exposure mode and time, in order of body, ISO and time.
 
     Raises ValueError without frames.
     """
     if not darks:
         raise ValueError("no dark frames; take some with the cap on, in each mode and time you use")
+    sensors: dict[tuple[str | None, int | None], list[DarkSamples]] = {}
+    for dark in darks:
+        sensors.setdefault(dark.sensor, []).append(dark)
+    order = sorted(sensors, key=lambda sensor: (sensor[0] or "", sensor[1] or 0))
+    return tuple(found for sensor in order for found in _of_one_sensor(sensors[sensor]))
+
+
+def _of_one_sensor(darks: Sequence[DarkSamples]) -> list[Filtering]:
     groups: dict[tuple[str, float | None], list[DarkSamples]] = {}
     for dark in darks:
         groups.setdefault((dark.mode, dark.exposure_s), []).append(dark)
     order = sorted(groups, key=lambda key: (key[1] or 0.0, key[0]))
-    judged = [_judge(mode, seconds, groups[mode, seconds]) for mode, seconds in order]
-    sensors = {dark.sensor for dark in darks}
-    return tuple(_missing(judged) if len(sensors) == 1 else judged)
+    return _missing([_worst(groups[key]) for key in order])
+
+
+def _worst(darks: Sequence[DarkSamples]) -> Filtering:
+    """The verdict on frames of one setting: what one of them shows to be filtered stays so."""
+    together = _judge(darks)
+    if together.verdict == "filtered" or len(darks) == 1:
+        return together
+    filtered = sum(_judge([dark]).verdict == "filtered" for dark in darks)
+    if not filtered:
+        return together
+    words = (
+        f"{filtered} of {len(darks)} frames are filtered, though all were taken alike by their "
+        "tags: stars of 2 px and less lose light or vanish in those; look for a setting that the "
+        "tags do not hold (noise reduction, firmware)"
+    )
+    return replace(together, verdict="filtered", words=words)
 
 
 def setting_words(verdicts: Sequence[Filtering]) -> str:
-    """Return what the verdicts mean for the settings of the night, in one sentence or two."""
+    """Return what the verdicts mean for the settings of the night, in a sentence or two per body:
+    no body's frames speak for another."""
+    bodies = dict.fromkeys(v.body for v in verdicts)
+    parts = (_body_words([v for v in verdicts if v.body == body]) for body in bodies)
+    return ". ".join(part for body in parts for part in body) + "."
+
+
+def _body_words(verdicts: Sequence[Filtering]) -> list[str]:
     safe = [v.time_words for v in verdicts if v.verdict == "not filtered"]
     filtered = [v.time_words for v in verdicts if v.verdict == "filtered"]
     unsure = [v.time_words for v in verdicts if v.verdict == "can't tell"]
@@ -137,7 +150,7 @@ def setting_words(verdicts: Sequence[Filtering]) -> str:
         parts.append(f"No filtering at {'; '.join(safe)}: these settings keep small stars")
     if unsure:
         parts.append(f"Can't tell at {'; '.join(unsure)}: take more darks there")
-    return ". ".join(parts) + "."
+    return parts
 
 
 def sky_hint(hot_pixels: int, samples: int, exposure_s: float | None, star_px: float) -> str | None:
@@ -184,7 +197,8 @@ def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
     return found
 
 
-def _judge(mode: str, seconds: float | None, darks: Sequence[DarkSamples]) -> Filtering:
+def _judge(darks: Sequence[DarkSamples]) -> Filtering:
+    mode, seconds, (body, iso) = darks[0].mode, darks[0].exposure_s, darks[0].sensor
     value = np.concatenate([dark.value for dark in darks])
     neighbour = np.concatenate([dark.neighbour for dark in darks])
     equal = np.concatenate([dark.equal for dark in darks])
@@ -196,7 +210,7 @@ def _judge(mode: str, seconds: float | None, darks: Sequence[DarkSamples]) -> Fi
         return Filtering(
             mode, seconds, len(darks), "can't tell", n, None, None, None,
             f"only {n} bright samples; it takes {LEAST_BRIGHT}: more darks, longer, or warmer",
-            alone, value[shown], neighbour[shown], crops,
+            alone, value[shown], neighbour[shown], crops, body, iso,
         )  # fmt: skip
     low, high = wilson(alone, n)
     equals = float(np.mean(equal))
@@ -214,7 +228,7 @@ def _judge(mode: str, seconds: float | None, darks: Sequence[DarkSamples]) -> Fi
         words = "some bright samples stand alone and some do not: take dark frames in a warm room"
     return Filtering(
         mode, seconds, len(darks), verdict, n, alone / n, (low, high), equals, words,
-        alone, value[shown], neighbour[shown], crops,
+        alone, value[shown], neighbour[shown], crops, body, iso,
     )  # fmt: skip
 
 
@@ -228,67 +242,3 @@ def wilson(hits: int, trials: int) -> tuple[float, float]:
     half = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials**2))
     half /= 1 + z * z / trials
     return max(0.0, middle - half), min(1.0, middle + half)
-
-
-def dark_samples(dark: Frame) -> DarkSamples:
-    """Return the bright samples of a dark frame with their brightest neighbours.
-
-    Raises ValueError for a frame that holds light (its level rises above the noise by more than a
-    dark frame's does) and for a file without a mosaic.
-    """
-    if dark.kind != "mosaic":
-        raise ValueError(
-            f"{dark.file}: only a raw mosaic tells of filtering; this is a {dark.kind}"
-        )
-    sky = sky_level(dark)
-    level, noise = float(np.nanmedian(sky.level)), float(np.nanmedian(sky.noise))
-    black = float(np.mean(dark.black))
-    if level > 20 * noise + 0.05 * float(np.min(dark.clipping)):
-        raise ValueError(
-            f"{dark.file}: level {level:.0f} counts above black; this is no dark frame: cap on, "
-            "eyepiece covered"
-        )
-    samples = dark.samples.astype(np.float32) - np.float32(level + black)
-    rows, columns = np.nonzero(samples[4:-4, 4:-4] > BRIGHT_SIGMA * noise)
-    rows, columns = rows + 4, columns + 4
-    own = samples[rows, columns]
-    around = np.full(own.size, -np.inf, dtype=np.float32)
-    same = np.full(own.size, -np.inf, dtype=np.float32)
-    p, q = dark.pattern.shape
-    colour = dark.pattern[rows % p, columns % q]
-    for dy in range(-4, 5):
-        for dx in range(-4, 5):
-            if dy == 0 and dx == 0:
-                continue
-            there = samples[rows + dy, columns + dx]
-            if max(abs(dy), abs(dx)) <= 2:
-                around = np.maximum(around, there)
-            alike = dark.pattern[(rows + dy) % p, (columns + dx) % q] == colour
-            same = np.where(alike & (max(abs(dy), abs(dx)) <= 2), np.maximum(same, there), same)
-    highest = np.maximum(around, same)
-    known = dark.metadata
-    return DarkSamples(
-        mode=known.exposure_mode or "mode not recorded",
-        exposure_s=known.exposure_true_s,
-        sensor=(known.body, known.iso),
-        value=(own / noise).astype(np.float64),
-        neighbour=(highest / noise).astype(np.float64),
-        equal=(own == same) | (own == around),
-        crops=_crops(samples / np.float32(noise), rows, columns),
-    )
-
-
-def _crops(
-    samples: NDArray[np.float32], rows: NDArray[np.intp], columns: NDArray[np.intp]
-) -> tuple[NDArray[np.float32], ...]:
-    """A few bright samples with their surroundings, from the brightest to the median one."""
-    half = CROP_HALF_PX
-    inside = (rows >= half) & (rows < samples.shape[0] - half)
-    inside &= (columns >= half) & (columns < samples.shape[1] - half)
-    rows, columns = rows[inside], columns[inside]
-    order = np.argsort(-samples[rows, columns], kind="stable")
-    picked = np.unique(np.linspace(0, order.size // 2, CROPS).astype(int))
-    return tuple(
-        samples[r - half : r + half + 1, c - half : c + half + 1].copy()
-        for r, c in ((rows[k], columns[k]) for k in order[picked[picked < order.size]])
-    )
