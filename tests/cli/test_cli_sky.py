@@ -21,6 +21,7 @@ from nightglass.sky.matching import Fit, Match
 from nightglass.sky.observe import Observation
 from nightglass.sky.placed import place_frame
 from nightglass.sky.refine import Solution
+from nightglass.sky.solve import Unsolved
 
 AT = ["--at", "52.5 N 13.4 E", "--zone", "Europe/Berlin"]
 
@@ -115,6 +116,59 @@ def test_the_air_left_in_the_camera_is_said_with_what_it_does(tmp_path, capsys):
     assert run(["sky", file, "--json"]) == 0
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
     assert frame["air"]["lens_focal_px_err"] == pytest.approx(2000 * 0.00064, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("options", "focal_mm", "words"),
+    [
+        (
+            [],
+            0,
+            "options: --focal-mm for the focal length, which the file does not say; --pitch-um for "
+            "the pixel pitch (1000 x the sensor's width in mm / pixels across)",
+        ),
+        (
+            [],
+            24.0,
+            "options: --focal-mm if the lens was not at the 24 mm that the file says; --pitch-um "
+            "for the pixel pitch (1000 x the sensor's width in mm / pixels across)",
+        ),
+        (
+            ["--focal-mm", "35", "--pitch-um", "4.3"],
+            24.0,
+            "options: check the 35 mm of --focal-mm; check the 4.3 um of --pitch-um",
+        ),
+    ],
+)
+def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
+    tmp_path, capsys, monkeypatch, options, focal_mm, words
+):
+    failed = Unsolved("no star pattern fits", ("rectilinear, 39 degrees wide, 13 stars",), "wait")
+
+    def lost(frame, *known, **more):
+        seen = observed(frame, None, None, None)
+        metadata = replace(frame.metadata, focal_mm=focal_mm or None)
+        frame = replace(frame, metadata=metadata)
+        return replace(seen, frame=frame, solution=failed, placed=None)
+
+    monkeypatch.setattr(observe_module, "observe", lost)
+    file = taken(tmp_path, None)
+    assert run(["sky", file, *options]) == 1
+    assert f"  what would help: wait; {words}\n" in capsys.readouterr().out
+    assert run(["sky", file, *options, "--json"]) == 1
+    (frame,) = json.loads(capsys.readouterr().out)["frames"]
+    assert frame["advice"] == f"wait; {words}"
+
+
+def test_options_do_not_help_a_frame_without_stars(tmp_path, capsys, monkeypatch):
+    failed = Unsolved("only 3 stars stand out; a solution takes 8 or more", (), "expose longer")
+
+    def dark(frame, *known, **more):
+        return replace(observed(frame, None, None, None), solution=failed, placed=None)
+
+    monkeypatch.setattr(observe_module, "observe", dark)
+    assert run(["sky", taken(tmp_path, None)]) == 1
+    assert "  what would help: expose longer\n" in capsys.readouterr().out
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ from nightglass.cli.doors import in_one_line
 if TYPE_CHECKING:
     from nightglass.show.sky_report import Section
     from nightglass.sky.filtering import Filtering
+    from nightglass.sky.observe import Observation
     from nightglass.sky.place import Place
 
 
@@ -54,6 +55,7 @@ def tell(file: Path, known: Known) -> Told:
         )
     except (FrameError, ValueError, OSError) as error:
         return Told(reason=in_one_line(error))
+    seen = _with_options(seen, known)
     data = as_data(seen, str(file))
     lines: list[str] = []
     up_side = None
@@ -68,6 +70,28 @@ def tell(file: Path, known: Known) -> Told:
     sheet = sheet_of(seen, lines, file.name, up_side)
     svgs = pictures(sheet)
     return Told(data=data, lines=told, svgs=svgs, section=section_of(sheet, svgs))
+
+
+def _with_options(seen: Observation, known: Known) -> Observation:
+    """Add to the advice on a frame that was searched in vain which options say more of it."""
+    from nightglass.sky.solve import Unsolved
+
+    if not (isinstance(seen.solution, Unsolved) and seen.solution.tried):
+        return seen
+    recorded_mm = seen.frame.metadata.focal_mm
+    if known.focal_mm is not None:
+        focal = f"check the {known.focal_mm:g} mm of --focal-mm"
+    elif recorded_mm is not None:
+        focal = f"--focal-mm if the lens was not at the {recorded_mm:g} mm that the file says"
+    else:
+        focal = "--focal-mm for the focal length, which the file does not say"
+    pitch = (
+        "--pitch-um for the pixel pitch (1000 x the sensor's width in mm / pixels across)"
+        if known.pitch_um is None
+        else f"check the {known.pitch_um:g} um of --pitch-um"
+    )
+    advice = f"{seen.solution.advice}; options: {focal}; {pitch}"
+    return replace(seen, solution=replace(seen.solution, advice=advice))
 
 
 def listed(paths: Sequence[Path]) -> list[Path]:

@@ -77,6 +77,8 @@ class Scene:
     horizon, and none stand below it. None: no air."""
     air: tuple[float, float] = (1013.25, 15.0)
     """Pressure [hPa] and temperature [°C] at the camera."""
+    velocity: Array | None = None
+    """Of the earth over that of light, ICRS axes; None: at rest, no aberration."""
     smooth: bool = False
     """Whether spots are blended between the cells of the lens's grid, so that each star has its
     own; a cell's truth then holds at its middle. False: every star has its cell's spot."""
@@ -155,6 +157,9 @@ def _frame(scene: Scene, light: NDArray[np.float32], rng: np.random.Generator) -
 def star_paths(scene: Scene, vectors: Array, shares: Array) -> tuple[Array, Array]:
     """Return places (stars, shares) of stars at shares of the exposure, 0 being its middle."""
     pole = pole_of_date(scene.year)
+    if scene.velocity is not None:
+        vectors = vectors + scene.velocity
+        vectors = vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
     angle = EARTH_ROTATION_RAD_S * scene.exposure_s * scene.rate * shares
     # Seen from the turning Earth the stars go round the pole clockwise, westward.
     moved = turned(vectors[:, None, :], pole, -angle[None, :])

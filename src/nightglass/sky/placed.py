@@ -54,4 +54,7 @@ def place_frame(
     taken, air = take_air_out(
         stars, pattern_stars(stars), solution, apparent_at(place, at), at.year + at.month / 12
     )
+    if air.taken_out:
+        # The optical centre, and so the aim, has moved by a pixel or more.
+        moment = sky_moment(taken, stars, place, at)
     return Placed(taken, air, place, moment, notes)
