@@ -86,7 +86,7 @@ def test_numbers_of_every_zone_stand_in_the_table_with_their_errors():
 def test_a_frame_that_was_not_solved_has_its_reason_and_no_picture():
     from dataclasses import replace
 
-    bare = replace(sheet(), field=None, crops=())
+    bare = replace(sheet(), field=None, crops=(), no_field="not solved")
     assert pictures(bare) == {}
     section = section_of(bare, {})
     assert section.glance[1] == "not solved"

@@ -144,7 +144,7 @@ def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str
 
 def _glance(sheet: SkySheet) -> tuple[str, ...]:
     """Setting, centre, edges, corners and sky of a frame."""
-    sizes = ["not solved"] + [""] * (len(PLACES) - 1)
+    sizes = [sheet.no_field] + [""] * (len(PLACES) - 1)
     if sheet.field is not None:
         percent = sheet.field.percent
         sizes = [

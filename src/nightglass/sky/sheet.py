@@ -46,6 +46,8 @@ class SkySheet:
     """Side of the raw frame toward which the zenith lies, where place and time are known."""
     on_map: int = 0
     """How many notes, from the first one on, belong on the map too: motion and time."""
+    no_field: str = ""
+    """Why there is no field, in two or three words; empty where there is one."""
 
 
 def sheet_of(
@@ -81,7 +83,14 @@ def sheet_of(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
         tuple(dict.fromkeys(map(tidy, notes))), field, crops,
         _sky_words(seen.night), up_side, (seen.motion is not None) + len(of_the_time),
+        _no_field(seen),
     )  # fmt: skip
+
+
+def _no_field(seen: Observation) -> str:
+    if not isinstance(seen.solution, Solution):
+        return "not solved"
+    return "exposure time not known" if seen.motion is None else ""
 
 
 def setting_words(metadata: Metadata) -> str:
@@ -177,6 +186,8 @@ def _camera_facts(solved: Solution, pitch_um: float | None) -> tuple[Fact, ...]:
 def _motion_facts(motion: Motion) -> tuple[Fact, ...]:
     size = math.hypot(*motion.extra_px)
     err = math.hypot(*motion.extra_err_px)
+    if not math.isfinite(err):
+        return (Fact("motion beyond the sky's", "not known", tidy(motion.words)),)
     facts = [
         Fact(
             "motion beyond the sky's",

@@ -153,9 +153,10 @@ def _motion_data(motion: Motion) -> dict[str, Any]:
         {f.name: getattr(zone, f.name) for f in fields(zone) if f.name != "image"}
         for zone in motion.zones
     ]
+    known = all(map(math.isfinite, motion.extra_err_px))
     return {
-        "extra_px": list(motion.extra_px),
-        "extra_err_px": list(motion.extra_err_px),
+        "extra_px": list(motion.extra_px) if known else None,
+        "extra_err_px": list(motion.extra_err_px) if known else None,
         "moved": motion.moved,
         "rate": motion.rate,
         "rate_err": motion.rate_err,

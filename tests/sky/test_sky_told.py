@@ -1,0 +1,100 @@
+"""An observed frame in words, in plain data and as a report's facts, from made-up observations."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from nightglass.frame.record import Frame, Metadata
+from nightglass.show.sky_report import section_of
+from nightglass.sky.camera import look_at, plain_camera
+from nightglass.sky.find import COLUMNS, Found, FoundStars
+from nightglass.sky.matching import Fit, Match
+from nightglass.sky.motion import NO_ZONE, Motion
+from nightglass.sky.observe import NO_EXPOSURE, Observation
+from nightglass.sky.photometry import Night
+from nightglass.sky.refine import Solution
+from nightglass.sky.sheet import sheet_of
+from nightglass.sky.solve import Unsolved
+from nightglass.sky.told import as_data, in_words
+from nightglass.sky.zones import Zone
+
+NIGHT = Night(
+    zero_point_mag=15.5, zero_point_err=0.003, zero_point_scatter=0.29, zero_point_stars=900,
+    falloff=None, sky_mag_arcsec2=21.0, sky_err=0.06, limiting_mag=8.3, limiting_err=0.1,
+    limiting_from="half of the catalogue stars found", stars_recorded=1200, open_sky=0.97,
+    sky_noise_counts=19.0, gain_e_per_count=0.6, read_noise_counts=3.0,
+    limited_by="sky (the readout lengthens the noise by 1.2 %)", notes=(),
+)  # fmt: skip
+
+
+def zones(length_px: float | None = 4.0, reason: str | None = None) -> tuple[Zone, ...]:
+    """Return the 15 zones of a frame of 1500 x 900 px, all alike."""
+    return tuple(
+        Zone(
+            row, column, (column + 0.5) * 300 - 0.5, (row + 0.5) * 300 - 0.5,
+            math.hypot(300 * (column - 2), 300 * (row - 1)) / math.hypot(750, 450), 20,
+            length_px=length_px, length_px_err=0.1, width_px=3.0, width_px_err=0.1,
+            trail_expected_px=(4.0, 1.0), trail_seen_px=(4.0, 1.0), trail_err_px=(0.1, 0.1),
+            reason=reason,
+        )
+        for row, column in np.ndindex(3, 5)
+    )  # fmt: skip
+
+
+def observed(motion: Motion | None, solved: bool = True, **more) -> Observation:
+    """Return an observation of three stars with what is given."""
+    samples = np.full((900, 1500), 1000, np.uint16)
+    known = Metadata(exposure_true_s=16.0, exposure_marked_s=15.0, focal_mm=20.0)
+    frame = Frame(
+        samples, np.array([[0, 1], [1, 2]], np.uint8), np.full((2, 2), 1000.0),
+        np.full((2, 2), 16000.0), "mosaic", known, file="a.raw",
+    )  # fmt: skip
+    stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
+    camera, rotation = plain_camera(1500, 900, 1000.0), look_at(83.6, 22.0)
+    none = np.empty(0, dtype=np.intp)
+    fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
+    solution = Solution(camera, rotation, fit, Match(none, none, np.empty(0)), 0.1, -100.0, True)
+    failed = Unsolved("no star pattern fits", (), "wait")
+    seen = Observation(
+        "a.raw", frame, Found(stars, None, 1.5, 7, 0), solution if solved else failed, motion,
+        None, (),
+    )  # fmt: skip
+    return replace(seen, **more)
+
+
+def moving(known: tuple[Zone, ...] | None = None, **more) -> Motion:
+    """Return a tripod's motion of the zones."""
+    motion = Motion(
+        zones() if known is None else known, (0.01, 0.0), (0.05, 0.04), False,
+        "the sky's own motion explains the stars", 1.0, 0.01,
+    )  # fmt: skip
+    return replace(motion, **more)
+
+
+def facts(seen: Observation) -> dict[str, tuple[str, str]]:
+    """Return all facts of a report by name."""
+    groups = sheet_of(seen).groups
+    return {fact.name: (fact.value, fact.source) for _, found in groups for fact in found}
+
+
+def test_a_frame_without_a_field_says_why_at_a_glance():
+    assert section_of(sheet_of(observed(None, solved=False)), {}).glance[1] == "not solved"
+    no_time = observed(None, notes=(NO_EXPOSURE,))
+    assert section_of(sheet_of(no_time), {}).glance[1] == "exposure time not known"
+    assert section_of(sheet_of(observed(moving())), {}).glance[1] == "0.444 ± 0.011"
+
+
+def test_a_motion_that_no_zone_shows_is_not_known():
+    nothing = Motion(zones(None, "3 stars"), (0, 0), (math.inf, math.inf), False, NO_ZONE)
+    seen = observed(nothing)
+    assert facts(seen)["motion beyond the sky's"] == ("not known", NO_ZONE)
+    data = as_data(seen, "a.raw")["motion"]
+    assert data["extra_px"] is None
+    assert data["extra_err_px"] is None
+    assert not any("inf" in line for line in in_words(seen, "a.raw"))
+    assert section_of(sheet_of(seen), {}).glance[1:4] == ("not tested",) * 3
+    told = facts(observed(moving()))
+    assert told["motion beyond the sky's"][0] == "0.01 ± 0.06 px, none shown"
