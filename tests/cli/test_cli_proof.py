@@ -127,6 +127,17 @@ def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
     assert not (bench / "out").exists()
 
 
+def test_a_frame_of_a_setting_that_the_bench_lacks_says_so(bench, capsys):
+    sky(bench, "Wren.raw", 5.0, f_number=4.0)
+    assert run(["proof", str(bench)]) == 1
+    told = capsys.readouterr().out
+    assert (
+        "sky/Wren.raw: Wren, 12 mm, f/4; not compared: this setting has no measured frame on the "
+        "bench; shoot it there too, or the sky with one that has"
+    ) in told
+    assert "<b>not used</b>" in (bench / "out" / "proof.html").read_text("utf-8")
+
+
 def test_plain_data_name_the_page_and_unmatched_tables_stand_on_it(bench, capsys):
     sky(bench, "Dipper.raw", 7.0, cloud=True)
     assert run(["proof", str(bench), "--json"]) == 1

@@ -24,6 +24,10 @@ from nightglass.verdict.repeats import pool_repeats
 
 CLIPPED_FROM = 0.9
 """Share of the clipping level from which the zones leave a star out."""
+NOT_ON_BENCH = (
+    "this setting has no measured frame on the bench; shoot it there too, or the sky with one that "
+    "has"
+)
 UNKNOWN_LOG_AREA_ERR = 0.2
 """1-sigma error of ln(noise area) of a bench on which nothing was repeated."""
 
@@ -81,6 +85,7 @@ def sky_frame(
                 )
             )
     measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
+    reason = None if measured else motion.words
     return SkyFrame(
         file=name,
         setting=setting,
@@ -91,7 +96,7 @@ def sky_frame(
         limiting_mag=night.limiting_mag if night else None,
         sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
         conditions=moment.conditions if moment else (),
-        reason=None if measured else motion.words,
+        reason=NOT_ON_BENCH if result is None else reason,
         likes=alike,
         night=worth,
     )

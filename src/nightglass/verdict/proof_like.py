@@ -30,6 +30,7 @@ METHOD_LOG_ERR = 0.012
 """Error of ln(ratio) by the redrawing itself: six fields whose spots were known came out with a
 scatter of 1.4 %, where the stars' own scatter said 0.7 (design/redrawn_fields.py)."""
 ROUNDS = 8
+LEAST_PULL = 0.3
 CUT = 3.0
 PICTURE_HALF_PERCENT = 0.6
 """Half side of the crops, % of picture height: a tile shows spots of up to 1 %, poor ones."""
@@ -92,9 +93,13 @@ def like(place: str, pairs: Pairs) -> PlaceLike:
         miss = (logs - design @ answer) * np.sqrt(known)
         spread = max(MAD_TO_SIGMA * float(np.median(np.abs(miss))), 0.1)
         # Tukey's biweight: smooth, and nothing from what lies far off.
-        inside = np.abs(miss) < CUT * 1.5 * spread
-        weight = known * np.where(inside, (1 - (miss / (CUT * 1.5 * spread)) ** 2) ** 2, 0.0)
+        square = np.minimum((miss / (CUT * 1.5 * spread)) ** 2, 1.0)
+        weight = known * (1 - square) ** 2
     log_err, freedom = _error(design, weight, logs - design @ answer)
+    # How fast the pull of a star grows with its miss, over its weight: a fit that listens less to
+    # what lies off knows less than its weights say (Huber 1981, Robust Statistics, section 7.6).
+    pull = float(np.sum(known * (1 - square) * (1 - 5 * square)) / weight.sum())
+    log_err /= max(pull, LEAST_PULL)
     middle = float(np.exp(np.average(np.log(drawn), weights=weight)))
     return PlaceLike(
         place=place,
