@@ -93,6 +93,25 @@ def test_a_frame_that_was_not_solved_has_its_reason_and_no_picture():
     assert "<svg" not in report_html([section])
 
 
+def test_on_a_phone_rows_become_cards_and_pictures_scroll_in_their_own_box():
+    one = sheet()
+    page = report_html([section_of(one, pictures(one))] * 2, [VERDICT])
+    cells = re.findall(r'data-name="([^"]+)">([^<]*)<', page)
+    assert cells[:3] == [
+        ("centre, % of height", "0.075 ± 0.003"),
+        ("edges, % of height", section_of(one, {}).glance[2]),
+        ("corners, % of height", section_of(one, {}).glance[3]),
+    ]
+    assert page.count('<figure class="map">') == 5
+    phone = page[page.index("@media screen and (max-width:700px){") :]
+    for rule in (
+        ".map{overflow-x:auto}",
+        ".glance td{display:block;width:auto}",
+        ".glance td.number::before{content:attr(data-name)",
+    ):
+        assert rule in phone[: phone.index("@media print")]
+
+
 def test_filtering_has_its_verdict_and_picture():
     part = filtering_html([VERDICT])
     assert "bulb, 30 s: filtered." in part

@@ -72,7 +72,7 @@ def write_pictures(svgs: Mapping[str, str], folder: Path, stem: str) -> list[Pat
 def section_of(sheet: SkySheet, svgs: Mapping[str, str]) -> Section:
     """Return a frame's section of the page with its pictures (of `pictures`) in it."""
     parts = [f"<h2>{escape(sheet.title)}</h2>", f'<p class="soft">{escape(sheet.subtitle)}</p>']
-    parts += [f"<figure>{svg}</figure>" for svg in svgs.values()]
+    parts += [f'<figure class="map">{svg}</figure>' for svg in svgs.values()]
     if sheet.field is not None and sheet.field.measured:
         parts += _field_html(sheet.field)
     for heading, facts in sheet.groups:
@@ -110,7 +110,7 @@ def filtering_html(verdicts: Sequence[Filtering]) -> str:
     )
     return (
         '<section id="filtering"><h2>Does the body erase small stars in its raw files?</h2>'
-        f"<ul>{lines}</ul><figure>{filter_svg(verdicts)}</figure></section>"
+        f'<ul>{lines}</ul><figure class="map">{filter_svg(verdicts)}</figure></section>'
     )
 
 
@@ -127,19 +127,24 @@ def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str
     if len(sections) + bool(verdicts) < 2:
         return ""
     places = (f"{place}, % of height" for place, *_ in PLACES)
-    heads = ("frame", *places, "sky, G mag per arcsec²", "limit, G mag")
+    heads = (*places, "sky, G mag per arcsec²", "limit, G mag")
     rows = [
         f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a><br>'
         f'<span class="soft">{escape(section.glance[0])}</span></td>'
-        + "".join(f'<td class="number">{escape(cell)}</td>' for cell in section.glance[1:])
+        + "".join(map(_named_cell, heads, section.glance[1:]))
         + "</tr>"
         for k, section in enumerate(sections, start=1)
     ]
-    head = "".join(f'<th class="{"number" if k else ""}">{h}</th>' for k, h in enumerate(heads))
-    table = f"<tr>{head}</tr>{''.join(rows)}"
+    head = head_row([("frame", ""), *((name, "number") for name in heads)])
+    table = f"{head}{''.join(rows)}"
     more = '<p><a href="#filtering">Raw filtering</a></p>' if verdicts else ""
     about = '<p class="soft">Length of the lens\'s own stars, % of picture height.</p>'
     return f'<nav><table class="glance">{table}</table>{about}{more}</nav>'
+
+
+def _named_cell(name: str, cell: str) -> str:
+    """A cell that carries its column's name: on a phone each row is a card of its own."""
+    return f'<td class="number" data-name="{escape(name)}">{escape(cell)}</td>'
 
 
 def _glance(sheet: SkySheet) -> tuple[str, ...]:
