@@ -34,6 +34,7 @@ KINDS = {
     "light": ("light, G mag", ".2f"),
     "glow": ("glow, SNR", ".3g"),
 }
+NOT_CONFIRMED = "not as measured"
 COUNT_SIDES = {1: "more than predicted", -1: "less than predicted", 0: ""}
 
 
@@ -55,7 +56,7 @@ def _place_rows(place: PlaceProof) -> str:
     second = (place.like_bench_px, place.like_sky_px, place.like_ratio)
     said, own = SIDES[place.differs], SIDES[_side(place.ratio)]
     if alike and own and own != said:
-        own = f"{own}, but not as measured"
+        own = f"{own}, but {NOT_CONFIRMED}"
     lines = [
         (f"lens alone, {place.stars} stars", first, own),
         (f"as measured, {place.like_stars} stars", second, said),
@@ -109,7 +110,8 @@ def _against(said: Against, kind: str) -> str:
 def _cells(left: str, right: str, ratio: Interval | None, words: str, digits: str = ".2f") -> str:
     value = "" if ratio is None else size_words(ratio.value, ratio, digits)
     numbers = (f'<td class="number">{escape(cell)}</td>' for cell in (left, right))
-    said = f"<b>{escape(words)}</b>" if words and ratio is not None else escape(words)
+    plain = ratio is None or words.endswith(NOT_CONFIRMED)
+    said = escape(words) if plain or not words else f"<b>{escape(words)}</b>"
     lines = "<br>".join(line for line in (escape(value), said) if line)
     return f'{"".join(numbers)}<td class="span">{lines}</td>'
 
