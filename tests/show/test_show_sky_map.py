@@ -18,6 +18,7 @@ from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
 from nightglass.show.spot_outline import outline, share_level
 from nightglass.show.typeset import FONT_FOLDER
+from nightglass.sky.zones import JOINED
 
 LONG_NOTE = "the sky's own motion explains the trails and a very long word of it " * 6
 
@@ -128,6 +129,33 @@ def test_text_stays_inside_the_picture(size, trail):
         svg = sky_map_svg(known, *long, side)
         inside(svg)
         assert f'data-up="{side}"' in svg
+
+
+def test_a_zone_over_two_columns_has_its_star_in_their_middle_and_no_line_between():
+    def over_two(one, x_px):
+        return replace(one, columns=2, x_px=x_px)
+
+    known = list(zones())
+    known[0], known[14] = over_two(known[0], 1199.5), over_two(known[14], 4799.5)
+    for inner in (1, 13):
+        known[inner] = replace(known[inner], length_px=None, width_px=None, reason=JOINED)
+    svg = sky_map_svg(field(tuple(known)), "x")
+    inside(svg)
+    root = ET.fromstring(svg)
+    lines = {line.get("data-left-of") for line in root.iter(f"{SPACE}polyline")} - {None}
+    every = {f"{row},{column}" for row in range(3) for column in range(1, 5)}
+    assert every - lines == {"0,1", "2,4"}
+    frame = next(r for r in root.iter(f"{SPACE}rect") if r.get("data-part") == "frame")
+    left, wide = float(frame.get("x")), float(frame.get("width"))
+    for zone, share in (("0,0", 0.2), ("2,4", 0.8)):
+        shape = next(p for p in root.iter(f"{SPACE}polygon") if p.get("data-zone") == zone)
+        x = [float(p.split(",")[0]) for p in shape.get("points").split()]
+        assert (min(x) + max(x)) / 2 == pytest.approx(left + share * wide, abs=6)
+    words = texts(root)
+    # The one in the bottom left corner is not tested; nothing is said in the joined cells.
+    assert words.count("not tested") == 1
+    assert not any("counted with" in word for word in words)
+    assert any(word.startswith("8 of 8, ") for word in words)
 
 
 def test_few_zones_still_make_a_picture():

@@ -18,6 +18,7 @@ from nightglass.sky.fieldwords import (
     reading_words,
     turn_words,
     uneven_words,
+    unknown_words,
     verdict,
     zone_name,
 )
@@ -27,7 +28,7 @@ from nightglass.sky.motion import Motion
 from nightglass.sky.photometry import Night
 from nightglass.sky.refine import Solution
 from nightglass.sky.typical import typical_stars
-from nightglass.sky.zones import Zone
+from nightglass.sky.zones import JOINED, Zone
 
 SIZE = (6000, 4000)
 
@@ -35,7 +36,7 @@ SIZE = (6000, 4000)
 def zone(row, column, length, err=0.1, ratio=0.7):
     x, y = (column + 0.5) * 1200 - 0.5, (row + 0.5) * 4000 / 3 - 0.5
     radius = math.hypot(x - 2999.5, y - 1999.5) / math.hypot(3000, 2000)
-    return Zone(row, column, x, y, radius, 40, length, err, ratio * length, err * ratio, 10.0, 20.0)
+    return Zone(row, column, x, y, radius, 40, 1, length, err, ratio * length, err * ratio, 10, 20)
 
 
 def field(length_at, err=0.1, missing=(), ratio=0.7):
@@ -64,6 +65,65 @@ def test_readings_are_the_means_of_their_zones():
     assert centre.length_px_err == pytest.approx(0.1)
     assert found.percent == pytest.approx(0.025)
     assert reading_words(centre, found.percent) == "0.075 ± 0.003 % of height (3.0 px)"
+
+
+@pytest.mark.parametrize("size", [(6000, 4000), (4000, 6000), (4000, 4000), (6000, 3376)])
+@pytest.mark.parametrize("centre", [(0.0, 0.0), (40.0, -60.0), (-310.0, 220.0)])
+def test_centre_edges_and_corners_are_the_same_zones_in_frames_of_any_shape(size, centre):
+    width, height = size
+    zones = []
+    for row, column in np.ndindex(3, 5):
+        x, y = (column + 0.5) * width / 5 - 0.5, (row + 0.5) * height / 3 - 0.5
+        away = math.hypot(x - width / 2 - centre[0], y - height / 2 - centre[1])
+        radius = 2 * away / math.hypot(width, height)
+        zones.append(replace(zone(row, column, 3 + row + 0.1 * column), x_px=x, y_px=y,
+                             field_radius=radius))  # fmt: skip
+    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *size)
+    assert [(r.place, r.zones, r.of_zones) for r in found.readings] == [
+        ("centre", 1, 1), ("edges", 10, 10), ("corners", 4, 4)
+    ]  # fmt: skip
+    assert found.readings[0].length_px == pytest.approx(4.2)
+    assert found.readings[2].length_px == pytest.approx(np.mean([3, 3.4, 5, 5.4]))
+
+
+def joined(*corners, length=5.0):
+    """Field in which corners were measured together with the zone beside them."""
+    zones = []
+    for row, column in np.ndindex(3, 5):
+        one = zone(row, column, 4.0)
+        if (row, column) in corners:
+            inner = 1 if column == 0 else 3
+            one = replace(zone(row, column, length), columns=2, x_px=600.0 * (column + inner + 1))
+        if any(row == r and column == (1 if c == 0 else 3) for r, c in corners):
+            one = replace(one, length_px=None, width_px=None, reason=JOINED)
+        zones.append(one)
+    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *SIZE)
+
+
+def test_a_joined_corner_stays_a_corner_and_its_neighbour_is_not_missed():
+    found = joined((0, 0))
+    edges, corners = found.readings[1:]
+    assert (edges.zones, edges.of_zones, corners.zones, corners.of_zones) == (9, 9, 4, 4)
+    assert corners.length_px == pytest.approx(4.25)
+    assert reading_words(corners, found.percent).endswith(", 1 of them with the zone beside")
+    names = [zone_name(z) for z in found.zones]
+    assert names[:2] == ["top left (two zones)", "top, half left"]
+    assert unknown_words(found.zones[1]) == JOINED
+    short = replace(found.zones[1], reason="3 stars")
+    assert unknown_words(short) == "not tested: 3 stars"
+
+
+def test_a_joined_corner_is_compared_with_joined_ones_only():
+    assert compared(joined((0, 0)).zones[0], zone(0, 4, 4.0)) is None
+    one = joined((0, 0), length=6.0)
+    assert all(not found.real for found in one.uneven)
+    assert one.uneven[2].pairs == 2
+    assert one.uneven[0].pairs == 4
+    two = joined((0, 0), (0, 4), length=6.0)
+    assert [found.side for found in two.uneven] == ["right", "bottom"]
+    four = joined((0, 0), (0, 4), (2, 0), (2, 4), length=6.0)
+    assert four.uneven[2].pairs == 3
+    assert four.uneven[2].ratio == pytest.approx(1.0)
 
 
 def test_places_without_zones_are_not_tested():
@@ -160,6 +220,20 @@ def test_zones_have_names_and_their_stars_directions_in_words():
     assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.02)) == "tail outward"
     assert lean_words(replace(zone(0, 0, 3), lean=-0.3, lean_err=0.02)) == "tail inward"
     assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.2)) == ""
+
+
+@pytest.mark.parametrize("size", [(6000, 4000), (4000, 6000), (6000, 3376), (4000, 4000)])
+def test_the_rim_is_the_farthest_zones_of_any_frame(size):
+    wide, high = size
+    zones = [
+        replace(
+            zone(r, c, 3 + (c in (0, 4) or r != 1)), x_px=(c + 0.5) * wide / 5 - 0.5,
+            y_px=(r + 0.5) * high / 3 - 0.5, radial_angle_degrees=80.0 if c in (0, 4) else 45.0,
+        )
+        for r, c in np.ndindex(3, 5)
+    ]  # fmt: skip
+    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *size)
+    assert any("stretch tangentially" in hint for hint in focus_words(found)) == (wide >= high)
 
 
 def test_a_soft_centre_speaks_of_focus():

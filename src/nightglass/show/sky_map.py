@@ -20,7 +20,7 @@ from nightglass.show.sky_style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.show.spot_outline import outline
 from nightglass.sky.field import IMAGE_SAMPLES_PER_PX, Field
 from nightglass.sky.fieldwords import turn_words, verdict
-from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.sky.zones import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
 
 WIDTH, MARGIN, HEAD = 1200.0, 40.0, 114.0
 TALLEST = 900.0
@@ -110,9 +110,14 @@ def _enlargement(field: Field, place: _Place) -> float:
 
 def _frame(picture: Picture, field: Field, place: _Place) -> None:
     wide, high = field.width_px * place.scale, field.height_px * place.scale
-    for column in range(1, ZONE_COLUMNS):
-        x = place.x + column * place.cell[0]
-        picture.line([(x, place.y), (x, place.y + high)], LINE, 1, 'stroke-dasharray="1 5"')
+    # Zones of two columns reach from the edge inward.
+    joined = {(z.row, max(z.column, 1)) for z in field.zones if z.columns > 1}
+    for row, column in np.ndindex(ZONE_ROWS, ZONE_COLUMNS):
+        if column == 0 or (row, column) in joined:
+            continue
+        x, y = place.x + column * place.cell[0], place.y + row * place.cell[1]
+        dots = f'stroke-dasharray="1 5" data-left-of="{row},{column}"'
+        picture.line([(x, y), (x, y + place.cell[1])], LINE, 1, dots)
     for row in range(1, ZONE_ROWS):
         y = place.y + row * place.cell[1]
         picture.line([(place.x, y), (place.x + wide, y)], LINE, 1, 'stroke-dasharray="1 5"')
@@ -173,6 +178,8 @@ def _along(picture: Picture, at: Point, words: str, turn: int, more: str) -> Non
 def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: float) -> None:
     x = place.x + (zone.x_px + 0.5) * place.scale
     y = place.y + (zone.y_px + 0.5) * place.scale
+    if zone.reason == JOINED:
+        return
     if zone.length_px is None or zone.width_px is None:
         picture.text(x, y - 12, "not tested", 15, SOFT, 'text-anchor="middle"')
         for k, line in enumerate(wrapped(zone.reason or "", place.cell[0] - 16, 12)[:5]):

@@ -19,6 +19,7 @@ from nightglass.sky.fieldwords import (
     lean_words,
     turn_words,
     uneven_words,
+    unknown_words,
     zone_name,
 )
 from nightglass.sky.filtering import Filtering
@@ -126,7 +127,7 @@ def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str
     """The frames in a table that leads to them; none for a page of one section."""
     if len(sections) + bool(verdicts) < 2:
         return ""
-    places = (f"{place}, % of height" for place, *_ in PLACES)
+    places = (f"{place}, % of height" for place in PLACES)
     heads = (*places, "sky, G mag per arcsec²", "limit, G mag")
     rows = [
         f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a><br>'
@@ -171,15 +172,15 @@ def _field_html(field: Field) -> Iterator[str]:
     yield (
         '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
         "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
-        "Errors are 1-sigma. Zones lie as in the raw file, never turned.</p>"
+        "Errors are 1-sigma. Zones lie as in the raw file, never turned: the middle one is the "
+        "centre, those in its four corners the corners, all others the edges.</p>"
     )
 
 
 def _zone_row(zone: Zone, percent: float) -> str:
     head = f'<td class="name">{zone_name(zone)}</td><td class="number">{zone.stars}</td>'
     if zone.length_px is None or zone.width_px is None:
-        why = escape(zone.reason or "")
-        return f'<tr>{head}<td colspan="7">not tested: {why}</td></tr>'
+        return f'<tr>{head}<td colspan="7">{escape(unknown_words(zone))}</td></tr>'
     err, width_err = zone.length_px_err or 0.0, zone.width_px_err or 0.0
     numbers = (
         f"{zone.length_px * percent:.3f} ± {err * percent:.3f}",

@@ -15,10 +15,11 @@ from scipy.stats import t as student
 
 from nightglass.sky.motion import Motion
 from nightglass.sky.photometry import Night
-from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.sky.zones import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
 
-PLACES = (("centre", 0.0, 0.3), ("edges", 0.3, 0.7), ("corners", 0.7, 2.0))
-"""Names and field radii of the middles of zones."""
+PLACES = ("centre", "edges", "corners")
+"""The zone in the middle of the frame; the four zones in its corners; all between them."""
+CENTRE = (ZONE_ROWS // 2, ZONE_COLUMNS // 2)
 LONG = 1.3
 """Length over width from which lengths are compared, else roots of length times width: the rule
 of the glossary."""
@@ -45,6 +46,7 @@ class Reading:
     place: str
     zones: int
     of_zones: int
+    """Without those that were joined to one of another part."""
     length_px: float | None = None
     """Mean of the zones."""
     length_px_err: float | None = None
@@ -52,6 +54,8 @@ class Reading:
     most_px: float | None = None
     width_px: float | None = None
     width_px_err: float | None = None
+    joined: int = 0
+    """How many of the zones reach over two columns of zones."""
 
 
 @dataclass(frozen=True)
@@ -134,14 +138,24 @@ def read_field(motion: Motion, night: Night | None, width_px: int, height_px: in
         width_px,
         height_px,
         zones,
-        tuple(_reading(zones, *place) for place in PLACES),
+        tuple(_reading(zones, place) for place in PLACES),
         tuple(found for found in uneven if found is not None),
         _falloff(night, width_px, height_px),
     )
 
 
-def _reading(zones: Sequence[Zone], place: str, inner: float, outer: float) -> Reading:
-    group = [z for z in zones if inner <= z.field_radius < outer]
+def place_of(zone: Zone) -> str:
+    """Return to which of PLACES a zone belongs: by its row and column, in frames of any shape and
+    wherever the optical centre lies. A zone that was joined to its inner neighbour stays at the
+    rim."""
+    at = (zone.row, zone.column)
+    if at == CENTRE:
+        return "centre"
+    return "corners" if at in CORNERS else "edges"
+
+
+def _reading(zones: Sequence[Zone], place: str) -> Reading:
+    group = [z for z in zones if place_of(z) == place and z.reason != JOINED]
     known = [z for z in group if z.length_px is not None]
     if not known:
         return Reading(place, 0, len(group))
@@ -149,8 +163,9 @@ def _reading(zones: Sequence[Zone], place: str, inner: float, outer: float) -> R
     width, width_err = _mean([z.width_px for z in known], [z.width_px_err for z in known])
     seen = [z.length_px for z in known if z.length_px is not None]
     return Reading(
-        place, len(known), len(group), lengths, length_err, min(seen), max(seen), width, width_err
-    )
+        place, len(known), len(group), lengths, length_err, min(seen), max(seen), width, width_err,
+        sum(z.columns > 1 for z in known),
+    )  # fmt: skip
 
 
 def _mean(values: Sequence[float | None], errors: Sequence[float | None]) -> tuple[float, float]:
@@ -164,11 +179,14 @@ def _mean(values: Sequence[float | None], errors: Sequence[float | None]) -> tup
 
 
 def compared(one: Zone, other: Zone) -> tuple[float, float] | None:
-    """Return the log of one zone's size over the other's and its error; None if one is unknown.
+    """Return the log of one zone's size over the other's and its error; None if one is unknown or
+    covers more of the frame than the other.
 
     Lengths where both stars are longer than 1.3 times their width, else roots of length times
     width.
     """
+    if one.columns != other.columns:
+        return None
     sizes = []
     known = [_size(zone) for zone in (one, other)]
     for size in known:
@@ -220,7 +238,10 @@ def _sides(zones: Sequence[Zone], side: str, other: str) -> Uneven | None:
 
 def _softest_corner(zones: Sequence[Zone]) -> Uneven | None:
     """The largest corner over the mean of the others, widened for having chosen it."""
-    corners = [z for z in zones if (z.row, z.column) in CORNERS and z.length_px is not None]
+    known_corners = [z for z in zones if place_of(z) == "corners" and z.length_px is not None]
+    single = [z for z in known_corners if z.columns == 1]
+    # A corner that was joined to its neighbour is compared with others of the same width.
+    corners = single if len(single) >= 3 else [z for z in known_corners if z.columns > 1]
     if len(corners) < 3:
         return None
     sizes = [0.5 * math.log((z.length_px or 1.0) * (z.width_px or 1.0)) for z in corners]

@@ -3,8 +3,10 @@ point, what the light loses, and what the focus looks like."""
 
 from __future__ import annotations
 
-from nightglass.sky.field import CORNERS, Falloff, Field, Reading, Uneven
-from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+import math
+
+from nightglass.sky.field import CENTRE, CORNERS, Falloff, Field, Reading, Uneven, place_of
+from nightglass.sky.zones import JOINED, Zone
 
 NOT_SEEN_PERCENT = 0.01
 """Difference in % of picture height that nobody sees on a picture: common practice."""
@@ -14,6 +16,8 @@ ROW_NAMES = ("top", "middle", "bottom")
 COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
 SOFTER_MIDDLE = 1.25
 """Centre over the sharpest other zone from which focus or a curved field is worth a word."""
+RIM = 0.75
+"""Of a zone's distance from the frame's middle over that of the farthest one: the rim."""
 
 
 def reading_words(reading: Reading, percent: float) -> str:
@@ -26,6 +30,8 @@ def reading_words(reading: Reading, percent: float) -> str:
     )
     if reading.zones > 1 and reading.least_px is not None and reading.most_px is not None:
         text += f", zones {reading.least_px * percent:.3f} to {reading.most_px * percent:.3f}"
+    if reading.joined:
+        text += f", {reading.joined} of them with the zone beside"
     return text
 
 
@@ -80,8 +86,8 @@ def lean_words(zone: Zone) -> str:
 
 def focus_words(field: Field) -> list[str]:
     """Return hints on focus and the shape of the field; empty where the zones give none."""
-    centre = [z for z in field.measured if z.field_radius < 0.3]
-    outer = [z for z in field.measured if z.field_radius >= 0.3]
+    centre = [z for z in field.measured if place_of(z) == "centre"]
+    outer = [z for z in field.measured if place_of(z) != "centre"]
     hints = []
     if centre and len(outer) >= 4:
         middle, sharpest = min(map(_size, centre)), min(map(_size, outer))
@@ -91,7 +97,8 @@ def focus_words(field: Field) -> list[str]:
                 "lies off the centre's best (or the field is curved, or the sensor leans); turn "
                 "the focus a little and compare"
             )
-    rim = [z for z in outer if z.field_radius >= 0.6]
+    away = [_from_middle(z, field) for z in field.zones]
+    rim = [z for z in outer if _from_middle(z, field) >= RIM * max(away)]
     turned = [turn_words(z) for z in rim]
     for word, means in (("radial", "toward the middle"), ("tangential", "around the middle")):
         if len(rim) >= 4 and turned.count(word) >= 0.75 * len(rim):
@@ -103,13 +110,23 @@ def focus_words(field: Field) -> list[str]:
 
 
 def zone_name(zone: Zone) -> str:
-    """Return the place of a zone in words: "top left", "centre", "top, middle"."""
+    """Return the place of a zone in words: "top left", "centre", "top, middle", "bottom right
+    (two zones)"."""
     at = (zone.row, zone.column)
-    if at in CORNERS:
-        return CORNERS[at]
-    if at == (ZONE_ROWS // 2, ZONE_COLUMNS // 2):
+    if at == CENTRE:
         return "centre"
-    return f"{ROW_NAMES[zone.row]}, {COLUMN_NAMES[zone.column]}"
+    name = CORNERS.get(at, f"{ROW_NAMES[zone.row]}, {COLUMN_NAMES[zone.column]}")
+    return f"{name} (two zones)" if zone.columns > 1 else name
+
+
+def unknown_words(zone: Zone) -> str:
+    """Return why nothing is said of a zone by itself."""
+    reason = zone.reason or ""
+    return reason if reason == JOINED else f"not tested: {reason}"
+
+
+def _from_middle(zone: Zone, field: Field) -> float:
+    return math.hypot(zone.x_px - (field.width_px - 1) / 2, zone.y_px - (field.height_px - 1) / 2)
 
 
 def _size(zone: Zone) -> float:

@@ -17,6 +17,7 @@ from nightglass.sky.fieldwords import (
     reading_words,
     turn_words,
     uneven_words,
+    unknown_words,
     zone_name,
 )
 from nightglass.sky.motion import Motion
@@ -183,7 +184,7 @@ def _motion_words(motion: Motion, night: Night | None, frame: Frame) -> list[str
 
 def _zone_words(zone: Zone, percent: float) -> str:
     if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
-        return f"{zone_name(zone)}: not tested, {zone.reason}"
+        return f"{zone_name(zone)}: {unknown_words(zone)}"
     about = ", ".join(word for word in (turn_words(zone), lean_words(zone)) if word)
     trail = math.hypot(*zone.trail_seen_px)
     expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))

@@ -96,8 +96,9 @@ def _typical(
 ) -> int | None:
     stars = found.stars
     cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
-    good = np.abs(stars.x_px - zone.x_px) <= cell_x / 2
-    good &= np.abs(stars.y_px - zone.y_px) <= cell_y / 2
+    # Its own cell, also where it was measured together with the one beside it.
+    good = np.abs(stars.x_px + 0.5 - (zone.column + 0.5) * cell_x) <= cell_x / 2
+    good &= np.abs(stars.y_px + 0.5 - (zone.row + 0.5) * cell_y) <= cell_y / 2
     good &= (stars.snr >= LEAST_SNR) & (stars.peak_share < CLIPPED_SHARE) & (stars.edge == 0)
     good &= np.isfinite(stars.length_px) & np.isfinite(stars.width_px)
     good &= np.minimum(stars.x_px, frame.width_px - 1 - stars.x_px) > half + MARGIN
