@@ -12,11 +12,13 @@ import pytest
 import nightglass.sky.solve as solve_module
 from nightglass.frame.open import open_frame
 from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.sky.air import Apparent
 from nightglass.sky.camera import Camera, look_at
 from nightglass.sky.find import COLUMNS, FoundStars, find_stars
 from nightglass.sky.observe import focals_px, observe
 from nightglass.sky.refine import Solution, stars_in_frame
-from nightglass.sky.solve import Unsolved, solve
+from nightglass.sky.solve import Unsolved, pattern_stars, solve
+from nightglass.sky.throughair import take_air_out
 
 BESIDE = Path(__file__).parents[1] / "data" / "real-sky"
 # Pointing and horizontal field of four real frames (test data of the ESA repository tetra3,
@@ -60,6 +62,36 @@ def test_one_focal_length_serves_all_four_real_frames():
     mean = np.sum(focal / err**2) / np.sum(1 / err**2)
     # Chi-square of 3 degrees of freedom: 16.3 is passed in one of a thousand.
     assert np.sum(((focal - mean) / err) ** 2) < 16.3
+
+
+def test_one_lens_through_the_air_of_four_real_frames():
+    # Mount altitude and azimuth stand in the files' names, some degrees rough: the four aims give
+    # the zenith (Wahba's problem by singular values), and so the air above each.
+    mount = np.radians([[float(part[3:]) for part in name.split("_")[1:3]] for name in REAL])
+    h, a = mount.T
+    said = np.stack([np.cos(h) * np.cos(a), -np.cos(h) * np.sin(a), np.sin(h)], axis=1)
+    frames = [open_frame(real_frame(name)) for name in REAL]
+    stars = [find_stars(frame).stars for frame in frames]
+    solved = [
+        solve(found, frame.width_px, frame.height_px)
+        for found, frame in zip(stars, frames, strict=True)
+    ]
+    aims = np.stack([s.rotation[2] for s in solved if isinstance(s, Solution)])
+    u, _, v = np.linalg.svd(aims.T @ said)
+    turned = u @ np.diag([1, 1, np.linalg.det(u @ v)]) @ v
+    assert np.degrees(np.linalg.norm(aims - said @ turned.T, axis=1)).max() < 2
+    apparent = Apparent(tuple(turned[:, 2]))
+    focal, err = [], []
+    for found, solution in zip(stars, solved, strict=True):
+        assert isinstance(solution, Solution)
+        taken, air = take_air_out(found, pattern_stars(found), solution, apparent, 2019.6)
+        assert air.taken_out, air.reason
+        assert taken.camera.focal_px > solution.camera.focal_px
+        focal.append(taken.camera.focal_px)
+        err.append(taken.fit.errors[0])
+    focal, weight = np.array(focal), 1 / np.array(err) ** 2
+    mean = np.sum(weight * focal) / np.sum(weight)
+    assert np.sum(weight * (focal - mean) ** 2) < 16.3
 
 
 def found(x, y, snr) -> FoundStars:

@@ -41,6 +41,7 @@ CLOCK_FOUND = 25.0
 HOURS_TRIED = (1, -1, 2, -2, 3, -3)
 """Whole hours: clocks are most often off by a time zone or summer time."""
 CHECK = "check clock, time zone and place"
+OR_LENS = "a lens out of centre can look the same"
 LOWEST_SEEN_DEGREES = 3.0
 """Lower stars are left out: there the layers near the ground decide, not the mean air."""
 ROUNDS_PX = (6.0, 3.0, 2.0)
@@ -153,12 +154,12 @@ def _against(stars: FoundStars, fit: Fit, match: Match, doubt: AirDoubt) -> str 
         minutes, err = clock
         way = "slow" if minutes > 0 else "fast"
         return (
-            "the stars do not fit the air over this place at this time; they do if the clock is "
-            f"{abs(minutes):.0f} ± {max(err, 1.0):.0f} minutes {way}: {CHECK}"
+            "the stars do not fit the air over this place at this time, better if the clock is "
+            f"{abs(minutes):.0f} ± {max(err, 1.0):.0f} minutes {way}: {CHECK}; {OR_LENS}"
         )
     return (
         f"the stars do not fit the air over this place at this time: {CHECK}, and the place's "
-        "height; a lens out of centre can look the same"
+        f"height; {OR_LENS}"
     )
 
 
