@@ -62,10 +62,20 @@ def test_a_dark_night_is_told_with_aim_sun_and_moon(tmp_path, capsys):
 def test_a_wrong_clock_is_told_by_how_much_in_words_and_data(tmp_path, capsys):
     file = taken(tmp_path, "2026-01-18T10:00:00+01:00")
     assert run(["sky", file, *AT]) == 0
-    assert "the sky disagrees with the clock: by it" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert (
+        "  the sky disagrees with the clock (2026-01-18 10:00 at 52.5 N 13.4 E): by it the stars "
+        "of this frame would stand 15 degrees below the horizon; the clock is at least "
+    ) in told
+    assert "12 hours later these stars are up at night" in told
+    for word in ("upright", "portrait)", "daylight:", "% lit"):
+        assert word not in told
     assert run(["sky", file, *AT, "--json"]) == 0
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
-    assert frame["moment"]["conditions"][0] == "daylight"
+    assert frame["moment"]["conditions"] is None
+    assert frame["moment"]["moon_share"] is None
+    assert frame["moment"]["up_side"] is None
+    assert frame["moment"]["half_day_minutes"] == 720
     assert frame["air"]["taken_out"] is False
     assert frame["air"]["reason"] == "the sky disagrees with place and clock"
     assert abs(frame["moment"]["clock_off_minutes"]) > 200

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import UTC, datetime, timedelta, timezone
 
@@ -9,12 +10,22 @@ import numpy as np
 import pytest
 
 from nightglass.frame.record import Metadata
+from nightglass.light.atmosphere import nanolamberts
+from nightglass.light.moonlight import moonlight_nanolamberts
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.ephemeris import DateOutsideEphemerisError
 from nightglass.sky.find import COLUMNS, FoundStars
 from nightglass.sky.horizontal import horizontal
 from nightglass.sky.matching import Fit, Match
-from nightglass.sky.moment import REFRACTION_AT_HORIZON_DEGREES, moment_words, sky_moment, taken_at
+from nightglass.sky.moment import (
+    BY_THE_CLOCK,
+    MOONLIT_SHARE,
+    REFRACTION_AT_HORIZON_DEGREES,
+    moment_data,
+    moment_words,
+    sky_moment,
+    taken_at,
+)
 from nightglass.sky.place import place
 from nightglass.sky.refine import Solution
 
@@ -67,10 +78,61 @@ def test_a_clock_twelve_hours_off_is_told_by_how_much():
         solved(83.6, 22.0), NOBODY, BERLIN, later - timedelta(minutes=2 * np.sign(off))
     )
     assert nearer.clock_off_minutes != 0
-    (line,) = moment_words(seen, BERLIN)[-1:]
+    (line,) = moment_words(seen, BERLIN)
     hours, minutes = divmod(abs(int(off)), 60)
-    assert line.startswith("the sky disagrees with the clock: by it ")
-    assert f"it is at least {hours} h {minutes:02d} min {'slow' if off > 0 else 'fast'}" in line
+    assert line.startswith("the sky disagrees with the clock (2026-01-19 10:00 at 52.5 N 13.4 E): ")
+    way = "slow" if off > 0 else "fast"
+    assert f"the clock is at least {hours} h {minutes:02d} min {way} or at least " in line
+
+
+@pytest.mark.parametrize(("hour", "later"), [(9, 720.0), (17, -720.0)])
+def test_morning_and_evening_mixed_up_is_tried_and_both_ways_are_told(hour, later):
+    # 83.6, 22 is up in the evenings of January and in the mornings of September.
+    day = datetime(2026, 1, 18) if later > 0 else datetime(2026, 9, 18)
+    at = day.replace(hour=hour, tzinfo=BERLIN.zone)
+    true = at + timedelta(minutes=later)
+    roll = level_roll(83.6, 22.0, true)
+    seen = sky_moment(solved(83.6, 22.0, roll), NOBODY, BERLIN, at)
+    assert seen.refuted
+    assert seen.half_day_minutes == later
+    assert abs(seen.half_day_tilt_degrees) < 0.2
+    assert seen.clock_fast_minutes < 0 < seen.clock_slow_minutes
+    assert (seen.up_side, seen.conditions) == (None, ())
+    for off in (seen.clock_fast_minutes, seen.clock_slow_minutes):
+        moved = at + timedelta(minutes=off)
+        assert not sky_moment(solved(83.6, 22.0, roll), NOBODY, BERLIN, moved).refuted
+    (line,) = moment_words(seen, BERLIN)
+    assert " slow or at least " in line or " fast or at least " in line
+    assert (
+        f"; 12 hours {'later' if later > 0 else 'earlier'} these stars are up at night and the "
+        "camera stood level (a.m. and p.m. mixed up?); check clock, time zone and place; sun, moon "
+        "and which side was up are not told"
+    ) in line
+
+
+def test_nothing_else_is_told_by_a_refuted_clock():
+    seen = sky_moment(solved(83.6, 22.0, 90.0), NOBODY, BERLIN, WINTER + timedelta(hours=12))
+    data = moment_data(seen)
+    for name in BY_THE_CLOCK:
+        assert data[name] is None
+    assert data["sun_altitude_degrees"] == seen.sun_altitude_degrees
+    assert data["clock_off_minutes"] == seen.clock_off_minutes
+    right = moment_data(sky_moment(solved(83.6, 22.0), NOBODY, BERLIN, WINTER))
+    assert all(right[name] is not None for name in BY_THE_CLOCK)
+
+
+def test_a_moon_that_is_hardly_lit_makes_no_moonlight():
+    # New moon in the night to 19 March 2026 (date from memory): its crescent follows the sun down.
+    crescent = datetime(2026, 3, 19, 17, 50, tzinfo=UTC)
+    seen = sky_moment(solved(10.0, 60.0), NOBODY, BERLIN, crescent)
+    assert 0 < seen.moon_share < MOONLIT_SHARE
+    assert seen.moon_altitude_degrees > 0
+    assert seen.conditions == ("twilight",)
+    # Its light is small by the model too: phase angle from the lit share, 60 degrees away.
+    phase = math.degrees(math.acos(2 * MOONLIT_SHARE - 1))
+    added = float(moonlight_nanolamberts(60.0, 30.0, 60.0, phase, 0.2))
+    dark = float(nanolamberts(21.6))
+    assert 2.5 * math.log10(1 + added / dark) < 0.05
 
 
 def test_southern_stars_in_a_northern_place_speak_of_the_place():

@@ -34,8 +34,15 @@ HELD = {
     "left": "the camera was held upright (portrait)",
     "bottom": "the frame is upside down",
 }
+BY_THE_CLOCK = (
+    "aim_altitude_degrees", "aim_azimuth_degrees", "moon_altitude_degrees", "moon_share",
+    "moon_separation_degrees", "conditions", "tilt_degrees", "level_off_minutes",
+)  # fmt: skip
 SIDES = ("top", "right", "bottom", "left")
 SCAN_MINUTES = 720
+MOONLIT_SHARE = 0.01
+"""Lit share of the moon's disc under which it adds less than 0.05 magnitudes to a dark sky: its
+light there is under a thousandth of the full moon's (light.moonlight)."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +61,8 @@ class SkyMoment:
     moon_separation_degrees: float
     """Moon to aim."""
     conditions: tuple[str, ...]
-    """"daylight" or "twilight", "moonlight"; empty for a dark night."""
+    """"daylight" or "twilight", "moonlight"; empty for a dark night, and by a clock that can't be
+    right."""
     clock_off_minutes: float | None
     """Least change of the clock with which these stars can be up at night there, later positive;
     0 where the clock can be right, None where no time of that day fits."""
@@ -63,7 +71,21 @@ class SkyMoment:
     level_off_minutes: float | None
     """Change of the clock with which the camera stood level; None where none does."""
     up_side: str | None = None
-    """Side of the raw frame toward which the zenith lies; None for aims near the zenith."""
+    """Side of the raw frame toward which the zenith lies; None for aims near the zenith, and by a
+    clock that can't be right."""
+    clock_slow_minutes: float | None = None
+    clock_fast_minutes: float | None = None
+    """Least changes of the clock forward and back with which these stars can be up at night; None
+    where none of 12 hours does, and where the clock can be right."""
+    half_day_minutes: float | None = None
+    """720 or -720 where the clock can't be right but would be with a.m. and p.m. exchanged."""
+    half_day_tilt_degrees: float | None = None
+    """How far the frame leaned from level then."""
+
+    @property
+    def refuted(self) -> bool:
+        """Whether the clock can't be right: nothing else may be told by it."""
+        return self.clock_off_minutes != 0
 
 
 def taken_at(metadata: Metadata, place: Place) -> tuple[datetime | None, str | None]:
@@ -101,6 +123,10 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
     apart = separation_degrees(
         topocentric_vectors(sky, "moon", place, now), sky.vectors("aim", now)
     )
+    share = float(illuminated_share(sky, now)[0])
+    fits = (up > -REFRACTION_AT_HORIZON_DEGREES) & (sun < SUN_AT_MOST_DEGREES)
+    possible = bool(fits[SCAN_MINUTES])
+    steep = abs(float(aim.altitude_degrees[0])) > STEEP_DEGREES
     return SkyMoment(
         at=at,
         aim_altitude_degrees=float(aim.altitude_degrees[0]),
@@ -108,28 +134,42 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
         stars_altitude_degrees=float(up[SCAN_MINUTES]),
         sun_altitude_degrees=float(sun[SCAN_MINUTES]),
         moon_altitude_degrees=moon,
-        moon_share=float(illuminated_share(sky, now)[0]),
+        moon_share=share,
         moon_separation_degrees=float(apart[0]),
-        conditions=_conditions(float(sun[SCAN_MINUTES]), moon),
-        clock_off_minutes=_nearest(
-            shifts, (up > -REFRACTION_AT_HORIZON_DEGREES) & (sun < SUN_AT_MOST_DEGREES)
-        ),
+        conditions=_conditions(float(sun[SCAN_MINUTES]), moon, share) if possible else (),
+        clock_off_minutes=_nearest(shifts, fits),
         tilt_degrees=float(_leaning(turn)[SCAN_MINUTES]),
         level_off_minutes=_level(shifts, _leaning(turn)),
-        up_side=None
-        if abs(float(aim.altitude_degrees[0])) > STEEP_DEGREES
-        else SIDES[round(float(turn[SCAN_MINUTES]) / 90) % 4],
+        up_side=None if steep or not possible else SIDES[round(float(turn[SCAN_MINUTES]) / 90) % 4],
+        **({} if possible else _ways(at, shifts, fits, _leaning(turn))),
     )
 
 
+def _ways(
+    at: datetime, shifts: NDArray[np.int64], fits: NDArray[np.bool_], tilt: NDArray[np.float64]
+) -> dict[str, float | None]:
+    """How a clock that can't be right may be wrong; a.m. taken for p.m. keeps the date."""
+    half_day = SCAN_MINUTES if at.hour < 12 else -SCAN_MINUTES
+    there = SCAN_MINUTES + half_day
+    return {
+        "clock_slow_minutes": _nearest(shifts, fits & (shifts > 0)),
+        "clock_fast_minutes": _nearest(shifts, fits & (shifts < 0)),
+        "half_day_minutes": float(half_day) if fits[there] else None,
+        "half_day_tilt_degrees": float(tilt[there]) if fits[there] else None,
+    }
+
+
 def moment_data(seen: SkyMoment) -> dict[str, Any]:
-    """Return the moment as plain values."""
-    return {**asdict(seen), "at": seen.at.isoformat(), "conditions": list(seen.conditions)}
+    """Return the moment as plain values; None for what a clock that can't be right would say."""
+    data = {**asdict(seen), "at": seen.at.isoformat(), "conditions": list(seen.conditions)}
+    return data | (dict.fromkeys(BY_THE_CLOCK) if seen.refuted else {})
 
 
 def moment_words(seen: SkyMoment, place: Place) -> list[str]:
     """Return the lines that a person reads."""
     there = seen.at.astimezone(place.zone)
+    if seen.refuted:
+        return [_refuted_words(seen, f"{there:%Y-%m-%d %H:%M} at {place.name}")]
     sun = "above" if seen.sun_altitude_degrees > 0 else "below"
     lines = [
         f"{there:%Y-%m-%d %H:%M} at {place.name}: aim {seen.aim_altitude_degrees:.0f} degrees up, "
@@ -149,29 +189,42 @@ def moment_words(seen: SkyMoment, place: Place) -> list[str]:
 
 
 def _clock_words(seen: SkyMoment) -> list[str]:
-    off = seen.clock_off_minutes
-    if off == 0:
-        if abs(seen.tilt_degrees) < TILT_WORTH_SAYING_DEGREES or seen.level_off_minutes is None:
-            return []
-        return [
-            f"by the clock the camera leaned by {abs(seen.tilt_degrees):.0f} degrees; if it stood "
-            f"level, the clock is {_off(seen.level_off_minutes)}: check clock and time zone"
-        ]
+    if abs(seen.tilt_degrees) < TILT_WORTH_SAYING_DEGREES or seen.level_off_minutes is None:
+        return []
+    return [
+        f"by the clock the camera leaned by {abs(seen.tilt_degrees):.0f} degrees; if it stood "
+        f"level, the clock is {_off(seen.level_off_minutes)}: check clock and time zone"
+    ]
+
+
+def _refuted_words(seen: SkyMoment, said: str) -> str:
+    """The one line on a clock that can't be right: nothing else is told by it."""
     wrong = (
         f"the sun would stand {seen.sun_altitude_degrees:.0f} degrees high"
         if seen.stars_altitude_degrees > -REFRACTION_AT_HORIZON_DEGREES
         else f"the stars of this frame would stand {-seen.stars_altitude_degrees:.0f} degrees "
         "below the horizon"
     )
-    if off is None:
-        return [
-            f"the sky disagrees with place and clock: {wrong}, and no time of that day fits; check "
-            "the place, then the date"
-        ]
-    return [
-        f"the sky disagrees with the clock: by it {wrong}; it is at least {_off(off)}: check "
-        "clock, time zone and place"
-    ]
+    if seen.clock_off_minutes is None:
+        return (
+            f"the sky disagrees with place and clock ({said}): {wrong}, and no time of that day "
+            "fits; check the place, then the date"
+        )
+    least = sorted(
+        (off for off in (seen.clock_slow_minutes, seen.clock_fast_minutes) if off is not None),
+        key=abs,
+    )
+    words = f"the sky disagrees with the clock ({said}): by it {wrong}; the clock is at least "
+    words += " or at least ".join(map(_off, least))
+    if seen.half_day_minutes is not None:
+        level = abs(seen.half_day_tilt_degrees or 0.0) < TILT_WORTH_SAYING_DEGREES
+        words += (
+            f"; 12 hours {'later' if seen.half_day_minutes > 0 else 'earlier'} these stars are up "
+            f"at night{' and the camera stood level' if level else ''} (a.m. and p.m. mixed up?)"
+        )
+    return (
+        f"{words}; check clock, time zone and place; sun, moon and which side was up are not told"
+    )
 
 
 def _off(minutes: float) -> str:
@@ -219,10 +272,10 @@ def _level(shifts: NDArray[np.int64], tilt: NDArray[np.float64]) -> float | None
     return _nearest(shifts[:-1], passes)
 
 
-def _conditions(sun_degrees: float, moon_degrees: float) -> tuple[str, ...]:
+def _conditions(sun_degrees: float, moon_degrees: float, lit: float) -> tuple[str, ...]:
     light = []
     if sun_degrees > DARK_DEGREES:
         light.append("daylight" if sun_degrees > -50 / 60 else "twilight")
-    if moon_degrees > 0:
+    if moon_degrees > 0 and lit >= MOONLIT_SHARE:
         light.append("moonlight")
     return tuple(light)
