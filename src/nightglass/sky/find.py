@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from nightglass.frame.record import Frame
 from nightglass.sky.bulk import COLUMNS, PEDESTAL, RATIOS, Setting, measure_all
 from nightglass.sky.discs import BIN_PX, WIDE_SIGMA_PX, disc_peaks, discs, usual_length
-from nightglass.sky.gain import photon_variance
+from nightglass.sky.photons import photon_variance
 from nightglass.sky.scan import filter_weights, search, search_again, strongest_within
 from nightglass.sky.skylevel import KNOT_PX, SkyLevel, noise_at, sky_level
 
@@ -80,8 +80,8 @@ class Found:
     sky: SkyLevel
     filter_sigma_px: float
     hot_pixels: int
-    clutter: int
-    """Peaks left out because their surroundings are not sky."""
+    colours: Array
+    """Usual light of the frame's stars in each colour over green's, (3,)."""
 
 
 def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
@@ -119,7 +119,8 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     # What stands on a cloud, a skirt or a lit hill is as strong as it is above that.
     alone = strength - even * table[:, PEDESTAL]
     table[:, COLUMNS.index("snr")] = alone
-    return _told(table[np.argsort(-alone, kind="stable")], sky, sigma, len(hot), least_snr)
+    stars = _clear_of_clutter(table[np.argsort(-alone, kind="stable")], least_snr)
+    return Found(stars, sky, sigma, len(hot), setting.ratios)
 
 
 def _as_discs(
@@ -157,14 +158,13 @@ def _filter_sum(sigma: float) -> float:
     return float(half[0] + 2 * half[1:].sum()) ** 2
 
 
-def _told(table: Array, sky: SkyLevel, sigma: float, hot: int, least_snr: float) -> Found:
+def _clear_of_clutter(table: Array, least_snr: float) -> FoundStars:
     strength = table[:, COLUMNS.index("snr")]
     scatter = table[:, COLUMNS.index("ring_scatter")]
     # Near a bright star the ring is unquiet too: a strong peak stands above it all the same.
     clear = ~(scatter > CLUTTER_SCATTER) | (strength > 8 * least_snr * scatter)
     clear &= strength >= least_snr
-    stars = FoundStars(**{name: table[clear, k].copy() for k, name in enumerate(COLUMNS)})
-    return Found(stars, sky, sigma, hot, int(np.count_nonzero(~clear)))
+    return FoundStars(**{name: table[clear, k].copy() for k, name in enumerate(COLUMNS)})
 
 
 def _separate(places: Places, strength: Array32, sigma: float) -> tuple[Places, Array32]:

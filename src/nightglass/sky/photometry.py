@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from nightglass.frame.record import Frame
 from nightglass.sky.camera import pixel_area_arcsec2
 from nightglass.sky.find import Found
+from nightglass.sky.gain import Gain, measure_gain
 from nightglass.sky.opensky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
 from nightglass.sky.refine import Solution, catalogue_vectors
 
@@ -57,6 +58,8 @@ class Night:
     """Of these terms: variance, covariance, variance."""
     open_cells: NDArray[np.bool_] | None = None
     """Squares of CELL_PX of the frame that show sky, (rows, columns); see in_open_sky."""
+    gain_e_per_count_err: float | None = None
+    read_noise_counts_err: float | None = None
 
 
 def in_open_sky(night: Night, x_px: Array, y_px: Array) -> NDArray[np.bool_]:
@@ -83,9 +86,9 @@ def measure_night(
     hits = hits_of(found, solution)
     open_cells = open_cells_of(hits, solution)
     point = _zero_point(found, solution)
-    gain, read, noise_note = _noise(found, open_cells)
-    if noise_note:
-        notes.append(noise_note)
+    gain = _gain(frame, found, open_cells)
+    if gain.reason:
+        notes.append(gain.reason)
     limit, limit_err, limit_from = _limit(hits, open_cells)
     noise = float(np.nanmedian(found.sky.noise[..., 1]))
     zero = err = scatter = falloff = sky = sky_err = terms = doubt = None
@@ -121,13 +124,15 @@ def measure_night(
         stars_recorded=recorded,
         open_sky=float(np.mean(open_cells)),
         sky_noise_counts=noise,
-        gain_e_per_count=gain,
-        read_noise_counts=read,
-        limited_by=_limited_by(read, noise),
+        gain_e_per_count=gain.e_per_count,
+        read_noise_counts=gain.read_noise_counts,
+        limited_by=_limited_by(gain.read_noise_counts, noise),
         notes=tuple(notes),
         falloff_terms=terms,
         falloff_covariance=doubt,
         open_cells=open_cells,
+        gain_e_per_count_err=gain.e_per_count_err,
+        read_noise_counts_err=gain.read_noise_err,
     )
 
 
@@ -232,33 +237,10 @@ def _limit(hits: Hits, open_cells: NDArray[np.bool_]) -> tuple[float | None, flo
     return hits.limit, hits.limit_err, words
 
 
-def _noise(
-    found: Found, open_cells: NDArray[np.bool_]
-) -> tuple[float | None, float | None, str | None]:
-    """Gain and read noise from the open tiles' variance against their level, all colours."""
+def _gain(frame: Frame, found: Found, open_cells: NDArray[np.bool_]) -> Gain:
     rows, columns = found.sky.level.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
-    inside = in_open(open_cells, x, y)
-    levels = found.sky.level[inside].astype(np.float64)
-    variances = found.sky.noise[inside].astype(np.float64) ** 2
-    level, variance = levels.reshape(-1), variances.reshape(-1)
-    good = np.isfinite(level) & np.isfinite(variance) & (level > 0)
-    level, variance = level[good], variance[good]
-    if level.size < 30 or np.percentile(level, 95) < 1.5 * np.percentile(level, 5):
-        return None, None, "the sky's level varies too little to tell gain and read noise"
-    # Land at the rim of open cells lies off the line: the medians of the colours begin it.
-    some = np.isfinite(levels).all(axis=0)
-    start_level, start_variance = np.median(levels[:, some], 0), np.median(variances[:, some], 0)
-    if np.ptp(start_level) < 0.2 * float(np.max(start_level)):
-        start_level, start_variance = level, variance
-    slope, base = (float(v) for v in np.polyfit(start_level, start_variance, 1))
-    for _ in range(5):
-        miss = (variance - base - slope * level) / np.maximum(variance, 1e-9)
-        keep = np.abs(miss) < 3 * 1.4826 * float(np.median(np.abs(miss))) + 1e-6
-        slope, base = (float(v) for v in np.polyfit(level[keep], variance[keep], 1))
-    if not slope > 0:
-        return None, None, "noise does not grow with the sky: the file is not linear raw"
-    return 1 / slope, math.sqrt(max(base, 0.0)), None
+    return measure_gain(frame, found, in_open(open_cells, x, y))
 
 
 def _limited_by(read: float | None, noise: float) -> str:
