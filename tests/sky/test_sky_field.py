@@ -16,6 +16,7 @@ from nightglass.sky.fieldwords import (
     focus_words,
     lean_words,
     reading_words,
+    shutter_words,
     turn_words,
     uneven_words,
     unknown_words,
@@ -206,6 +207,36 @@ def test_light_lost_comes_from_the_nights_fit_in_stops():
     found = read_field(motion, night, 4000, 6000).falloff
     assert found == replace(light, edge_radius=6000 / math.hypot(4000, 6000))
     assert read_field(motion, replace(night, falloff_terms=None), 4000, 6000).falloff is None
+
+
+MARKED = (
+    "the trails are the sky's own if the shutter was open 15.0 ± 0.2 s instead of 16 s: with a "
+    "remote release or a timer the 15 s of the file can be the true time; --exposure-s 15 states it"
+)
+
+
+@pytest.mark.parametrize(
+    ("rate", "err", "more", "times", "words"),
+    [
+        (0.94, 0.01, {}, (16.0, 15.0), MARKED),
+        (0.94, 0.01, {"tracked": True}, (16.0, 15.0), MARKED),
+        (0.78, 0.06, {"tracked": True}, (16.0, 15.0), "12.5 ± 1.0 s instead of 16 s: with a rem"),
+        (0.88, 0.01, {}, (16.0, 15.0), "14.1 ± 0.2 s instead of 16 s: --exposure-s states the"),
+        (0.94, 0.01, {}, (16.0, 16.0), "15.0 ± 0.2 s instead of 16 s: --exposure-s states the"),
+        (1.067, 0.01, {}, (30.0, 30.0), "32.0 ± 0.3 s instead of 30 s: --exposure-s states the"),
+        (0.94, 0.01, {"moved": True}, (16.0, 15.0), None),
+        (0.94, 0.03, {}, (16.0, 15.0), None),
+        (0.99, 0.001, {}, (16.0, 15.0), None),
+        (0.5, 0.02, {"tracked": True}, (16.0, 15.0), None),
+        (1.0, 0.01, {}, (16.0, 15.0), None),
+        (None, None, {}, (16.0, 15.0), None),
+        (0.94, 0.01, {}, (None, None), None),
+    ],
+)
+def test_a_rate_near_the_skys_may_be_another_exposure_time(rate, err, more, times, words):
+    motion = Motion((), (0, 0), (0.1, 0.1), False, "", rate, err)
+    found = shutter_words(replace(motion, **more), *times)
+    assert found is None if words is None else words in found
 
 
 def test_zones_have_names_and_their_stars_directions_in_words():

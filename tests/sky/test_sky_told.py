@@ -87,6 +87,21 @@ def test_a_frame_without_a_field_says_why_at_a_glance():
     assert section_of(sheet_of(observed(moving())), {}).glance[1] == "0.444 ± 0.011"
 
 
+def test_a_time_that_may_be_wrong_is_a_hint_beside_the_motion_everywhere():
+    slow = observed(moving(rate=0.94), exposure_s=16.0)
+    hint = "the trails are the sky's own if the shutter was open 15.0 ± 0.2 s instead of 16 s"
+    lines = in_words(slow, "a.raw")
+    at = next(k for k, line in enumerate(lines) if line.startswith("  motion: "))
+    assert lines[at + 1].startswith(f"  hint: {hint}: with a remote release")
+    assert as_data(slow, "a.raw")["motion"]["shutter_hint"].startswith(hint)
+    shown = sheet_of(slow)
+    assert shown.notes[1].startswith(hint)
+    assert shown.on_map == 2
+    right = observed(moving(), exposure_s=16.0)
+    assert as_data(right, "a.raw")["motion"]["shutter_hint"] is None
+    assert sheet_of(right).on_map == 1
+
+
 def test_a_motion_that_no_zone_shows_is_not_known():
     nothing = Motion(zones(None, "3 stars"), (0, 0), (math.inf, math.inf), False, NO_ZONE)
     seen = observed(nothing)

@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 
 from nightglass.sky.field import CENTRE, CORNERS, Falloff, Field, Reading, Uneven, place_of
+from nightglass.sky.motion import Motion
 from nightglass.sky.zones import JOINED, Zone
 
 NOT_SEEN_PERCENT = 0.01
@@ -16,6 +17,9 @@ ROW_NAMES = ("top", "middle", "bottom")
 COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
 SOFTER_MIDDLE = 1.25
 """Centre over the sharpest other zone from which focus or a curved field is worth a word."""
+RATE_ERRORS, LEAST_OFF, MOST_OFF, MOST_RATE_ERR = 3.0, 0.03, 0.3, 0.1
+"""Rates this far from 1 may be the shutter's: beyond, a mount or a drift is likelier."""
+SAME_TIME = 0.01
 RIM = 0.75
 """Of a zone's distance from the frame's middle over that of the farthest one: the rim."""
 
@@ -107,6 +111,35 @@ def focus_words(field: Field) -> list[str]:
                 "turn of the focus makes them stretch the other way, it is astigmatism"
             )
     return hints
+
+
+def shutter_words(
+    motion: Motion, exposure_s: float | None, marked_s: float | None = None
+) -> str | None:
+    """Return the hint that another exposure time explains the stars as well; None without one.
+
+    exposure_s: true seconds by which the trails were judged; marked_s: the time that the file
+    says. A rate near the sky's own that is not 1 looks like a mount, and is more often a true
+    time taken for a dial's mark or the other way.
+    """
+    rate, err = motion.rate, motion.rate_err
+    if exposure_s is None or rate is None or err is None or motion.moved or err > MOST_RATE_ERR:
+        return None
+    if not max(RATE_ERRORS * err, LEAST_OFF) < abs(rate - 1) < MOST_OFF:
+        return None
+    open_s, open_err = rate * exposure_s, max(err * exposure_s, 0.05)
+    words = (
+        f"the trails are the sky's own if the shutter was open {open_s:.1f} ± {open_err:.1f} s "
+        f"instead of {exposure_s:.4g} s"
+    )
+    if marked_s is None or abs(marked_s / exposure_s - 1) < SAME_TIME or (
+        abs(open_s - marked_s) > max(RATE_ERRORS * open_err, SAME_TIME * marked_s)
+    ):  # fmt: skip
+        return f"{words}: --exposure-s states the true time"
+    return (
+        f"{words}: with a remote release or a timer the {marked_s:g} s of the file can be the true "
+        f"time; --exposure-s {marked_s:g} states it"
+    )
 
 
 def zone_name(zone: Zone) -> str:

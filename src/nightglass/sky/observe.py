@@ -44,6 +44,8 @@ class Observation:
     """As given; None where nobody said."""
     placed: Placed | None = None
     """What place and time say; its solution is the frame's. None where it is not solved."""
+    exposure_s: float | None = None
+    """True seconds by which trails and light were judged."""
 
 
 def observe(
@@ -86,7 +88,9 @@ def observe(
     else:
         notes += looks(frame, found)
     told = tuple(notes)
-    return Observation(frame.file, frame, found, solution, motion, night, told, pitch_um, placed)
+    return Observation(
+        frame.file, frame, found, solution, motion, night, told, pitch_um, placed, seconds
+    )
 
 
 def _star_px(found: Found) -> float:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from nightglass.frame.record import Metadata
 from nightglass.sky.field import Field, read_field
+from nightglass.sky.fieldwords import shutter_words
 from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry import Night
@@ -62,6 +63,7 @@ def sheet_of(
     up_side: of its SkyMoment.
     """
     groups = [("The frame", _frame_facts(seen))]
+    of_motion: list[str] = []
     notes = [*of_the_time, *seen.notes]
     field: Field | None = None
     crops: tuple[Crop, ...] = ()
@@ -71,7 +73,10 @@ def sheet_of(
             field = read_field(seen.motion, seen.night, seen.frame.width_px, seen.frame.height_px)
             crops = typical_stars(seen.frame, seen.found, seen.solution, seen.motion)
             groups.append(("Motion", _motion_facts(seen.motion)))
-            notes.insert(0, seen.motion.words)
+            marked_s = seen.frame.metadata.exposure_marked_s
+            shutter = shutter_words(seen.motion, seen.exposure_s, marked_s)
+            of_motion = [seen.motion.words, *([shutter] if shutter else [])]
+            notes[:0] = of_motion
     else:
         tried = f"{len(seen.solution.tried)} cameras tried"
         why = Fact("why", seen.solution.reason, tried)
@@ -82,7 +87,7 @@ def sheet_of(
     return SkySheet(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
         tuple(dict.fromkeys(map(tidy, notes))), field, crops,
-        _sky_words(seen.night), up_side, (seen.motion is not None) + len(of_the_time),
+        _sky_words(seen.night), up_side, len(of_motion) + len(of_the_time),
         _no_field(seen),
     )  # fmt: skip
 

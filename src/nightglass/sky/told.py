@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from nightglass.frame.record import Frame
 from nightglass.sky.field import Field, Uneven, read_field
 from nightglass.sky.fieldwords import (
     falloff_words,
     focus_words,
     lean_words,
     reading_words,
+    shutter_words,
     turn_words,
     uneven_words,
     unknown_words,
@@ -67,7 +67,7 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "rms_px": solved.rms_px,
         "chance_log10": solved.chance_log10,
         "night": None if seen.night is None else asdict(seen.night),
-        "motion": None if seen.motion is None else _motion_data(seen.motion),
+        "motion": None if seen.motion is None else _motion_data(seen.motion, seen),
         "lens": None,
     }
     if seen.motion is not None:
@@ -103,9 +103,7 @@ def in_words(seen: Observation, file: str) -> list[str]:
         + (" or less" if solved.chance_log10 <= -300 else ""),
     ]
     lines += [] if seen.night is None else _night_words(seen.night)
-    return lines + (
-        [] if seen.motion is None else _motion_words(seen.motion, seen.night, seen.frame)
-    )
+    return lines + ([] if seen.motion is None else _motion_words(seen.motion, seen.night, seen))
 
 
 def _night_words(night: Night) -> list[str]:
@@ -149,7 +147,7 @@ def _uneven_data(found: Uneven) -> dict[str, Any]:
     return {**asdict(found), "real": found.real, "softer": found.softer}
 
 
-def _motion_data(motion: Motion) -> dict[str, Any]:
+def _motion_data(motion: Motion, seen: Observation) -> dict[str, Any]:
     zones = [
         {f.name: getattr(zone, f.name) for f in fields(zone) if f.name != "image"}
         for zone in motion.zones
@@ -163,13 +161,19 @@ def _motion_data(motion: Motion) -> dict[str, Any]:
         "rate_err": motion.rate_err,
         "tracked": motion.tracked,
         "words": motion.words,
+        "shutter_hint": shutter_words(
+            motion, seen.exposure_s, seen.frame.metadata.exposure_marked_s
+        ),
         "zones": zones,
     }
 
 
-def _motion_words(motion: Motion, night: Night | None, frame: Frame) -> list[str]:
+def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> list[str]:
     """The lens over the field, then lens and trail per zone; % of picture height beside pixels."""
+    frame = seen.frame
     lines = [f"  motion: {tidy(motion.words)}"]
+    shutter = shutter_words(motion, seen.exposure_s, frame.metadata.exposure_marked_s)
+    lines += [f"  hint: {shutter}"] if shutter else []
     field = read_field(motion, night, frame.width_px, frame.height_px)
     if not field.measured:
         return lines
