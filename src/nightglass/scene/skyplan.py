@@ -13,12 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.scene.airpath import ray_lifted
 from nightglass.scene.club import HERON, PLOVER, ClubLens
 from nightglass.scene.plan import FOCUS_SPREAD_UM, SEED, Shot, plan
+from nightglass.scene.standing import velocity_of_earth, zenith_of
 from nightglass.sky.camera import look_at, pole_of_date, turned
 
 SITE_NAME = "the club's meadow"
 SITE_PLACE = "44.2 N 6.1 E"
+SITE_DEGREES = (44.2, 6.1)
+"""Latitude and longitude of that."""
 SITE_ZONE = "Europe/Paris"
 STARTED_AT = datetime(2026, 3, 19, 22, 10, 0, tzinfo=timezone(timedelta(hours=1)))
 """The night of the new moon, three hours after sunset there."""
@@ -68,6 +72,13 @@ class SkyShot:
     def pole(self) -> NDArray[np.float64]:
         """ICRS vector of the pole about which the sky turns."""
         return pole_of_date(self.taken_at.year + self.taken_at.timetuple().tm_yday / 365.25)
+
+    def seen(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return catalogue directions (..., 3) as the tripod sees them: moving earth, and air."""
+        moved = vectors + velocity_of_earth(self.taken_at)
+        moved = moved / np.linalg.norm(moved, axis=-1, keepdims=True)
+        middle = self.taken_at + timedelta(seconds=EXPOSURE_TRUE_S / 2)
+        return ray_lifted(moved, zenith_of(*SITE_DEGREES, middle))
 
     def random(self, purpose: int) -> np.random.Generator:
         """Return this frame's generator; purposes are independent of each other."""

@@ -69,7 +69,7 @@ def render_sky(shot: SkyShot) -> NDArray[np.uint16]:
     rng = shot.random(1)
     camera = camera_of(shot)
     vectors, magnitude = _stars(camera, shot.rotation, rng)
-    x, y = places_px(camera, shot.rotation, vectors)
+    x, y = places_px(camera, shot.rotation, shot.seen(vectors))
     seen = np.abs(x - camera.centre_x_px) < camera.width_px / 2 + 10
     seen &= np.abs(y - camera.centre_y_px) < camera.height_px / 2 + 10
     x, y, magnitude = x[seen], y[seen], magnitude[seen]
