@@ -13,7 +13,7 @@ import nightglass.sky.solve as solve_module
 from nightglass.frame.open import open_frame
 from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
 from nightglass.sky.air import Apparent
-from nightglass.sky.camera import Camera, look_at
+from nightglass.sky.camera import Camera, look_at, width_degrees
 from nightglass.sky.find import COLUMNS, FoundStars, find_stars
 from nightglass.sky.observe import focals_px, observe
 from nightglass.sky.refine import Solution, stars_in_frame
@@ -167,6 +167,17 @@ def test_random_points_are_never_solved(seed, monkeypatch):
         "state the focal length and the pixel pitch; try a frame with more stars in it (less land, "
         "wider aperture) or one of a few seconds, in which they do not trail; "
     )
+
+
+def test_with_more_stars_narrow_cameras_come_first_because_they_cost_least():
+    widths = [
+        width_degrees(camera)
+        for camera, checked in solve_module._guesses(6000, 4000, solve_module.Hint())
+        if checked == 18
+    ]
+    assert len(widths) > solve_module.USUAL_FLAT
+    first = widths[: solve_module.USUAL_FLAT]
+    assert first == sorted(first)
 
 
 def test_a_frame_of_clouds_says_how_many_stars_it_would_take():

@@ -126,43 +126,12 @@ def fit_camera(
     """
     if len(places) < 4:
         raise ValueError(f"{len(places)} stars are matched; fitting a camera takes 4 or more")
-    sigma = np.hypot(place_err_px, PLACE_FLOOR_PX)[:, None]
-    prior, prior_err = _prior(camera, doubt)
-    start = np.concatenate([_values(camera), prior[4:]])
-    usual = [camera.focal_px * 1e-3, *prior_err[:2], 0.01, 0.01]
-    scale = np.array([1e-3, 1e-3, 1e-3, *usual, *prior_err[4:]])
-
-    def unpack(p: Array) -> tuple[Camera, Array]:
-        turned: Array = Rotation.from_rotvec(p[:3] * scale[:3]).as_matrix() @ rotation
-        values = start + p[3:] * scale[3:]
-        trial = with_parameters(camera, values[:5])
-        return trial if doubt is None else doubt.camera(trial, values[5:]), turned
-
-    def residuals(p: Array) -> Array:
-        trial, aim = unpack(p)
-        x, y = places_px(trial, aim, vectors)
-        miss = (np.stack([x, y], axis=1) - places) / sigma
-        # A star behind a trial camera has no place: a large miss keeps the search finite.
-        miss = np.nan_to_num(miss, nan=1e4)
-        held = (start + p[3:] * scale[3:])[1:]
-        return np.concatenate([miss.ravel(), (held - prior) / prior_err])
-
-    def slopes(p: Array) -> Array:
-        trial, aim = unpack(p)
-        moved = _slopes(trial, aim, vectors)
-        if doubt is not None:
-            by_air = _air_slopes(trial, aim, vectors, doubt, (start + p[3:] * scale[3:])[5:])
-            moved = np.concatenate([moved, by_air], axis=2)
-        moved = np.nan_to_num(moved) / sigma[:, :, None] * scale
-        held = np.zeros((prior.size, scale.size))
-        held[:, 4:] = np.diag(scale[4:] / prior_err)
-        return np.concatenate([moved.reshape(-1, scale.size), held])
-
-    solved, cost = robust_least_squares(residuals, slopes, np.zeros(scale.size))
-    best, aim = unpack(solved)
-    r = residuals(solved)
-    miss = r[: -prior.size].reshape(-1, 2) * sigma
-    err = np.sqrt(np.diag(robust_covariance(slopes(solved), r, prior.size))) * scale
+    trial = _trial(camera, rotation, vectors, places, place_err_px, doubt)
+    solved, cost = robust_least_squares(trial.residuals, trial.slopes, np.zeros(trial.scale.size))
+    best, aim = trial.unpack(solved)
+    r, held = trial.residuals(solved), trial.prior.size
+    miss = r[:-held].reshape(-1, 2) * trial.sigma
+    err = np.sqrt(np.diag(robust_covariance(trial.slopes(solved), r, held))) * trial.scale
     return Fit(
         camera=best,
         rotation=aim,
@@ -170,8 +139,82 @@ def fit_camera(
         aim_err_degrees=math.degrees(math.hypot(err[0], err[1])),
         rms_px=1.4826 * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
         cost=cost,
-        air=(start + solved[3:] * scale[3:])[5:],
+        air=trial.values(solved)[5:],
         air_errors=err[8:],
+    )
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """Stars and a first camera; parameters p are steps of `scale` from it.
+
+    In order: three turns, focal length, centre x and y, k1, k2, and with a doubt about the air the
+    turn of its zenith and its strength. All but the first four are held by a prior.
+    """
+
+    camera: Camera
+    rotation: Array
+    vectors: Array
+    places: Array
+    sigma: Array
+    doubt: AirDoubt | None
+    start: Array
+    scale: Array
+    prior: Array
+    prior_err: Array
+
+    def values(self, p: Array) -> Array:
+        """Focal length and what follows it."""
+        return np.asarray(self.start + p[3:] * self.scale[3:])
+
+    def unpack(self, p: Array) -> tuple[Camera, Array]:
+        turned: Array = Rotation.from_rotvec(p[:3] * self.scale[:3]).as_matrix() @ self.rotation
+        values = self.values(p)
+        camera = with_parameters(self.camera, values[:5])
+        return camera if self.doubt is None else self.doubt.camera(camera, values[5:]), turned
+
+    def residuals(self, p: Array) -> Array:
+        camera, aim = self.unpack(p)
+        x, y = places_px(camera, aim, self.vectors)
+        miss = (np.stack([x, y], axis=1) - self.places) / self.sigma
+        # A star behind a trial camera has no place: a large miss keeps the search finite.
+        miss = np.nan_to_num(miss, nan=1e4)
+        held = (self.values(p)[1:] - self.prior) / self.prior_err
+        return np.concatenate([miss.ravel(), held])
+
+    def slopes(self, p: Array) -> Array:
+        camera, aim = self.unpack(p)
+        moved = _slopes(camera, aim, self.vectors)
+        if self.doubt is not None:
+            by_air = _air_slopes(camera, aim, self.vectors, self.doubt, self.values(p)[5:])
+            moved = np.concatenate([moved, by_air], axis=2)
+        moved = np.nan_to_num(moved) / self.sigma[:, :, None] * self.scale
+        held = np.zeros((self.prior.size, self.scale.size))
+        held[:, 4:] = np.diag(self.scale[4:] / self.prior_err)
+        return np.concatenate([moved.reshape(-1, self.scale.size), held])
+
+
+def _trial(
+    camera: Camera,
+    rotation: Array,
+    vectors: Array,
+    places: Array,
+    place_err_px: Array,
+    doubt: AirDoubt | None,
+) -> _Trial:
+    prior, prior_err = _prior(camera, doubt)
+    usual = [1e-3, 1e-3, 1e-3, camera.focal_px * 1e-3, *prior_err[:2], 0.01, 0.01]
+    return _Trial(
+        camera=camera,
+        rotation=rotation,
+        vectors=vectors,
+        places=places,
+        sigma=np.hypot(place_err_px, PLACE_FLOOR_PX)[:, None],
+        doubt=doubt,
+        start=np.concatenate([_values(camera), prior[4:]]),
+        scale=np.array([*usual, *prior_err[4:]]),
+        prior=prior,
+        prior_err=prior_err,
     )
 
 
