@@ -8,7 +8,7 @@ import pytest
 from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
 from nightglass.sky.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.find import find_stars
-from nightglass.sky.photometry import measure_night
+from nightglass.sky.photometry import measure_night, noise_words
 from nightglass.sky.refine import Solution
 from nightglass.sky.solve import solve
 
@@ -62,5 +62,24 @@ def test_without_a_time_there_is_no_zero_point_and_it_says_so(seen):
     assert night.zero_point_mag is None
     assert night.sky_mag_arcsec2 is None
     assert "exposure time not recorded: no zero point, no sky brightness" in night.notes
+    assert not any("zero point holds" in note for note in night.notes)
+    timed = measure_night(frame, found, solution, 8.0)
+    assert any("zero point holds the air's extinction" in note for note in timed.notes)
     with pytest.raises(ValueError, match=r"exposure_s is 0; an exposure is longer than 0"):
         measure_night(frame, found, solution, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("read", "words"),
+    [
+        (None, "not known"),
+        (1.0, "the sky's light (the readout makes it 0.5 % larger)"),
+        # 10 against the root of 100 - 75: 2.0 times.
+        (75**0.5, "the sky's light and the readout (together 2.0 times what the sky's light alone "
+         "would give; longer exposures help)"),
+        (10.0, "the readout (over 10 times what the sky's light alone would give)"),
+        (12.0, "the readout (over 10 times what the sky's light alone would give)"),
+    ],
+)  # fmt: skip
+def test_what_sets_the_noise_in_words(read, words):
+    assert noise_words(read, 10.0) == words

@@ -26,7 +26,7 @@ NIGHT = Night(
     falloff=None, sky_mag_arcsec2=21.0, sky_err=0.06, limiting_mag=8.3, limiting_err=0.1,
     limiting_from="half of the catalogue stars found", stars_recorded=1200, open_sky=0.97,
     sky_noise_counts=19.0, gain_e_per_count=0.6, read_noise_counts=3.0,
-    limited_by="sky (the readout lengthens the noise by 1.2 %)", notes=(),
+    limited_by="the sky's light (the readout makes it 1.2 % larger)", notes=(),
 )  # fmt: skip
 
 

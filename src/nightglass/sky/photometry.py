@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 LEAST_SNR = 20.0
 CATALOGUE_COMPLETE_G = 9.5
 """The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
+MOST_TIMES = 10
 READ_NOISE_SHARE = 0.05
 """Lengthening of the noise by the readout from which a frame is limited by it; common practice."""
 
@@ -79,10 +80,7 @@ def measure_night(
     """
     if exposure_s is not None and not exposure_s > 0:
         raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0")
-    notes = [
-        "the zero point holds the air's extinction: the sky is called as bright as stars seen "
-        "through that air"
-    ]
+    notes: list[str] = []
     hits = hits_of(found, solution)
     open_cells = open_cells_of(hits, solution)
     point = _zero_point(found, solution)
@@ -104,6 +102,11 @@ def measure_night(
         else:
             zero = point.zero + 2.5 * math.log10(1 / exposure_s)
             err = point.err
+            notes.insert(
+                0,
+                "the zero point holds the air's extinction: the sky is called as bright as stars "
+                "seen through that air",
+            )
             sky, sky_err = _sky(frame, found, solution, point, open_cells)
     if frame.kind != "mosaic":
         notes.append("black level and linearity of this file are not known: sky is a guess")
@@ -126,7 +129,7 @@ def measure_night(
         sky_noise_counts=noise,
         gain_e_per_count=gain.e_per_count,
         read_noise_counts=gain.read_noise_counts,
-        limited_by=_limited_by(gain.read_noise_counts, noise),
+        limited_by=noise_words(gain.read_noise_counts, noise),
         notes=tuple(notes),
         falloff_terms=terms,
         falloff_covariance=doubt,
@@ -243,12 +246,18 @@ def _gain(frame: Frame, found: Found, open_cells: NDArray[np.bool_]) -> Gain:
     return measure_gain(frame, found, in_open(open_cells, x, y))
 
 
-def _limited_by(read: float | None, noise: float) -> str:
-    """Return in words whether sky or readout sets the noise."""
+def noise_words(read: float | None, noise: float) -> str:
+    """Return in words whether sky or readout sets the noise; read: its noise [counts], noise: all
+    [counts]."""
     if read is None:
         return "not known"
     sky = math.sqrt(max(noise**2 - read**2, 1e-9))
     lengthened = noise / sky - 1
     if lengthened <= READ_NOISE_SHARE:
-        return f"sky (the readout lengthens the noise by {100 * lengthened:.1f} %)"
-    return f"read noise too (it lengthens the noise by {100 * min(lengthened, 9.99):.0f} %)"
+        return f"the sky's light (the readout makes it {100 * lengthened:.1f} % larger)"
+    if lengthened >= MOST_TIMES - 1:
+        return f"the readout (over {MOST_TIMES} times what the sky's light alone would give)"
+    return (
+        f"the sky's light and the readout (together {1 + lengthened:.1f} times what the sky's "
+        "light alone would give; longer exposures help)"
+    )
