@@ -120,7 +120,8 @@ def judged(
     """Return the verdicts on dark frames, and the files that are none with their reasons."""
     from nightglass.frame.errors import FrameError
     from nightglass.frame.open import open_frame
-    from nightglass.sky.filtering import dark_samples, judge
+    from nightglass.sky.darkframe import dark_samples
+    from nightglass.sky.filtering import judge
 
     samples, refused = [], []
     for file in darks:
