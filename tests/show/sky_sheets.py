@@ -49,7 +49,8 @@ def zones(
 def field(known: tuple[Zone, ...] | None = None, size=SIZE, falloff=FALLOFF) -> Field:
     """Return the field of such zones."""
     motion = Motion(zones() if known is None else known, (0.1, 0.0), (0.1, 0.1), False, "words")
-    return replace(read_field(motion, None, *size), falloff=falloff)
+    why = "" if falloff is not None else "too few unclipped catalogue stars over the field"
+    return replace(read_field(motion, None, *size), falloff=falloff, no_falloff=why)
 
 
 def sheet() -> SkySheet:

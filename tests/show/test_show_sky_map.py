@@ -14,6 +14,7 @@ from PIL import Image, ImageFont
 from sky_sheets import FALLOFF, SPACE, field, sheet, texts, zones
 
 from nightglass.show import chart_style, sky_style
+from nightglass.show.falloff_curve import signed
 from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
 from nightglass.show.spot_outline import outline, share_level
@@ -158,6 +159,20 @@ def test_a_zone_over_two_columns_has_its_star_in_their_middle_and_no_line_betwee
     assert any(word.startswith("8 of 8, ") for word in words)
 
 
+@pytest.mark.parametrize("terms", [(1.2, 0.5), (0.9, -0.7)])
+def test_the_light_of_both_places_is_named_beside_its_number(terms):
+    known = field(falloff=replace(FALLOFF, terms=terms))
+    svg = sky_map_svg(known, "x")
+    inside(svg)
+    at = {}
+    for text in ET.fromstring(svg).iter(f"{SPACE}text"):
+        at.setdefault(text.text, []).append((float(text.get("x")), float(text.get("y"))))
+    for name, radius in (("short sides", known.falloff.edge_radius), ("corners", 1.0)):
+        number = f"{signed(-known.falloff.stops(radius))} ± {known.falloff.stops_err(radius):.2f}"
+        ((x, y),) = at[number]
+        assert (x, y + 16) in [(a, pytest.approx(b)) for a, b in at[name]]
+
+
 def test_few_zones_still_make_a_picture():
     svg = sky_map_svg(field(zones()[7:8], falloff=None), "x")
     inside(svg)
@@ -202,6 +217,7 @@ def test_crops_stand_at_their_zones_at_one_scale():
     assert words.count("no single unclipped star") == 15 - len(shown.crops)
     bar = next(w for w in words if "% of picture height =" in w)
     share, px = (float(v) for v in re.findall(r"[\d.]+", bar))
+    assert bar.endswith("px; SNR: light of the star over its noise")
     assert px == pytest.approx(share * 40, rel=0.02)
     # The tile shows 21 px: the bar is as long as its words say.
     line = next(p for p in root.iter(f"{SPACE}polyline") if p.get("data-part") == "bar")

@@ -17,8 +17,8 @@ from nightglass.show.sky_report import (
     write_pictures,
     write_report,
 )
+from nightglass.sky.digits import plus_minus
 from nightglass.sky.filtering import Filtering
-from nightglass.sky.sheet import plus_minus
 
 VERDICT = Filtering("bulb", 30.0, 2, "filtered", 90, 0.1, (0.05, 0.18), 0.8, "cut <to> neighbours",
                     9, np.full(90, 20.0), np.full(90, 20.0))  # fmt: skip

@@ -17,6 +17,7 @@ from nightglass.sky.fieldwords import (
     lean_words,
     reading_words,
     shutter_words,
+    trail_words,
     turn_words,
     uneven_words,
     unknown_words,
@@ -220,13 +221,27 @@ def test_light_lost_comes_from_the_nights_fit_in_stops():
     assert light.stops(1.0) == pytest.approx(2.0, abs=1e-5)
     assert light.stops(0.5) == pytest.approx(0.25 + 0.0625, abs=1e-5)
     assert light.stops_err(1.0) == pytest.approx(0.01 * math.sqrt(2) / 0.752575, rel=1e-4)
-    assert "2.00 ± 0.02 stops at the corners (from 500" in falloff_words(light)
+    shown = replace(field(lambda q, r, c: 4.0), falloff=light, no_falloff="")
+    assert "2.00 ± 0.02 stops at the corners (from 500" in falloff_words(shown)
     night = Night(12, 0.1, 0.1, 500, 0.25, None, None, None, None, "", 9, 1.0, None, None, None,
                   "sky", (), terms, (1e-4, 0.0, 1e-4))  # fmt: skip
     motion = Motion((), (0, 0), (0, 0), False, "")
     found = read_field(motion, night, 4000, 6000).falloff
     assert found == replace(light, edge_radius=6000 / math.hypot(4000, 6000))
-    assert read_field(motion, replace(night, falloff_terms=None), 4000, 6000).falloff is None
+    unknown = replace(night, falloff_terms=None)
+    why = {
+        "too few unclipped catalogue stars over the field": unknown,
+        "only 24 % of the frame shows open sky": replace(night, open_sky=0.24),
+        "stars are brighter toward the rim than in the centre: cloud or haze": replace(
+            night, falloff_terms=(-0.5, 0.2)
+        ),
+    }
+    for reason, seen in why.items():
+        read = read_field(motion, seen, 4000, 6000)
+        assert read.falloff is None
+        assert falloff_words(read) == f"light lost: not tested, {reason}"
+    # A lens without falloff may seem to gain a little within its errors.
+    assert read_field(motion, replace(night, falloff_terms=(-0.05, 0.0)), 4000, 6000).falloff
 
 
 MARKED = (
@@ -285,6 +300,29 @@ def test_the_rim_is_the_farthest_zones_of_any_frame(size):
     ]  # fmt: skip
     found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *size)
     assert any("stretch tangentially" in hint for hint in focus_words(found)) == (wide >= high)
+
+
+def test_a_lens_that_is_soft_everywhere_is_far_out_of_focus():
+    # 30 px of 4,000 are 0.75 %; the round stars of this field are as wide as long.
+    blurred = field(lambda q, r, c: 30.0, ratio=1.0)
+    assert focus_words(blurred)[0] == (
+        "even in the sharpest zone stars are 0.75 % of picture height wide: the focus is far off, "
+        "or dew or haze spreads them; focus on a bright star and compare"
+    )
+    assert not any("far off" in hint for hint in focus_words(field(lambda q, r, c: 14.0)))
+
+
+def test_trails_are_as_the_skys_or_have_their_own_length_with_its_error():
+    def trail(seen, err=(0.1, 0.1)):
+        known = replace(zone(0, 0, 3), trail_seen_px=seen, trail_expected_px=(4.0, 3.0))
+        return trail_words(replace(known, trail_err_px=err))
+
+    assert trail((4.013, 3.0)) == "as the sky's ± 0.1 px"
+    assert trail((2.0, 1.5)) == "2.5 ± 0.1 px"
+    assert trail((6.0, 8.0), (0.3, 0.4)) == "10.0 ± 0.4 px"
+    assert trail((0.0, 0.0)) == "0.0 ± 0.1 px"
+    assert trail((2.0, 1.5), None) == "2.5 px"
+    assert trail_words(zone(0, 0, 3)) == ""
 
 
 def test_a_soft_centre_speaks_of_focus():

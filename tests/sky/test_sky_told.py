@@ -6,10 +6,12 @@ import math
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from nightglass.frame.record import Frame, Metadata
 from nightglass.show.sky_report import section_of
 from nightglass.sky.camera import look_at, plain_camera
+from nightglass.sky.digits import chance_words
 from nightglass.sky.find import COLUMNS, Found, FoundStars
 from nightglass.sky.matching import Fit, Match
 from nightglass.sky.motion import NO_ZONE, Motion
@@ -100,6 +102,45 @@ def test_a_time_that_may_be_wrong_is_a_hint_beside_the_motion_everywhere():
     right = observed(moving(), exposure_s=16.0)
     assert as_data(right, "a.raw")["motion"]["shutter_hint"] is None
     assert sheet_of(right).on_map == 1
+
+
+def test_the_night_in_words_with_reasons_for_what_is_not_known():
+    few = replace(NIGHT, limiting_mag=None, limiting_from="too few stars near the limit")
+    seen = observed(moving(), night=few)
+    lines = in_words(seen, "a.raw")
+    assert lines[0] == (
+        "a.raw: 3 stars, 7 single bright samples (hot pixels, or stars of one pixel) left out"
+    )
+    assert "  limiting magnitude: not known, too few stars near the limit" in lines
+    assert facts(seen)["limiting magnitude"] == ("not known", "too few stars near the limit")
+    assert "  noise set by: the sky's light (the readout makes it 1.2 % larger)" in lines
+    assert "  chance of a false match: under 1 in a billion" in lines
+    assert facts(seen)["chance of a false match"][0] == "under 1 in a billion"
+    assert any(line.startswith("  light lost: not tested, too few") for line in lines)
+    assert "    top left: 0.444 % of height, length 4.00 ± 0.10 px, width 3.00 ± 0.10, round; " in [
+        line[: line.index("trail")] for line in lines if "trail as" in line
+    ]
+
+
+def test_a_frame_under_cloud_says_how_much_sky_it_shows():
+    seen = observed(moving(), night=replace(NIGHT, open_sky=0.24))
+    note = (
+        "only 24 % of the frame shows open sky (cloud, haze, trees or land over the rest): sky "
+        "brightness and limiting magnitude hold for that part, and thin cloud may lie over it too"
+    )
+    assert f"  note: {note}" in in_words(seen, "a.raw")
+    assert note in sheet_of(seen).notes
+    clear = in_words(observed(moving(), night=NIGHT), "a.raw")
+    assert not any("open sky (" in line for line in clear)
+
+
+@pytest.mark.parametrize(
+    ("log10", "words"),
+    [(-300.0, "under 1 in a billion"), (-9.1, "under 1 in a billion"), (-4.3, "1 in 20,000"),
+     (-2.0, "1 in 100"), (0.0, "1 in 1")],
+)  # fmt: skip
+def test_chances_are_told_in_words(log10, words):
+    assert chance_words(log10) == words
 
 
 def test_a_motion_that_no_zone_shows_is_not_known():

@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 
-from nightglass.show.night_svg import Picture
+from nightglass.show.night_svg import LETTER_WIDTH, Picture
 from nightglass.show.sky_style import FILL, INK, LINE, SOFT
-from nightglass.sky.field import Falloff
+from nightglass.sky.field import Falloff, Field
 
 CHART_HEIGHT = 170.0
 CURVE_HEIGHT = 250.0
 """With title and names of the places."""
-NUMBER_SPACING = 22.0
+NUMBER_SPACING = 40.0
+"""Between the numbers of two places, each with its name under it."""
 
 
-def draw_falloff(
-    picture: Picture, falloff: Falloff | None, box: tuple[float, float, float]
-) -> None:
+def draw_falloff(picture: Picture, field: Field, box: tuple[float, float, float]) -> None:
     """Draw the light of stars over the field radius [stops] into a box (x, y, width)."""
     x, y, width = box
+    falloff = field.falloff
     title = "Light of stars over the field, in stops"
     picture.text(x, y + 16, title, 17, INK, 'font-weight="bold"')
     if falloff is None:
-        words = "not tested: too few unclipped catalogue stars over the field"
-        picture.text(x, y + 48, words, 15, SOFT)
+        words = f"not tested: {field.no_falloff}"
+        for k, line in enumerate(textwrap.wrap(words, int(width / (LETTER_WIDTH * 15)))):
+            picture.text(x, y + 48 + 21 * k, line, 15, SOFT)
         return
     radii = np.linspace(0, 1, 41)
     light = np.array([-falloff.stops(r) for r in radii])
@@ -75,18 +78,18 @@ def _places(picture: Picture, falloff: Falloff, scale: _Scale) -> None:
     """Name centre, short sides and corners, with the numbers of the two."""
     base = scale.top + CHART_HEIGHT + 24
     picture.text(scale.left, base, "centre", 13, SOFT, 'text-anchor="middle"')
-    places = (("short sides", falloff.edge_radius, "end"), ("corners", 1.0, "start"))
-    heights = [scale.at(radius, -falloff.stops(radius))[1] for _, radius, _ in places]
-    for (name, radius, anchor), y in zip(places, heights, strict=True):
+    places = (("short sides", falloff.edge_radius), ("corners", 1.0))
+    heights = [scale.at(radius, -falloff.stops(radius))[1] for _, radius in places]
+    for (name, radius), y in zip(places, heights, strict=True):
         x = scale.at(radius, 0)[0]
         picture.circle(x, y, 4.5, "#ffffff", f'stroke="{INK}" stroke-width="2"')
-        shift = 12 if anchor == "end" else -8
-        picture.text(x + shift, base, name, 13, SOFT, f'text-anchor="{anchor}"')
+        picture.text(x + 9, base, name, 13, SOFT, 'text-anchor="end"')
     order = np.argsort(heights)
     first, second = heights[order[0]], heights[order[1]]
     apart = max(NUMBER_SPACING - (second - first), 0.0) / 2
     written = {int(order[0]): first - apart, int(order[1]): second + apart}
-    for k, (_, radius, _) in enumerate(places):
+    for k, (name, radius) in enumerate(places):
         words = f"{signed(-falloff.stops(radius))} ± {falloff.stops_err(radius):.2f}"
         x = scale.left + scale.width + 14
-        picture.text(x, written[k] + 5, words, 15, INK, 'font-weight="bold"')
+        picture.text(x, written[k] + 1, words, 15, INK, 'font-weight="bold"')
+        picture.text(x, written[k] + 17, name, 13, SOFT)

@@ -44,10 +44,10 @@ def draw_panel(picture: Picture, field: Field, box: Box, key: Key, notes: Sequen
     low = _sizes(picture, field, (x, y, column))
     low = _sides(picture, field, (x, low + BETWEEN, column))
     if wide:
-        draw_falloff(picture, field.falloff, (x + column + GAP, y, column))
+        draw_falloff(picture, field, (x + column + GAP, y, column))
         low = max(low, y + CURVE_HEIGHT)
     else:
-        draw_falloff(picture, field.falloff, (x, low + BETWEEN, column))
+        draw_falloff(picture, field, (x, low + BETWEEN, column))
         low += BETWEEN + CURVE_HEIGHT
     low = _strokes(picture, field, (x, low + BETWEEN, width), key)
     for sentence in _sentences(field, notes):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -17,6 +18,7 @@ from nightglass.sky.fieldwords import (
     falloff_words,
     focus_words,
     lean_words,
+    trail_words,
     turn_words,
     uneven_words,
     unknown_words,
@@ -29,7 +31,7 @@ from nightglass.sky.zones import Zone
 PAGE, TITLE = "sky.html", "Frames of the sky"
 HEADS = (
     ("zone", ""), ("stars", "number"), ("length, % of height", "number"), ("length, px", "number"),
-    ("width, px", "number"), ("points", ""), ("tail", ""), ("trail seen, px", "number"),
+    ("width, px", "number"), ("points", ""), ("tail", ""), ("trail", "number"),
     ("the sky's, px", "number"),
 )  # fmt: skip
 
@@ -165,15 +167,15 @@ def _glance(sheet: SkySheet) -> tuple[str, ...]:
 def _field_html(field: Field) -> Iterator[str]:
     yield "<h3>The lens in words</h3>"
     lines = [uneven_words(found, field) for found in field.uneven]
-    lines += [falloff_words(field.falloff)] if field.falloff is not None else []
-    yield bullets([*lines, *focus_words(field)])
+    yield bullets([*lines, falloff_words(field), *focus_words(field)])
     rows = "".join(_zone_row(zone, field.percent) for zone in field.zones)
     yield f'<div class="wide"><h3>Zone by zone</h3><table>{head_row(HEADS)}{rows}</table></div>'
     yield (
         '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
         "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
         "Errors are 1-sigma. Zones lie as in the raw file, never turned: the middle one is the "
-        "centre, those in its four corners the corners, all others the edges.</p>"
+        "centre, those in its four corners the corners, all others the edges. Trails come from one "
+        "fit to the whole frame.</p>"
     )
 
 
@@ -189,21 +191,6 @@ def _zone_row(zone: Zone, percent: float) -> str:
     )
     cells = "".join(f'<td class="number">{number}</td>' for number in numbers)
     cells += f"<td>{turn_words(zone)}</td><td>{lean_words(zone)}</td>"
-    for trail, errors in (
-        (zone.trail_seen_px, zone.trail_err_px),
-        (zone.trail_expected_px, None),
-    ):
-        cells += f'<td class="number">{_length(trail, errors)}</td>'
+    sky = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
+    cells += f'<td class="number">{trail_words(zone)}</td><td class="number">{sky:.1f}</td>'
     return f"<tr>{head}{cells}</tr>"
-
-
-def _length(trail: tuple[float, float] | None, err: tuple[float, float] | None) -> str:
-    if trail is None:
-        return ""
-    long = (trail[0] ** 2 + trail[1] ** 2) ** 0.5
-    if err is None:
-        return f"{long:.1f}"
-    # Along the trail; a trail of no length has no direction.
-    share = (trail[0] / long, trail[1] / long) if long > 0 else (0.7, 0.7)
-    along = ((share[0] * err[0]) ** 2 + (share[1] * err[1]) ** 2) ** 0.5
-    return f"{long:.1f} ± {along:.1f}"

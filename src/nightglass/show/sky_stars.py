@@ -20,6 +20,7 @@ from nightglass.sky.typical import Crop
 from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS
 
 GAP, CAPTION = 20.0, 62.0
+SNR_MEANS = "light of the star over its noise"
 ABOUT = (
     "Green light on whole raw pixels (the mosaic's gaps filled), unsharpened, one square per "
     "pixel. Brightness: square root of light over each star's own peak."
@@ -91,5 +92,5 @@ def _scale_bar(picture: Picture, field: Field, scale: float, y: float) -> None:
     picture.line([(MARGIN, y), (MARGIN + long, y)], INK, 2.2, 'data-part="bar"')
     for end in (MARGIN, MARGIN + long):
         picture.line([(end, y - 7), (end, y + 7)], INK, 2.4, "")
-    words = f"{share:g} % of picture height = {share / field.percent:.1f} px"
+    words = f"{share:g} % of picture height = {share / field.percent:.1f} px; SNR: {SNR_MEANS}"
     picture.text(MARGIN + long + 16, y + 5, words, 15, INK)

@@ -30,6 +30,10 @@ COMMON_SHARE = 0.5
 """Part of a zone's error taken as common to all zones: motion and method, not noise."""
 IMAGE_SAMPLES_PER_PX = 4
 """Of Zone.image."""
+LEAST_OPEN = 0.5
+"""Share of open sky under which a frame's light is not told for the whole field."""
+GAIN_ERRORS, LEAST_GAIN_STOPS = 3.0, 0.1
+"""Light that grows toward the rim by more is cloud: no lens gives it."""
 STOPS_PER_MAG = 0.4 / math.log10(2)
 CORNERS = {
     (0, 0): "top left",
@@ -114,6 +118,8 @@ class Field:
     uneven: tuple[Uneven, ...]
     """Right over left, bottom over top, and the softest corner over the others, where known."""
     falloff: Falloff | None
+    no_falloff: str = ""
+    """Why there is none."""
 
     @property
     def percent(self) -> float:
@@ -134,13 +140,16 @@ def read_field(motion: Motion, night: Night | None, width_px: int, height_px: in
         _sides(zones, "bottom", "top"),
         _softest_corner(zones),
     )
+    falloff = _falloff(night, width_px, height_px)
+    why = _against(falloff, night)
     return Field(
         width_px,
         height_px,
         zones,
         tuple(_reading(zones, place) for place in PLACES),
         tuple(found for found in uneven if found is not None),
-        _falloff(night, width_px, height_px),
+        None if why else falloff,
+        why,
     )
 
 
@@ -256,6 +265,18 @@ def _softest_corner(zones: Sequence[Zone]) -> Uneven | None:
         CORNERS[softest.row, softest.column], "other corners", math.exp(mean),
         math.exp(mean - half), math.exp(mean + half), len(known),
     )  # fmt: skip
+
+
+def _against(falloff: Falloff | None, night: Night | None) -> str:
+    """Why a falloff is not told; empty where it is."""
+    if falloff is None or night is None:
+        return "too few unclipped catalogue stars over the field"
+    if night.open_sky < LEAST_OPEN:
+        return f"only {100 * night.open_sky:.0f} % of the frame shows open sky"
+    for radius in (falloff.edge_radius, 1.0):
+        if falloff.stops(radius) < -GAIN_ERRORS * falloff.stops_err(radius) - LEAST_GAIN_STOPS:
+            return "stars are brighter toward the rim than in the centre: cloud or haze"
+    return ""
 
 
 def _falloff(night: Night | None, width_px: int, height_px: int) -> Falloff | None:

@@ -5,8 +5,17 @@ from __future__ import annotations
 
 import math
 
-from nightglass.sky.field import CENTRE, CORNERS, Falloff, Field, Reading, Uneven, place_of
+from nightglass.sky.field import (
+    CENTRE,
+    CORNERS,
+    LEAST_OPEN,
+    Field,
+    Reading,
+    Uneven,
+    place_of,
+)
 from nightglass.sky.motion import Motion
+from nightglass.sky.photometry import Night
 from nightglass.sky.zones import JOINED, Zone
 
 NOT_SEEN_PERCENT = 0.01
@@ -17,6 +26,9 @@ ROW_NAMES = ("top", "middle", "bottom")
 COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
 SOFTER_MIDDLE = 1.25
 """Centre over the sharpest other zone from which focus or a curved field is worth a word."""
+SAME_ERRORS = 2.0
+FAR_OUT_PERCENT = 0.4
+"""Size of stars of a lens that is out of focus everywhere: on a bench under it is called good."""
 RATE_ERRORS, LEAST_OFF, MOST_OFF, MOST_RATE_ERR = 3.0, 0.03, 0.3, 0.1
 """Rates this far from 1 may be the shutter's: beyond, a mount or a drift is likelier."""
 SAME_TIME = 0.01
@@ -62,13 +74,46 @@ def _pairs(found: Uneven) -> str:
     return f"{found.pairs} {'pair' if found.pairs == 1 else 'pairs'} of zones"
 
 
-def falloff_words(falloff: Falloff) -> str:
-    """Return the stops that stars lose at the edge and in the corner, with errors."""
+def falloff_words(field: Field) -> str:
+    """Return the stops that stars lose at the edge and in the corner, with errors, or why that is
+    not told."""
+    falloff = field.falloff
+    if falloff is None:
+        return f"light lost: not tested, {field.no_falloff}"
     parts = [
         f"{falloff.stops(radius):.2f} ± {falloff.stops_err(radius):.2f} stops at {place}"
         for place, radius in (("the short sides", falloff.edge_radius), ("the corners", 1.0))
     ]
     return f"light lost: {', '.join(parts)} (from {falloff.stars} catalogue stars)"
+
+
+def cover_words(night: Night) -> str | None:
+    """Return a note on a frame that shows little open sky; None where it shows enough."""
+    if night.open_sky >= LEAST_OPEN:
+        return None
+    return (
+        f"only {100 * night.open_sky:.0f} % of the frame shows open sky (cloud, haze, trees or "
+        "land over the rest): sky brightness and limiting magnitude hold for that part, and thin "
+        "cloud may lie over it too"
+    )
+
+
+def trail_words(zone: Zone) -> str:
+    """Return a zone's trail with its error, or that it is the sky's own within the errors: trails
+    come from one fit to the whole frame."""
+    if zone.trail_seen_px is None:
+        return ""
+    x, y = zone.trail_seen_px
+    long, err = math.hypot(x, y), zone.trail_err_px
+    if err is None:
+        return f"{long:.1f} px"
+    # Along the trail; a trail of no length has no direction.
+    share = (x / long, y / long) if long > 0 else (0.7, 0.7)
+    along = math.hypot(share[0] * err[0], share[1] * err[1])
+    expected = zone.trail_expected_px
+    if expected is not None and math.dist((x, y), expected) <= SAME_ERRORS * math.hypot(*err):
+        return f"as the sky's ± {along:.1f} px"
+    return f"{long:.1f} ± {along:.1f} px"
 
 
 def turn_words(zone: Zone) -> str:
@@ -90,9 +135,16 @@ def lean_words(zone: Zone) -> str:
 
 def focus_words(field: Field) -> list[str]:
     """Return hints on focus and the shape of the field; empty where the zones give none."""
+    hints = []
+    sizes = [_size(z) for z in field.measured]
+    if sizes and min(sizes) * field.percent > FAR_OUT_PERCENT:
+        hints.append(
+            f"even in the sharpest zone stars are {min(sizes) * field.percent:.2f} % of picture "
+            "height wide: the focus is far off, or dew or haze spreads them; focus on a bright "
+            "star and compare"
+        )
     centre = [z for z in field.measured if place_of(z) == "centre"]
     outer = [z for z in field.measured if place_of(z) != "centre"]
-    hints = []
     if centre and len(outer) >= 4:
         middle, sharpest = min(map(_size, centre)), min(map(_size, outer))
         if middle > SOFTER_MIDDLE * sharpest:

@@ -6,9 +6,9 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from nightglass.sky.digits import plus_minus
 from nightglass.sky.moment import moment_data, moment_words
 from nightglass.sky.placed import Placed
-from nightglass.sky.sheet import plus_minus
 
 CLOCK_WORTH_SAYING_MINUTES = 3.0
 

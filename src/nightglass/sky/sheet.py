@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.frame.record import Metadata
+from nightglass.sky.digits import chance_words, plus_minus, tidy
 from nightglass.sky.field import Field, read_field
-from nightglass.sky.fieldwords import shutter_words
+from nightglass.sky.fieldwords import cover_words, shutter_words
 from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry import Night
@@ -18,6 +19,7 @@ from nightglass.sky.typical import Crop, typical_stars
 
 STARS = "matched catalogue stars"
 FILE = "the file's own tags"
+SINGLE_LEFT_OUT = "{} single bright samples (hot pixels, or stars of one pixel) left out"
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,8 @@ def sheet_of(
         groups.append(("Not solved", (why, Fact("what would help", seen.solution.advice, ""))))
     if seen.night is not None:
         groups.append(("The night", _night_facts(seen.night)))
-        notes += seen.night.notes
+        covered = cover_words(seen.night)
+        notes += [*([covered] if covered else []), *seen.night.notes]
     return SkySheet(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
         tuple(dict.fromkeys(map(tidy, notes))), field, crops,
@@ -121,19 +124,6 @@ def _time_words(known: Metadata) -> str | None:
     return f"{marked:g} s (true {true:.4g} s)"
 
 
-def tidy(words: str) -> str:
-    """Return words with the typographer's plus-minus."""
-    return words.replace("+-", "±")
-
-
-def plus_minus(value: float, err: float | None, unit: str = "") -> str:
-    """Return a value with its error, both to two digits of the error: "2000.4 ± 1.2 px"."""
-    if err is None or not math.isfinite(err) or err <= 0:
-        return f"{value:.6g} {unit}".strip()
-    digits = min(max(1 - math.floor(math.log10(err)), 0), 6)
-    return f"{value:.{digits}f} ± {err:.{digits}f} {unit}".strip()
-
-
 def _sky_words(night: Night | None) -> tuple[str, str]:
     if night is None:
         return "", ""
@@ -154,8 +144,8 @@ def _frame_facts(seen: Observation) -> tuple[Fact, ...]:
         Fact("size", f"{frame.width_px} × {frame.height_px} px", "the raw area that is shown"),
         Fact(
             "stars found",
-            f"{len(seen.found.stars)}; {seen.found.hot_pixels} hot pixels left out",
-            "peaks of SNR 5 and more in the linear mosaic",
+            f"{len(seen.found.stars)}; {SINGLE_LEFT_OUT.format(seen.found.hot_pixels)}",
+            "peaks of 5 times their noise (SNR 5) and more in the linear mosaic",
         ),
     )
 
@@ -183,8 +173,8 @@ def _camera_facts(solved: Solution, pitch_um: float | None) -> tuple[Fact, ...]:
         Fact("distortion", f"{corner:+.2f} ± {100 * math.hypot(errors[3], errors[4]):.2f} % at the "
              "corner", stars),
         Fact("miss of the fit", f"{solved.rms_px:.2f} px rms", stars),
-        Fact("false match", f"chance 1 in 1e{-solved.chance_log10:.0f}"
-             + (" or less" if solved.chance_log10 <= -300 else ""), "the brightest 200 stars"),
+        Fact("chance of a false match", chance_words(solved.chance_log10),
+             "the brightest 200 stars"),
     )  # fmt: skip
 
 
@@ -215,16 +205,15 @@ def _night_facts(night: Night) -> tuple[Fact, ...]:
         Fact("stars recorded", str(night.stars_recorded),
              f"in the open sky, {100 * night.open_sky:.0f} % of the frame"),
     ]  # fmt: skip
+    limit = "not known"
     if night.limiting_mag is not None:
-        facts.append(
-            Fact("limiting magnitude", plus_minus(night.limiting_mag, night.limiting_err, "G"),
-                 night.limiting_from)
-        )  # fmt: skip
+        limit = plus_minus(night.limiting_mag, night.limiting_err, "G")
+    facts.append(Fact("limiting magnitude", limit, night.limiting_from))
     if night.zero_point_mag is not None:
         scatter = f"{night.zero_point_stars} stars, scatter {night.zero_point_scatter:.2f} mag"
         facts.append(
             Fact("zero point", plus_minus(night.zero_point_mag, night.zero_point_err, "G mag"),
-                 f"for one green count per second; {scatter} (their colours)")
+                 f"for one green count per second; {scatter} (their colours and more)")
         )  # fmt: skip
     if night.sky_mag_arcsec2 is not None:
         facts.append(

@@ -8,13 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from nightglass.sky.digits import chance_words, plus_minus, tidy
 from nightglass.sky.field import Field, Uneven, read_field
 from nightglass.sky.fieldwords import (
+    cover_words,
     falloff_words,
     focus_words,
     lean_words,
     reading_words,
     shutter_words,
+    trail_words,
     turn_words,
     uneven_words,
     unknown_words,
@@ -24,7 +27,7 @@ from nightglass.sky.motion import Motion
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry import Night
 from nightglass.sky.refine import Solution
-from nightglass.sky.sheet import plus_minus, tidy
+from nightglass.sky.sheet import SINGLE_LEFT_OUT
 from nightglass.sky.zones import Zone
 
 
@@ -78,7 +81,8 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
 
 def in_words(seen: Observation, file: str) -> list[str]:
     """Return the lines that a person reads."""
-    lines = [f"{file}: {len(seen.found.stars)} stars, {seen.found.hot_pixels} hot pixels left out"]
+    left_out = SINGLE_LEFT_OUT.format(seen.found.hot_pixels)
+    lines = [f"{file}: {len(seen.found.stars)} stars, {left_out}"]
     lines += [f"  note: {note}" for note in seen.notes]
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
@@ -99,8 +103,7 @@ def in_words(seen: Observation, file: str) -> list[str]:
         f"optical centre x {plus_minus(camera.centre_x_px, float(errors[1]))}, y "
         f"{plus_minus(camera.centre_y_px, float(errors[2]), 'px')}, distortion {corner:+.2f} ± "
         f"{100 * float(np.hypot(errors[3], errors[4])):.2f} % at the corner",
-        f"  chance of a false match: 1 in 1e{-solved.chance_log10:.0f}"
-        + (" or less" if solved.chance_log10 <= -300 else ""),
+        f"  chance of a false match: {chance_words(solved.chance_log10)}",
     ]
     lines += [] if seen.night is None else _night_words(seen.night)
     return lines + ([] if seen.motion is None else _motion_words(seen.motion, seen.night, seen))
@@ -108,7 +111,9 @@ def in_words(seen: Observation, file: str) -> list[str]:
 
 def _night_words(night: Night) -> list[str]:
     lines = [f"  stars recorded: {night.stars_recorded}, open sky {100 * night.open_sky:.0f} %"]
-    if night.limiting_mag is not None:
+    if night.limiting_mag is None:
+        lines.append(f"  limiting magnitude: not known, {night.limiting_from}")
+    else:
         lines.append(
             f"  limiting magnitude: G {night.limiting_mag:.2f} ± {night.limiting_err:.2f} "
             f"({night.limiting_from})"
@@ -117,14 +122,16 @@ def _night_words(night: Night) -> list[str]:
         lines.append(
             f"  zero point: G {night.zero_point_mag:.3f} ± {night.zero_point_err:.3f} for one "
             f"green count per second, {night.zero_point_stars} stars, scatter "
-            f"{night.zero_point_scatter:.2f} (star colours)"
+            f"{night.zero_point_scatter:.2f} (star colours and more)"
         )
     if night.sky_mag_arcsec2 is not None:
         lines.append(
             f"  sky: {night.sky_mag_arcsec2:.2f} ± {night.sky_err:.2f} G mag per square arcsecond"
         )
     lines.append(f"  noise set by: {night.limited_by}")
-    return lines + [f"  note: {note}" for note in night.notes]
+    covered = cover_words(night)
+    notes = [*([covered] if covered else []), *night.notes]
+    return lines + [f"  note: {note}" for note in notes]
 
 
 def _field_data(field: Field) -> dict[str, Any]:
@@ -180,7 +187,7 @@ def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> lis
     lines.append("  the lens alone (length of its stars, trail and motion taken out):")
     lines += [f"    {r.place}: {reading_words(r, field.percent)}" for r in field.readings]
     lines += [f"  decentring: {uneven_words(found, field)}" for found in field.uneven]
-    lines += [] if field.falloff is None else [f"  {falloff_words(field.falloff)}"]
+    lines.append(f"  {falloff_words(field)}")
     lines += [f"  hint: {hint}" for hint in focus_words(field)]
     lines.append("  zone by zone:")
     return lines + [f"    {_zone_words(zone, field.percent)}" for zone in field.zones]
@@ -190,11 +197,10 @@ def _zone_words(zone: Zone, percent: float) -> str:
     if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
         return f"{zone_name(zone)}: {unknown_words(zone)}"
     about = ", ".join(word for word in (turn_words(zone), lean_words(zone)) if word)
-    trail = math.hypot(*zone.trail_seen_px)
     expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
     return (
         f"{zone_name(zone)}: {zone.length_px * percent:.3f} % of height, length "
         f"{zone.length_px:.2f} ± {zone.length_px_err:.2f} px, width {zone.width_px:.2f} ± "
-        f"{zone.width_px_err:.2f}, {about}; trail {trail:.1f} px, the sky's {expected:.1f}; "
-        f"{zone.stars} stars"
+        f"{zone.width_px_err:.2f}, {about}; trail {trail_words(zone)}, the sky's {expected:.1f} "
+        f"px; {zone.stars} stars"
     )

@@ -53,7 +53,7 @@ class Crop:
 def typical_stars(
     frame: Frame, found: Found, solution: Solution, motion: Motion
 ) -> tuple[Crop, ...]:
-    """Return a crop per zone that has a single unclipped catalogue star of SNR 25.
+    """Return a crop per zone that has a single unclipped catalogue star with the SNR of a zone's.
 
     All crops have one size, wide enough for the longest star with its trail. The star is the one
     nearest to the zone's median length and width among the dozen brightest unclipped ones.
