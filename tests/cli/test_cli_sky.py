@@ -17,6 +17,7 @@ from nightglass.cli.main import run
 from nightglass.frame.errors import FrameError
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.find import COLUMNS, Found, FoundStars
+from nightglass.sky.looks import DISCS, TRAILS
 from nightglass.sky.matching import Fit, Match
 from nightglass.sky.observe import Observation
 from nightglass.sky.placed import place_frame
@@ -36,7 +37,10 @@ def observed(frame, pitch_um, focal_mm, exposure_s, place=None):
     solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
     found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
     placed = place_frame(stars, solution, frame.metadata, place)
-    return Observation(frame.file, frame, found, solution, None, None, (), placed=placed)
+    seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
+    return Observation(
+        frame.file, frame, found, solution, None, None, (), placed=placed, exposure_s=seconds
+    )
 
 
 @pytest.fixture(autouse=True)
@@ -114,6 +118,48 @@ def test_without_a_place_nothing_is_said_of_the_moon(tmp_path, capsys):
     assert offered == (
         '--report FOLDER draws the map; --at "52.1 N 4.4 E" tells moon, twilight and clock\n'
     )
+    # A place tells nothing of a frame without a time; its exposure would.
+    assert run(["sky", taken(tmp_path, None)]) == 0
+    assert capsys.readouterr().out.endswith("Next: --report FOLDER draws the map\n")
+    untimed = str(bench_fakes.fake_file(tmp_path / "b.raw", exposure_true_s=None))
+    assert run(["sky", untimed, "--report", str(tmp_path / "out")]) == 0
+    assert capsys.readouterr().out.endswith(
+        "Next: --exposure-s SECONDS tells the lens from the trails\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--pitch-um", "0"], "--pitch-um is 0; it must be above 0"),
+        (["--focal-mm", "-24"], "--focal-mm is -24; it must be above 0"),
+        (["--exposure-s", "nan"], "--exposure-s is nan; it must be above 0"),
+        (["--zone", "Mars/Base"], "--zone belongs to a place: name it with --at, or --bench"),
+        (["--at", "52.5 N 13.4 E", "--zone", "Mars/Base"], "Mars/Base"),
+        (["--at", "north of here"], "north of here"),
+        (["--bench", "."], "--bench .: there is no bench.toml in it; name the place with --at"),
+    ],
+)
+def test_what_is_mistyped_is_told_in_one_line_with_its_own_exit_code(
+    tmp_path, capsys, monkeypatch, options, words
+):
+    monkeypatch.chdir(tmp_path)
+    file = taken(tmp_path, "2026-01-18T22:00:00+01:00")
+    assert run(["sky", file, *options]) == 2
+    told, said = capsys.readouterr()
+    assert told == ""
+    assert words in said
+    assert len(said.splitlines()) == 1
+
+
+def test_a_bench_without_a_place_says_so(tmp_path, capsys):
+    (tmp_path / "bench.toml").write_text(bench_fakes.BENCH_TOML, encoding="utf-8")
+    file = taken(tmp_path, "2026-01-18T22:00:00+01:00")
+    assert run(["sky", file, "--bench", str(tmp_path)]) == 2
+    assert capsys.readouterr().err == (
+        f"--bench {tmp_path}: its bench.toml keeps no place under [site]; name the place with "
+        "--at\n"
+    )
 
 
 def test_the_air_left_in_the_camera_is_said_with_what_it_does(tmp_path, capsys):
@@ -168,6 +214,23 @@ def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
     assert run(["sky", file, *options, "--json"]) == 1
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
     assert frame["advice"] == f"wait; {words}"
+
+
+@pytest.mark.parametrize(
+    "note", ["most points are lines, 43 px and longer: " + TRAILS, "the points are discs: " + DISCS]
+)
+def test_options_do_not_help_a_frame_of_trails_or_discs(tmp_path, capsys, monkeypatch, note):
+    failed = Unsolved("no star pattern fits", ("rectilinear, 39 degrees wide, 13 stars",), "wait")
+
+    def lost(frame, *known, **more):
+        seen = observed(frame, None, None, None)
+        return replace(seen, solution=failed, placed=None, notes=(note,))
+
+    monkeypatch.setattr(observe_module, "observe", lost)
+    assert run(["sky", taken(tmp_path, None)]) == 1
+    told = capsys.readouterr().out
+    assert f"  note: {note}\n" in told
+    assert "  what would help: another frame, as the note says; no option helps\n" in told
 
 
 def test_options_do_not_help_a_frame_without_stars(tmp_path, capsys, monkeypatch):
@@ -245,7 +308,9 @@ def test_ctrl_c_loses_nothing_that_was_told(tmp_path, capsys, solved_in, monkeyp
     assert run(["sky", *files, "--report", str(tmp_path / "out")]) == 130
     told, said = capsys.readouterr()
     assert f"{files[0]}: 3 stars" in told
-    assert "Stopped." in said
+    assert said.endswith(
+        "Stopped. What was told or written stays; the same command begins again.\n"
+    )
     assert "a.raw" in (tmp_path / "out" / "sky.html").read_text(encoding="utf-8")
     assert run(["sky", *files, "--json"]) == 130
     data = json.loads(capsys.readouterr().out)
@@ -268,12 +333,14 @@ def test_a_report_that_can_not_be_written_is_said_before_anything_is_measured(
 ):
     (file,) = files_named(tmp_path, "a.raw")
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
-    assert run(["sky", file, "--report", str(tmp_path / "taken")]) == 1
+    assert run(["sky", file, "--report", str(tmp_path / "taken")]) == 2
     told, said = capsys.readouterr()
     assert told == ""
-    assert "taken: file exists; check the name" in said
+    assert said == (
+        f"--report {tmp_path / 'taken'}: this is a file; name a folder, a new one or not\n"
+    )
 
 
 def test_nothing_given_says_what_to_give(capsys):
-    assert run(["sky"]) == 1
+    assert run(["sky"]) == 2
     assert "no frames given: name raw files of the night sky" in capsys.readouterr().err

@@ -17,8 +17,20 @@ EXIT_CODES = {
 }
 """Every exit code with its meaning; help and documents are made from this table."""
 
-STOPPED_LINE = "Stopped. What is on record stays; the same command goes on from there."
+RECORDING = ("measure",)
+"""Commands that put each result on record as it comes."""
 LONGEST_LIST = 8
+
+
+class MistypedError(ValueError):
+    """The command line can't be used as typed; the words say what is allowed."""
+
+
+def stopped_line(command: str | None) -> str:
+    """Return what Ctrl-C leaves of a command."""
+    if command in RECORDING:
+        return "Stopped. What is on record stays; the same command goes on from there."
+    return "Stopped. What was told or written stays; the same command begins again."
 
 
 def tell(error: Exception, as_json: bool) -> int:
@@ -29,7 +41,7 @@ def tell(error: Exception, as_json: bool) -> int:
     print("\n".join(lines), file=sys.stderr)
     if as_json:
         print_json({"error": "\n".join(lines)})
-    return MISTYPED if isinstance(error, BenchFileError) else FAILED
+    return MISTYPED if isinstance(error, BenchFileError | MistypedError) else FAILED
 
 
 def in_one_line(error: Exception) -> str:

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from nightglass.bench.errors import BenchError
-from nightglass.cli.doors import EXIT_CODES, STOPPED, STOPPED_LINE, tell
+from nightglass.cli.doors import EXIT_CODES, STOPPED, stopped_line, tell
 from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -70,10 +70,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except SystemExit as end:
         code = end.code if isinstance(end.code, int) else 0
         if code == STOPPED:
-            print(STOPPED_LINE, file=sys.stderr)
+            print(stopped_line(asked), file=sys.stderr)
         return code
     except KeyboardInterrupt:
-        print(STOPPED_LINE, file=sys.stderr)
+        print(stopped_line(asked), file=sys.stderr)
         return STOPPED
     except (BenchError, FrameError, OSError, ValueError) as error:
         return tell(error, as_json)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import FAILED, STOPPED, print_json
+from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json
 from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
@@ -68,9 +70,11 @@ def sky(
     """
     from nightglass.cli.sky_job import Known, listed
 
+    given = {"--pitch-um": pitch_um, "--focal-mm": focal_mm, "--exposure-s": exposure_s}
+    _refuse_mistyped(given, report)
     frames, darks = listed(files or []), listed(dark or [])
     if not frames and not darks:
-        raise ValueError(NOTHING_GIVEN)
+        raise MistypedError(NOTHING_GIVEN)
     if report is not None:
         report.mkdir(parents=True, exist_ok=True)
     known = Known(pitch_um, focal_mm, exposure_s, _place(at, zone, bench), report is not None)
@@ -87,6 +91,14 @@ def sky(
         raise typer.Exit(STOPPED)
     if out.refused or not all(frame["solved"] for frame in out.told):
         raise typer.Exit(FAILED)
+
+
+def _refuse_mistyped(given: Mapping[str, float | None], report: Path | None) -> None:
+    for name, value in given.items():
+        if value is not None and not 0 < value < math.inf:
+            raise MistypedError(f"{name} is {value:g}; it must be above 0")
+    if report is not None and report.exists() and not report.is_dir():
+        raise MistypedError(f"--report {report}: this is a file; name a folder, a new one or not")
 
 
 @dataclass
@@ -202,10 +214,15 @@ def _tell_darks(darks: list[Path], out: _Out) -> None:
 
 def _next(known: Known, out: _Out) -> list[str]:
     """What more a person could ask for, after frames that were solved."""
-    solved = any(frame["solved"] for frame in out.told)
+    solved = [frame for frame in out.told if frame["solved"]]
+    timed = any(frame["taken_at"] for frame in solved)
+    open_time = any(frame["exposure_s"] is None for frame in solved)
     ways = [
+        "--exposure-s SECONDS tells the lens from the trails" if open_time else "",
         "--report FOLDER draws the map" if out.report is None else "",
-        '--at "52.1 N 4.4 E" tells moon, twilight and clock' if known.place is None else "",
+        '--at "52.1 N 4.4 E" tells moon, twilight and clock'
+        if known.place is None and timed
+        else "",
     ]
     named = "; ".join(way for way in ways if way)
     return [f"Next: {named}"] if solved and named and not out.stopped else []
@@ -217,5 +234,19 @@ def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None
     from nightglass.plan.where import where
 
     site = site_of(bench) if bench is not None else None
-    known = at is not None or (site is not None and site.place is not None)
-    return where(at, zone, None, None, site).place if known else None
+    if at is None and (site is None or site.place is None):
+        if bench is not None:
+            raise MistypedError(f"--bench {bench}: {_no_site(bench)}; name the place with --at")
+        if zone is not None:
+            raise MistypedError("--zone belongs to a place: name it with --at, or --bench")
+        return None
+    try:
+        return where(at, zone, None, None, site).place
+    except ValueError as error:
+        raise MistypedError(str(error)) from error
+
+
+def _no_site(bench: Path) -> str:
+    if (bench / "bench.toml").is_file():
+        return "its bench.toml keeps no place under [site]"
+    return "there is no bench.toml in it"

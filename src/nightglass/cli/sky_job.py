@@ -74,10 +74,14 @@ def tell(file: Path, known: Known) -> Told:
 
 def _with_options(seen: Observation, known: Known) -> Observation:
     """Add to the advice on a frame that was searched in vain which options say more of it."""
+    from nightglass.sky.looks import hopeless
     from nightglass.sky.solve import Unsolved
 
     if not (isinstance(seen.solution, Unsolved) and seen.solution.tried):
         return seen
+    if hopeless(seen.notes):
+        other = replace(seen.solution, advice="another frame, as the note says; no option helps")
+        return replace(seen, solution=other)
     recorded_mm = seen.frame.metadata.focal_mm
     if known.focal_mm is not None:
         focal = f"check the {known.focal_mm:g} mm of --focal-mm"

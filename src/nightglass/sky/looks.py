@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from nightglass.frame.record import Frame
@@ -16,6 +18,8 @@ DISC_LENGTH = 0.805
 DISC_RATIO = 1.5
 LINE_RATIO = 3.0
 """Length over width from which half of the points being so means trails."""
+TRAILS = "star trails; a frame of seconds, not of many minutes, can be solved"
+DISCS = "the lens is far out of focus; focus on a star"
 CLIPPED_FRAME_SHARE = 0.002
 """Stars alone clip under a thousandth of a frame, hot pixels included."""
 
@@ -43,17 +47,16 @@ def looks(frame: Frame, found: Found) -> tuple[str, ...]:
         return tuple(hints)
     if np.median(known) > LINE_RATIO:
         length = float(np.nanmedian(stars.length_px[clear]))
-        hints.append(
-            f"most points are lines, {length:.0f} px and longer: star trails; a frame of seconds, "
-            "not of many minutes, can be solved"
-        )
+        hints.append(f"most points are lines, {length:.0f} px and longer: {TRAILS}")
     elif found.filter_sigma_px > LEAST_DISC_SIGMA_PX and np.median(known) < DISC_RATIO:
         wide = 3.29 * found.filter_sigma_px / DISC_LENGTH
-        hints.append(
-            f"the points of light are discs about {wide:.0f} px wide: the lens is far out of "
-            "focus; focus on a star"
-        )
+        hints.append(f"the points of light are discs about {wide:.0f} px wide: {DISCS}")
     return tuple(hints)
+
+
+def hopeless(hints: Sequence[str]) -> bool:
+    """Return whether hints say that only another frame helps, nothing that is known of this one."""
+    return any(hint.endswith((TRAILS, DISCS)) for hint in hints)
 
 
 def _clipped_share(frame: Frame) -> float:

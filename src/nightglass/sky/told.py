@@ -33,10 +33,12 @@ from nightglass.sky.zones import Zone
 
 def as_data(seen: Observation, file: str) -> dict[str, Any]:
     """Return what a frame gave as plain values; what is not known is None."""
-    stars = seen.found.stars
+    stars, taken = seen.found.stars, seen.frame.metadata.taken_at
     data: dict[str, Any] = {
         "file": file,
         "solved": isinstance(seen.solution, Solution),
+        "taken_at": None if taken is None else taken.isoformat(),
+        "exposure_s": seen.exposure_s,
         "stars_found": len(stars),
         "hot_pixels": seen.found.hot_pixels,
         "filter_sigma_px": seen.found.filter_sigma_px,
