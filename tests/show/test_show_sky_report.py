@@ -77,7 +77,13 @@ def test_numbers_of_every_zone_stand_in_the_table_with_their_errors():
     page = section_of(one, {}).html
     for zone in one.field.measured:
         assert f"{zone.length_px:.2f} ± {zone.length_px_err:.2f}" in page
+        assert f'<td class="number">{zone.lean:+.2f} ± {zone.lean_err:.2f}</td>' in page
     assert page.count("not tested: 3 stars; it takes 8") == 1
+    heads = re.findall(r"<th[^>]*>([^<]*)</th>", page)
+    assert heads[6:9] == ["lean", "red, px", "blue, px"]
+    assert heads[5] == "points"
+    rows = [row for row in re.findall(r"<tr>(.*?)</tr>", page) if '"name">top left<' in row]
+    assert rows[0].count("<td") == len(heads)
     assert "fit to 800 stars" in page
     assert "Right over left: " in page
     assert "real, right softer" in page

@@ -12,8 +12,10 @@ from nightglass.frame.record import Frame
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.field import Falloff, compared, read_field
 from nightglass.sky.fieldwords import (
+    colour_numbers,
     falloff_words,
     focus_words,
+    lean_number,
     lean_words,
     reading_words,
     shutter_words,
@@ -317,12 +319,23 @@ def test_trails_are_as_the_skys_or_have_their_own_length_with_its_error():
         known = replace(zone(0, 0, 3), trail_seen_px=seen, trail_expected_px=(4.0, 3.0))
         return trail_words(replace(known, trail_err_px=err))
 
-    assert trail((4.013, 3.0)) == "as the sky's ± 0.1 px"
-    assert trail((2.0, 1.5)) == "2.5 ± 0.1 px"
-    assert trail((6.0, 8.0), (0.3, 0.4)) == "10.0 ± 0.4 px"
-    assert trail((0.0, 0.0)) == "0.0 ± 0.1 px"
-    assert trail((2.0, 1.5), None) == "2.5 px"
+    assert trail((4.013, 3.0)) == "as the sky's ± 0.1"
+    assert trail((2.0, 1.5)) == "2.5 ± 0.1"
+    assert trail((6.0, 8.0), (0.3, 0.4)) == "10.0 ± 0.4"
+    assert trail((0.0, 0.0)) == "0.0 ± 0.1"
+    assert trail((2.0, 1.5), None) == "2.5"
     assert trail_words(zone(0, 0, 3)) == ""
+
+
+def test_lean_and_colours_have_numbers_with_errors():
+    known = replace(
+        zone(0, 0, 3), lean=-0.214, lean_err=0.031, red_offset_px=(0.3, -0.4),
+        blue_offset_px=(0.05, 0.12), offset_err_px=0.026,
+    )  # fmt: skip
+    assert lean_number(known) == "\N{MINUS SIGN}0.21 ± 0.03"
+    assert lean_number(replace(known, lean=0.5)) == "+0.50 ± 0.03"
+    assert colour_numbers(known) == ("0.50 ± 0.03", "0.13 ± 0.03")
+    assert (lean_number(zone(0, 0, 3)), colour_numbers(zone(0, 0, 3))) == ("", ("", ""))
 
 
 def test_a_soft_centre_speaks_of_focus():

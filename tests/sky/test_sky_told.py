@@ -143,6 +143,24 @@ def test_chances_are_told_in_words(log10, words):
     assert chance_words(log10) == words
 
 
+def test_a_zones_line_has_lean_and_colours_where_they_are_known():
+    known = (
+        replace(
+            zones()[0], lean=0.3, lean_err=0.02, red_offset_px=(0.3, 0.4),
+            blue_offset_px=(0.0, 0.1), offset_err_px=0.02,
+        ),
+        *zones()[1:],
+    )  # fmt: skip
+    line = next(
+        line for line in in_words(observed(moving(known)), "a.raw") if "top left: 0.444" in line
+    )
+    assert line == (
+        "    top left: 0.444 % of height, length 4.00 ± 0.10 px, width 3.00 ± 0.10, round, tail "
+        "outward; lean +0.30 ± 0.02; red 0.50 ± 0.02, blue 0.10 ± 0.02 px beside green; trail as "
+        "the sky's ± 0.1 px, the sky's 4.1; 20 stars"
+    )
+
+
 def test_a_motion_that_no_zone_shows_is_not_known():
     nothing = Motion(zones(None, "3 stars"), (0, 0), (math.inf, math.inf), False, NO_ZONE)
     seen = observed(nothing)

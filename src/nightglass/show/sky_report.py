@@ -15,9 +15,10 @@ from nightglass.show.sky_map import sky_map_svg
 from nightglass.show.sky_stars import star_crops_svg
 from nightglass.sky.field import PLACES, Field
 from nightglass.sky.fieldwords import (
+    colour_numbers,
     falloff_words,
     focus_words,
-    lean_words,
+    lean_number,
     trail_words,
     turn_words,
     uneven_words,
@@ -30,9 +31,10 @@ from nightglass.sky.zones import Zone
 
 PAGE, TITLE = "sky.html", "Frames of the sky"
 HEADS = (
-    ("zone", ""), ("stars", "number"), ("length, % of height", "number"), ("length, px", "number"),
-    ("width, px", "number"), ("points", ""), ("tail", ""), ("trail", "number"),
-    ("the sky's, px", "number"),
+    ("zone", ""), ("stars", "number"), ("length, %", "number"), ("px", "number"),
+    ("width, px", "number"), ("points", ""), ("lean", "number"), ("red, px", "number"),
+    ("blue, px", "number"), ("trail, px", "number"),
+    ("the sky's", "number"),
 )  # fmt: skip
 
 
@@ -172,17 +174,20 @@ def _field_html(field: Field) -> Iterator[str]:
     yield f'<div class="wide"><h3>Zone by zone</h3><table>{head_row(HEADS)}{rows}</table></div>'
     yield (
         '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
-        "of the zone. Length: along the long axis, the central 90 % of the light; width across. "
-        "Errors are 1-sigma. Zones lie as in the raw file, never turned: the middle one is the "
-        "centre, those in its four corners the corners, all others the edges. Trails come from one "
-        "fit to the whole frame.</p>"
+        "of the zone. Length: along the long axis, the central 90 % of the light, in % of picture "
+        "height and px; width across. "
+        "Lean: how far the light's tail reaches to one side, from 0 to 1; + away from the optical "
+        "centre. Red and blue: their light's centre from that of green. Errors are 1-sigma: two "
+        "of three hold the truth. Zones lie as in the raw file, never turned: the middle one is "
+        "the centre, those in its four corners the corners, all others the edges. Trails come from "
+        "one fit to the whole frame.</p>"
     )
 
 
 def _zone_row(zone: Zone, percent: float) -> str:
     head = f'<td class="name">{zone_name(zone)}</td><td class="number">{zone.stars}</td>'
     if zone.length_px is None or zone.width_px is None:
-        return f'<tr>{head}<td colspan="7">{escape(unknown_words(zone))}</td></tr>'
+        return f'<tr>{head}<td colspan="9">{escape(unknown_words(zone))}</td></tr>'
     err, width_err = zone.length_px_err or 0.0, zone.width_px_err or 0.0
     numbers = (
         f"{zone.length_px * percent:.3f} ± {err * percent:.3f}",
@@ -190,7 +195,8 @@ def _zone_row(zone: Zone, percent: float) -> str:
         f"{zone.width_px:.2f} ± {width_err:.2f}",
     )
     cells = "".join(f'<td class="number">{number}</td>' for number in numbers)
-    cells += f"<td>{turn_words(zone)}</td><td>{lean_words(zone)}</td>"
+    cells += f"<td>{turn_words(zone)}</td>"
+    for number in (lean_number(zone), *colour_numbers(zone), trail_words(zone)):
+        cells += f'<td class="number">{number}</td>'
     sky = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
-    cells += f'<td class="number">{trail_words(zone)}</td><td class="number">{sky:.1f}</td>'
-    return f"<tr>{head}{cells}</tr>"
+    return f'<tr>{head}{cells}<td class="number">{sky:.1f}</td></tr>'

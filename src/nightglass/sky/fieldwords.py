@@ -99,21 +99,21 @@ def cover_words(night: Night) -> str | None:
 
 
 def trail_words(zone: Zone) -> str:
-    """Return a zone's trail with its error, or that it is the sky's own within the errors: trails
-    come from one fit to the whole frame."""
+    """Return a zone's trail [px] with its error, or that it is the sky's own within the errors:
+    trails come from one fit to the whole frame."""
     if zone.trail_seen_px is None:
         return ""
     x, y = zone.trail_seen_px
     long, err = math.hypot(x, y), zone.trail_err_px
     if err is None:
-        return f"{long:.1f} px"
+        return f"{long:.1f}"
     # Along the trail; a trail of no length has no direction.
     share = (x / long, y / long) if long > 0 else (0.7, 0.7)
     along = math.hypot(share[0] * err[0], share[1] * err[1])
     expected = zone.trail_expected_px
     if expected is not None and math.dist((x, y), expected) <= SAME_ERRORS * math.hypot(*err):
-        return f"as the sky's ± {along:.1f} px"
-    return f"{long:.1f} ± {along:.1f} px"
+        return f"as the sky's ± {along:.1f}"
+    return f"{long:.1f} ± {along:.1f}"
 
 
 def turn_words(zone: Zone) -> str:
@@ -131,6 +131,23 @@ def lean_words(zone: Zone) -> str:
     if zone.lean is None or abs(zone.lean) < max(LEAST_LEAN, LEAN_ERRORS * (zone.lean_err or 0)):
         return ""
     return "tail outward" if zone.lean > 0 else "tail inward"
+
+
+def lean_number(zone: Zone) -> str:
+    """Return a zone's lean with its error, signed, positive outward; empty where it is unknown."""
+    if zone.lean is None:
+        return ""
+    return f"{zone.lean:+.2f} ± {zone.lean_err or 0.0:.2f}".replace("-", "\N{MINUS SIGN}")
+
+
+def colour_numbers(zone: Zone) -> tuple[str, str]:
+    """Return how far a zone's red and blue light lie from its green [px], with errors; empty where
+    the frame has no colours."""
+    found = [
+        "" if offset is None else f"{math.hypot(*offset):.2f} ± {zone.offset_err_px or 0.0:.2f}"
+        for offset in (zone.red_offset_px, zone.blue_offset_px)
+    ]
+    return found[0], found[1]
 
 
 def focus_words(field: Field) -> list[str]:

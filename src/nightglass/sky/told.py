@@ -11,9 +11,11 @@ import numpy as np
 from nightglass.sky.digits import chance_words, plus_minus, tidy
 from nightglass.sky.field import Field, Uneven, read_field
 from nightglass.sky.fieldwords import (
+    colour_numbers,
     cover_words,
     falloff_words,
     focus_words,
+    lean_number,
     lean_words,
     reading_words,
     shutter_words,
@@ -199,10 +201,13 @@ def _zone_words(zone: Zone, percent: float) -> str:
     if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
         return f"{zone_name(zone)}: {unknown_words(zone)}"
     about = ", ".join(word for word in (turn_words(zone), lean_words(zone)) if word)
+    red, blue = colour_numbers(zone)
+    colours = f"; red {red}, blue {blue} px beside green" if red and blue else ""
+    lean = f"; lean {lean_number(zone)}" if zone.lean is not None else ""
     expected = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
     return (
         f"{zone_name(zone)}: {zone.length_px * percent:.3f} % of height, length "
         f"{zone.length_px:.2f} ± {zone.length_px_err:.2f} px, width {zone.width_px:.2f} ± "
-        f"{zone.width_px_err:.2f}, {about}; trail {trail_words(zone)}, the sky's {expected:.1f} "
-        f"px; {zone.stars} stars"
+        f"{zone.width_px_err:.2f}, {about}{lean}{colours}; trail "
+        f"{trail_words(zone)} px, the sky's {expected:.1f}; {zone.stars} stars"
     )
