@@ -261,6 +261,7 @@ MARKED = (
         (0.88, 0.01, {}, (16.0, 15.0), "14.1 ± 0.2 s instead of 16 s: --exposure-s states the"),
         (0.94, 0.01, {}, (16.0, 16.0), "15.0 ± 0.2 s instead of 16 s: --exposure-s states the"),
         (1.067, 0.01, {}, (30.0, 30.0), "32.0 ± 0.3 s instead of 30 s: --exposure-s states the"),
+        (0.73, 0.09, {"tracked": True}, (16.0, 15.0), "11.7 ± 1.4 s instead of 16 s: with a rem"),
         (0.94, 0.01, {"moved": True}, (16.0, 15.0), None),
         (0.94, 0.03, {}, (16.0, 15.0), None),
         (0.99, 0.001, {}, (16.0, 15.0), None),

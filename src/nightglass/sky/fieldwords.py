@@ -194,7 +194,9 @@ def shutter_words(
     rate, err = motion.rate, motion.rate_err
     if exposure_s is None or rate is None or err is None or motion.moved or err > MOST_RATE_ERR:
         return None
-    if not max(RATE_ERRORS * err, LEAST_OFF) < abs(rate - 1) < MOST_OFF:
+    # Where a mount is told, the rate is another than the sky's for certain.
+    least = LEAST_OFF if motion.tracked else max(RATE_ERRORS * err, LEAST_OFF)
+    if not least < abs(rate - 1) < MOST_OFF:
         return None
     open_s, open_err = rate * exposure_s, max(err * exposure_s, 0.05)
     words = (
