@@ -232,7 +232,7 @@ def test_light_lost_comes_from_the_nights_fit_in_stops():
     assert found == replace(light, edge_radius=6000 / math.hypot(4000, 6000))
     unknown = replace(night, falloff_terms=None)
     why = {
-        "too few unclipped catalogue stars over the field": unknown,
+        "too few unclipped catalogue stars over the field, or cloud over it": unknown,
         "only 24 % of the frame shows open sky": replace(night, open_sky=0.24),
         "stars are brighter toward the rim than in the centre: cloud or haze": replace(
             night, falloff_terms=(-0.5, 0.2)

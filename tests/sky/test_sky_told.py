@@ -125,13 +125,13 @@ def test_the_night_in_words_with_reasons_for_what_is_not_known():
 def test_a_frame_under_cloud_says_how_much_sky_it_shows():
     seen = observed(moving(), night=replace(NIGHT, open_sky=0.24))
     note = (
-        "only 24 % of the frame shows open sky (cloud, haze, trees or land over the rest): sky "
-        "brightness and limiting magnitude hold for that part, and thin cloud may lie over it too"
+        "only 24 % of the frame shows open sky: its brightness and the limiting magnitude hold for "
+        "that part, and thin cloud may lie over it too"
     )
     assert f"  note: {note}" in in_words(seen, "a.raw")
     assert note in sheet_of(seen).notes
     clear = in_words(observed(moving(), night=NIGHT), "a.raw")
-    assert not any("open sky (" in line for line in clear)
+    assert not any("open sky:" in line for line in clear)
 
 
 @pytest.mark.parametrize(

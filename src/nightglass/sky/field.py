@@ -269,10 +269,10 @@ def _softest_corner(zones: Sequence[Zone]) -> Uneven | None:
 
 def _against(falloff: Falloff | None, night: Night | None) -> str:
     """Why a falloff is not told; empty where it is."""
-    if falloff is None or night is None:
-        return "too few unclipped catalogue stars over the field"
-    if night.open_sky < LEAST_OPEN:
+    if night is not None and night.open_sky < LEAST_OPEN:
         return f"only {100 * night.open_sky:.0f} % of the frame shows open sky"
+    if falloff is None:
+        return "too few unclipped catalogue stars over the field, or cloud over it"
     for radius in (falloff.edge_radius, 1.0):
         if falloff.stops(radius) < -GAIN_ERRORS * falloff.stops_err(radius) - LEAST_GAIN_STOPS:
             return "stars are brighter toward the rim than in the centre: cloud or haze"

@@ -92,9 +92,8 @@ def cover_words(night: Night) -> str | None:
     if night.open_sky >= LEAST_OPEN:
         return None
     return (
-        f"only {100 * night.open_sky:.0f} % of the frame shows open sky (cloud, haze, trees or "
-        "land over the rest): sky brightness and limiting magnitude hold for that part, and thin "
-        "cloud may lie over it too"
+        f"only {100 * night.open_sky:.0f} % of the frame shows open sky: its brightness and the "
+        "limiting magnitude hold for that part, and thin cloud may lie over it too"
     )
 
 
