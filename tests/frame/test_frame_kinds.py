@@ -19,8 +19,10 @@ from PIL import Image
 from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 
-NO_MOSAIC = "second class: no mosaic and no black level: linear only if nobody processed it"
-NOT_LINEAR = "second class: a processed picture, not linear: sizes are not comparable with raw ones"
+NO_MOSAIC = "not a camera raw: no mosaic and no black level: linear only if nobody processed it"
+NOT_LINEAR = (
+    "not a camera raw: a processed picture, not linear: sizes are not comparable with raw ones"
+)
 
 
 @pytest.fixture
@@ -122,7 +124,7 @@ def test_fits_opens_as_float_with_time_and_exposure(tmp_path, sky, rgb):
     assert frame.metadata.exposure_true_s == 47
     assert frame.metadata.zone_known
     assert str(frame.metadata.taken_at) == "2026-03-04 22:01:02.500000+00:00"
-    assert "second class: its header names a mosaic, which is not used: give the raw file" in (
+    assert "not a camera raw: its header names a mosaic, which is not used: give the raw file" in (
         frame.notes
     )
     buffer = io.BytesIO()

@@ -38,7 +38,7 @@ DAMAGE = (
 )
 """What damaged files raise inside the readers, each of which has its own base class."""
 
-SECOND_CLASS = "second class: "
+NOT_RAW = "not a camera raw: "
 NOT_LINEAR = "a processed picture, not linear: sizes are not comparable with raw ones"
 NO_MOSAIC = "no mosaic and no black level: linear only if nobody processed it"
 
@@ -61,7 +61,7 @@ def is_picture(source: Source, facts: TiffFacts | None) -> bool:
 
 
 def read_picture(source: Source) -> Frame:
-    """Return the frame of a plain picture; its notes say why it is second class.
+    """Return the frame of a plain picture; its notes say what it lacks beside a raw file.
 
     Raises FrameError for damaged, empty or oversized pictures and for shapes that are neither
     grey nor red, green, blue.
@@ -107,7 +107,7 @@ def _frame(
         metadata=metadata,
         file=source.name,
         content_hash=source.content_hash,
-        notes=tuple(SECOND_CLASS + note for note in notes),
+        notes=tuple(NOT_RAW + note for note in notes),
     )
 
 

@@ -120,7 +120,7 @@ def _unknown(source: Source) -> FrameError:
     return FrameError(
         source.name,
         "not a picture file that can be read",
-        "give camera raws or DNG (TIFF, PNG, JPEG and FITS as second class)",
+        "give camera raws or DNG (TIFF, PNG, JPEG and FITS, with less to be told from them)",
     )
 
 
