@@ -66,8 +66,9 @@ SCENES = {
 
 
 def scene_of(drawn: Drawn) -> Scene:
-    """Return the scene; its lens has the zones' own grid, so that the truth is exact."""
-    spots = lens_spots(CAMERA, 6.0, drawn.f_number, drawn.lens, grid=(ZONE_ROWS, ZONE_COLUMNS))
+    """Return the scene; its lens changes from star to star, with a known spot in each middle."""
+    grid = (3 * ZONE_ROWS, 3 * ZONE_COLUMNS)
+    spots = lens_spots(CAMERA, 6.0, drawn.f_number, drawn.lens, grid=grid)
     return Scene(
         CAMERA,
         look_at(*drawn.aim),
@@ -79,6 +80,7 @@ def scene_of(drawn: Drawn) -> Scene:
         rate=drawn.rate,
         clipping=60000,
         seed=drawn.seed,
+        smooth=True,
     )
 
 
@@ -102,7 +104,7 @@ def add(misses: Misses, scene: Scene, motion: Motion) -> tuple[float, float]:
     for zone in motion.zones:
         if zone.length_px is None or zone.trail_seen_px is None or zone.trail_expected_px is None:
             continue
-        true = scene.spots.truth(zone.row, zone.column)
+        true = scene.spots.truth(3 * zone.row + 1, 3 * zone.column + 1)
         # The mean path of the zone's own stars is what was expected of a tripod.
         drawn = scene.rate * np.array(zone.trail_expected_px) + scene.drift_px
         off = np.subtract(zone.trail_seen_px, drawn)

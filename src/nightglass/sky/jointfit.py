@@ -130,7 +130,7 @@ def _at(
     def one(number: int) -> ZoneFit:
         group, lens = groups[number], lenses[number]
         cost, normal, right, follow = zone_normal(
-            lens, motion, places[number], group.trails, group.first, group.samples
+            lens, motion, places[number], group.trails, group.first, group.samples, group.turns
         )
         middle, weight = priors[number]
         cost += float(weight @ (lens - middle) ** 2)
@@ -196,6 +196,8 @@ def fewer(group: Group, most: int) -> Group:
         places=group.places[:count],
         trails=group.trails[:count],
         first=group.first[: count + 1],
+        snr=group.snr[:count],
+        turns=group.turns[:count],
         samples=group.samples[: group.first[count]],
     )
 

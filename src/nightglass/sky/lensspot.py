@@ -13,6 +13,7 @@ from nightglass.optics.extent import RING_INNER, RING_OUTER, extent, quantiles, 
 from nightglass.sky.drawnspot import SHAPE, spot_image
 from nightglass.sky.jointfit import ZoneFit, rough_length
 from nightglass.sky.spotfill import Filled
+from nightglass.sky.trailfit import LENS
 
 Array = NDArray[np.float64]
 
@@ -56,9 +57,10 @@ def lens_spot(fit: ZoneFit, filled: Filled, radial_degrees: float) -> LensSpot:
     level = _ring_level(image, place, seen.aperture_px)
     rng = np.random.default_rng(0)
     drawn = rng.multivariate_normal(filled.heights, filled.covariance, size=DRAWS, method="eigh")
+    shapes = rng.multivariate_normal(shape, _shape_covariance(fit, filled), DRAWS, method="eigh")
     tried = np.empty((DRAWS, 3))
     for k, draw in enumerate(drawn):
-        other = plain.copy()
+        other = spot_image(shapes[k], side, FINE)
         add_parts(other, filled.parts, draw, FINE)
         other -= _ring_level(other, place, seen.aperture_px)
         one = within(other, 1 / FINE, *place, seen.aperture_px)
@@ -94,6 +96,12 @@ def add_parts(image, parts, light, fine):  # type: ignore[no-untyped-def]
             down = height * math.exp(-0.5 * ((i - y) / sigma) ** 2)
             for j in range(left, right):
                 image[i, j] += down * across[j - left]
+
+
+def _shape_covariance(fit: ZoneFit, filled: Filled) -> Array:
+    """Of the two-part spot's parameters, what their priors hold among it."""
+    covariance = np.linalg.pinv(fit.normal[:LENS, :LENS], rcond=1e-12, hermitian=True)
+    return np.asarray(covariance[:SHAPE, :SHAPE] * max(1.0, filled.miss) ** 2)
 
 
 def _ring_level(image: Array, place: tuple[float, float], radius: float) -> float:

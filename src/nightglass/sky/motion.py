@@ -30,16 +30,32 @@ from nightglass.sky.jointfit import WORKERS, JointFit, ZoneFit, fit_jointly
 from nightglass.sky.lensspot import LensSpot, lens_spot
 from nightglass.sky.many import small_matrices
 from nightglass.sky.refine import Solution
+from nightglass.sky.spotfill import WIDE_PRIOR
+from nightglass.sky.spotturns import with_turns
 from nightglass.sky.trailfit import misses
-from nightglass.sky.zones import LEAST_STARS, Group, Zone, because, gather
+from nightglass.sky.zones import LEAST_STARS, Group, Zone, because, strong_stars, together
+from nightglass.sky.zonestars import gather
 
 Array = NDArray[np.float64]
 
 METHOD_SHARE = 0.012
 """Error of a length by the method itself, the motion known; see benchmarks/sky_motion.py."""
 METHOD_PX = 0.02
+METHOD_LEAN, METHOD_SHIFT_PX = 0.03, 0.05
+"""The same of the lean and of the colours' shifts."""
+MOSAIC_PX = 0.1
+"""More of it, over the root of the number of stars: how they fell on the mosaic."""
+CHANGE_SHARE = 0.2
+"""Of how much a spot's size changes among a zone's stars, that stays as an error."""
+UNEVEN_SHARE = 0.2
+"""The same of what no smooth change explains."""
+HIDDEN = 4.0
+"""Light that noise may hide makes a length wrong by this share over the stars' SNR together; an
+even noise on a Gaussian, with no prior at all, would by 5.4."""
 UNSEEN_MOTION_PX = 0.05
 """Motion that a still frame may hide: small drift, a shutter time off by a hundredth."""
+SPOT_MISFIT = 0.1
+"""Share of a star's light that the spot of the first fit may miss."""
 NOTHING = (False, False, False)
 """Free of rate, drift x, drift y in a fit."""
 NO_ZONE = "no zone has enough single, unclipped stars to tell lens from motion"
@@ -77,8 +93,9 @@ def measure_motion(
         return Motion(zones, (0.0, 0.0), (math.inf, math.inf), False, NO_ZONE)
     with small_matrices():
         start = fit_jointly(groups, first_motion(groups), NOTHING, steps=12)
-        if _leave_odd_out(groups, start):
-            start = fit_jointly(groups, start.motion, NOTHING, start.zones, steps=6)
+        _leave_odd_out(groups, start)
+        groups = with_turns(groups, start, solution.camera)
+        start = fit_jointly(groups, start.motion, NOTHING, start.zones, steps=6)
         common = common_motion(groups, start)
         fit = fit_jointly(groups, common.taken, NOTHING, start.zones, steps=8)
         spots = _spots(groups, fit, solution)
@@ -106,26 +123,34 @@ def _summed(zones: tuple[Zone, ...], common: CommonMotion) -> Motion:
     )
 
 
-def _leave_odd_out(groups: list[Group], fit: JointFit) -> bool:
-    """Set aside the stars that fit far worse than the others (pairs, lamps); True if any were."""
-    changed = False
+def _leave_odd_out(groups: list[Group], fit: JointFit) -> None:
+    """Set aside the stars that fit far worse than the others: pairs, lamps."""
     for group, zone in zip(groups, fit.zones, strict=True):
-        r = misses(zone.lens, fit.motion, zone.places, group.trails, group.first, group.samples)
+        r = misses(
+            zone.lens,
+            fit.motion,
+            zone.places,
+            group.trails,
+            group.first,
+            group.samples,
+            group.turns,
+        )
         per_star = np.add.reduceat(np.minimum(r * r, 100.0), group.first[:-1])
         per_star /= np.diff(group.first)
-        odd = per_star > np.maximum(2.0 * np.median(per_star), 2.0)
+        # No two-part spot fits a strong star within its small noise: that alone is not odd.
+        allowed = (SPOT_MISFIT * group.snr) ** 2 / np.diff(group.first)
+        odd = per_star > np.maximum(2.0 * np.median(per_star), 2.0) + allowed
         if not 0 < np.count_nonzero(odd) <= len(odd) - LEAST_STARS:
             continue
-        changed = True
+        group.snr[odd] = 0.0
         for star in np.flatnonzero(odd):
             group.samples[group.first[star] : group.first[star + 1], 3] = 0.0
-    return changed
 
 
 def _spots(groups: Sequence[Group], fit: JointFit, solution: Solution) -> list[LensSpot | None]:
     """The lens's spot of every zone; None where no light is left of it."""
 
-    filled = fill_all(groups, fit)
+    filled = fill_all(groups, fit, prior_of=WIDE_PRIOR)
 
     def one(number: int) -> LensSpot | None:
         radial = _radial_degrees(groups[number].zone, solution)
@@ -152,7 +177,7 @@ def _told(
 ) -> Zone:
     """The zone's numbers: lens with the motion held, trail with it free."""
     if spot is None:
-        return because(group.zone, "the fit fell apart")
+        return because(group.zone, "no spot fits its stars: too faint, too crowded, or no stars")
     sky = group.trails.mean(axis=0)
     design = np.column_stack([sky, np.eye(2)])
     taken, seen = design @ common.taken, design @ common.seen
@@ -160,7 +185,8 @@ def _told(
     seen_err = np.hypot(fit_err, UNSEEN_MOTION_PX)
     held_err = math.sqrt(float(np.linalg.eigvalsh(design @ common.taken_covariance @ design.T)[1]))
     unseen = min(UNSEEN_MOTION_PX, float(np.hypot(*fit_err)))
-    doubt = _doubt(spot.length_px, float(np.hypot(*taken)), math.hypot(held_err, unseen))
+    by_motion = _by_motion(spot.length_px, float(np.hypot(*taken)), math.hypot(held_err, unseen))
+    doubt = math.hypot(by_motion, _by_method(spot.length_px, group))
     away = abs((spot.angle_degrees - _radial_degrees(group.zone, solution) + 90) % 180 - 90)
     round_ = spot.length_px / spot.width_px < 1.15
     shift = fit.lens[SHAPE:]
@@ -177,10 +203,10 @@ def _told(
         angle_degrees=None if round_ else spot.angle_degrees,
         radial_angle_degrees=None if round_ else away,
         lean=spot.lean,
-        lean_err=spot.lean_err,
+        lean_err=math.hypot(spot.lean_err, METHOD_LEAN),
         red_offset_px=(float(shift[0]), float(shift[1])) if colour else None,
         blue_offset_px=(float(shift[2]), float(shift[3])) if colour else None,
-        offset_err_px=float(shift_err[SHAPE:].max()) if colour else None,
+        offset_err_px=math.hypot(shift_err[SHAPE:].max(), METHOD_SHIFT_PX) if colour else None,
         trail_expected_px=(float(sky[0]), float(sky[1])),
         trail_seen_px=(float(seen[0]), float(seen[1])),
         trail_err_px=(float(seen_err[0]), float(seen_err[1])),
@@ -188,11 +214,20 @@ def _told(
     )
 
 
-def _doubt(length_px: float, trail_px: float, trail_err: float) -> float:
-    """Error of a lens length by the method and by the motion that was held [px].
+def _by_motion(length_px: float, trail_px: float, trail_err: float) -> float:
+    """Error of a lens length by the motion that was held [px].
 
     L^2 / 10.8 + T^2 / 12 is what is seen: a motion wrong by d makes L wrong by 0.9 T d / L, and a
     motion that is hardly there by 0.45 d^2 / L.
     """
-    by_motion = (0.9 * trail_px * trail_err + 0.45 * trail_err**2) / length_px
-    return math.hypot(METHOD_SHARE * length_px, METHOD_PX, by_motion)
+    return (0.9 * trail_px * trail_err + 0.45 * trail_err**2) / length_px
+
+
+def _by_method(length_px: float, group: Group) -> float:
+    """Error of a lens length by the method and by what few or weak stars can't show [px]."""
+    hidden = HIDDEN * length_px / together(group.snr)
+    mosaic = MOSAIC_PX / math.sqrt(strong_stars(group.snr))
+    squares = group.snr**2
+    change = math.sqrt(float(squares @ np.log(np.hypot(*group.turns.T)) ** 2 / squares.sum()))
+    share = math.hypot(METHOD_SHARE, CHANGE_SHARE * change, UNEVEN_SHARE * group.uneven)
+    return math.hypot(share * length_px, METHOD_PX, mosaic, hidden)

@@ -24,7 +24,7 @@ from nightglass.sky.drawnspot import (
     spot_derivatives,
 )
 from nightglass.sky.jointfit import ZoneFit, rough_length
-from nightglass.sky.trailfit import COMMON, SOFT, star_light
+from nightglass.sky.trailfit import COMMON, SOFT, into_spot, out_of_spot, star_light
 from nightglass.sky.zones import Group
 
 Array = NDArray[np.float64]
@@ -39,12 +39,16 @@ BRIGHT_SHARE = 0.05
 """Share of the brightest place from which there are fine bumps."""
 BUMP = 0.6
 """Deviation of a bump over their spacing."""
-PRIOR_SHARE = 0.4
-"""Prior deviation of a bump over the light that the two-part spot has there."""
-PRIOR_FLOOR = 3e-4
-"""The same where the two-part spot has no light, of its whole light."""
+PRIOR = (0.4, 3e-4)
+"""Prior deviation of a bump: over the light that the two-part spot has there, and, where that has
+none, over its whole light. Simple spots tell motion from lens."""
+WIDE_PRIOR = (1.0, 3e-3)
+"""The same for a lens's own size, the motion known: weak stars would lose their tails else."""
 HALO_LENGTHS = (0.6, 1.2)
 """Deviations of two wide round halos over the spot's length: light that lens and sensor scatter."""
+PRIOR_SUM = 0.05
+"""Of all bumps together: a spot's light is free for each star, so that bumps could take all of it
+away."""
 PRIOR_HALO = 0.02
 """Prior deviation of each halo's share of the light."""
 LEVEL_SHARE = 0.1
@@ -71,27 +75,34 @@ class Filled:
     """(3,): the step of rate and drift is information^-1 times the sum of the slopes."""
 
 
-def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None) -> Filled:
+def fill(
+    group: Group,
+    fit: ZoneFit,
+    motion: Array,
+    before: Filled | None = None,
+    prior_of: tuple[float, float] = PRIOR,
+) -> Filled:
     """Return the bumps of a zone at a motion (rate, drift x, drift y).
 
-    before: bumps to go on from, of the same zone.
+    before: bumps to go on from, of the same zone. prior_of: PRIOR or WIDE_PRIOR.
     """
     shape = fit.lens[:SHAPE]
     if before is None:
-        parts, prior = spot_parts(shape, rough_length(shape))
+        parts = spot_parts(shape, rough_length(shape))
         heights = np.zeros(len(parts))
     else:
         parts, heights = before.parts, before.heights
-        prior = spot_parts(shape, rough_length(shape), parts)[1]
-    size = len(parts)
+    prior = priors(shape, parts, prior_of)
+    count = len(parts)
     # After the parts: the sky of the zone above its tiles' level, of which nothing is known, and
     # rate and drift.
-    normal = np.zeros((size + 1 + COMMON, size + 1 + COMMON))
-    normal[range(size), range(size)] = 1 / prior**2
-    normal[size, size] = 1e-12
-    right = np.zeros(size + 1 + COMMON)
-    right[:size] = -heights / prior**2
-    squares = float(np.sum((heights / prior) ** 2))
+    normal = np.zeros((count + 1 + COMMON, count + 1 + COMMON))
+    normal[range(count), range(count)] = 1 / prior**2
+    normal[:count, :count] += 1 / PRIOR_SUM**2
+    normal[count, count] = 1e-12
+    right = np.zeros(count + 1 + COMMON)
+    right[:count] = -heights / prior**2 - heights.sum() / PRIOR_SUM**2
+    squares = float(np.sum((heights / prior) ** 2) + (heights.sum() / PRIOR_SUM) ** 2)
     left = []
     for star in range(len(group.places)):
         samples = group.samples[group.first[star] : group.first[star + 1]]
@@ -99,10 +110,11 @@ def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None
         if len(samples) == 0:
             continue
         trail = motion[0] * group.trails[star] + motion[1:]
+        turn = group.turns[star]
         miss, own, columns = star_columns(
-            fit.lens, fit.places[star], trail, samples, parts, heights, LEVEL_SHARE
+            fit.lens, fit.places[star], (turn, trail), samples, parts, heights, LEVEL_SHARE
         )
-        columns = _by_motion(columns, group.trails[star])
+        columns = _by_motion(columns, group.trails[star], turn)
         weight = 1 / np.sqrt(np.sqrt(1 + (miss / SOFT) ** 2))
         weight[-1] = 1.0
         # What the star's own light, level and place can take up says nothing of the spot.
@@ -118,9 +130,9 @@ def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None
     return _solved(parts, heights, normal, right, squares, left)
 
 
-def _by_motion(columns: Array, sky: Array) -> Array:
-    """Turn the last two columns, by the line's ends, into three, by rate and drift."""
-    ends = columns[:, -2:]
+def _by_motion(columns: Array, sky: Array, turn: Array) -> Array:
+    """Turn the last two columns, by the line's ends in the spot, into three, by rate and drift."""
+    ends = np.column_stack(out_of_spot(columns[:, -2], columns[:, -1], turn))
     return np.column_stack([columns[:, :-2], ends @ sky, ends])
 
 
@@ -144,35 +156,38 @@ def _solved(
     )
 
 
-def spot_parts(shape: Array, length_px: float, parts: Array | None = None) -> tuple[Array, Array]:
-    """Return place x, y and deviation of every bump and halo (n, 3), and their priors (n,).
+def spot_parts(shape: Array, length_px: float) -> Array:
+    """Return place x, y and deviation of every bump and halo (n, 3).
 
-    The priors are deviations of a part's light, of the whole light. Bumps lie finer where the
-    spot is bright: there the samples tell more, and a nucleus has its edges. parts: keep these.
+    Bumps lie finer where the spot is bright: there the samples tell more, and a nucleus has its
+    edges.
     """
     length = max(length_px, 3.0)
-    if parts is None:
-        coarse = min(max(GRID_SHARE * length_px, COARSE_PX[0]), COARSE_PX[1])
-        fine, inner = FINEST_PX, np.zeros((MOST_FINE + 1, 2))
-        while len(inner) > MOST_FINE:
-            inner = _grid(fine, 1.1 * length)
-            bright = density_at(inner, fine * THIRDS, shape)
-            inner = inner[bright > BRIGHT_SHARE * bright.max()]
-            fine_now, fine = fine, fine * 1.15
-        fine = fine_now
-        places = _grid(coarse, 1.1 * length)
-        halos = [share * length for share in HALO_LENGTHS]
-        deviations = [BUMP * coarse] * len(places) + [BUMP * fine] * len(inner) + halos
-        where = np.concatenate([places, inner, np.zeros((len(halos), 2))])
-        parts = np.column_stack([where, deviations])
+    coarse = min(max(GRID_SHARE * length_px, COARSE_PX[0]), COARSE_PX[1])
+    fine, inner = FINEST_PX, np.zeros((MOST_FINE + 1, 2))
+    while len(inner) > MOST_FINE:
+        inner = _grid(fine, 1.1 * length)
+        bright = density_at(inner, fine * THIRDS, shape)
+        inner = inner[bright > BRIGHT_SHARE * bright.max()]
+        fine_now, fine = fine, fine * 1.15
+    fine = fine_now
+    places = _grid(coarse, 1.1 * length)
+    halos = [share * length for share in HALO_LENGTHS]
+    deviations = [BUMP * coarse] * len(places) + [BUMP * fine] * len(inner) + halos
+    where = np.concatenate([places, inner, np.zeros((len(halos), 2))])
+    return np.column_stack([where, deviations])
+
+
+def priors(shape: Array, parts: Array, prior_of: tuple[float, float] = PRIOR) -> Array:
+    """Return the prior deviation of each part's light, of the whole light (n,)."""
     prior = np.full(len(parts), PRIOR_HALO)
     bumps = len(parts) - len(HALO_LENGTHS)
     for sigma in np.unique(parts[:bumps, 2]):
         chosen = np.flatnonzero(parts[:bumps, 2] == sigma)
         spacing = sigma / BUMP
         light = density_at(parts[chosen, :2], spacing * THIRDS, shape) * spacing**2
-        prior[chosen] = PRIOR_SHARE * light + PRIOR_FLOOR
-    return parts, prior
+        prior[chosen] = prior_of[0] * light + prior_of[1]
+    return prior
 
 
 def _grid(spacing: float, reach: float) -> Array:
@@ -195,10 +210,11 @@ def density_at(places, offsets, shape):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def star_columns(lens, place, trail, samples, parts, heights, level_share):  # type: ignore[no-untyped-def]
+def star_columns(lens, place, drawn, samples, parts, heights, level_share):  # type: ignore[no-untyped-def]
     """Return a star's weighted misses (n + 1,), its own columns (n + 1, 6), and those it shares.
 
-    Shared: the parts, the zone's level, the ends of the line x, y. The last row holds the star's
+    drawn: the star's turn (zones.Group) and its trail x, y. Shared: the parts, the zone's level,
+    the ends of the line x, y in coordinates of the spot. The last row holds the star's
     level to that of its zone.
     """
     n, count = samples.shape[0], parts.shape[0]
@@ -206,10 +222,12 @@ def star_columns(lens, place, trail, samples, parts, heights, level_share):  # t
     one, two = np.empty(8), np.empty(8)
     columns = np.zeros((n + 1, count + 3))
     quiet = 0.0
+    turn = drawn[0]
+    trail = into_spot(drawn[1][0], drawn[1][1], turn)
     wide, high = 0.5 * abs(trail[0]), 0.5 * abs(trail[1])
     for k in range(n):
         c = int(samples[k, 4])
-        dx, dy = samples[k, 0] - place[0], samples[k, 1] - place[1]
+        dx, dy = into_spot(samples[k, 0] - place[0], samples[k, 1] - place[1], turn)
         if c != 1:
             dx, dy = dx - lens[SHAPE + c], dy - lens[SHAPE + c + 1]
         spot_derivatives(dx, dy, lens, trail[0], trail[1], one, two, table[k])

@@ -25,13 +25,26 @@ SOFT = 3.0
 
 
 @compiled
-def zone_normal(lens, motion, places, sky, first, samples):  # type: ignore[no-untyped-def]
+def into_spot(x, y, turn):  # type: ignore[no-untyped-def]
+    """Return a vector of the frame in the coordinates of the zone's spot; see zones.Group."""
+    return turn[0] * x + turn[1] * y, turn[0] * y - turn[1] * x
+
+
+@compiled
+def out_of_spot(x, y, turn):  # type: ignore[no-untyped-def]
+    """Return derivatives by a vector of the frame from those in coordinates of the zone's spot."""
+    return turn[0] * x - turn[1] * y, turn[1] * x + turn[0] * y
+
+
+@compiled
+def zone_normal(lens, motion, places, sky, first, samples, turns):  # type: ignore[no-untyped-def]
     """Return cost, normal matrix (ALL, ALL), right side (ALL), and how each star's place follows.
 
     lens: (LENS,). motion: (COMMON,). places, sky: (stars, 2) places and trails of the sky [px].
     first: (stars + 1,) index of each star's first sample. samples: (n, 5): x, y, counts above the
-    sky, 1 / error, colour. The last array returned, (stars, 2, ALL + 1), holds the step of x, y:
-    the first number less the others times the step of the parameters.
+    sky, 1 / error, colour. turns: (stars, 2), see zones.Group. The last array returned,
+    (stars, 2, ALL + 1), holds the step of x, y: the first number less the others times the step
+    of the parameters.
     """
     stars = places.shape[0]
     most = 0
@@ -47,19 +60,20 @@ def zone_normal(lens, motion, places, sky, first, samples):  # type: ignore[no-u
     side = np.empty(OWN + ALL)
     for s in range(stars):
         begin, count = first[s], first[s + 1] - first[s]
-        tx = motion[0] * sky[s, 0] + motion[1]
-        ty = motion[0] * sky[s, 1] + motion[2]
+        tx, ty = motion[0] * sky[s, 0] + motion[1], motion[0] * sky[s, 1] + motion[2]
+        tx, ty = into_spot(tx, ty, turns[s])
         for k in range(count):
             c = int(samples[begin + k, 4])
-            dx = samples[begin + k, 0] - places[s, 0]
-            dy = samples[begin + k, 1] - places[s, 1]
+            dx, dy = samples[begin + k, 0] - places[s, 0], samples[begin + k, 1] - places[s, 1]
+            dx, dy = into_spot(dx, dy, turns[s])
             if c == 0:
                 dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
             elif c == 2:
                 dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
             spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
         light, level = star_light(table, samples[begin : begin + count])
-        cost += _gathered(table, samples[begin : begin + count], light, level, sky[s], whole, side)
+        own = samples[begin : begin + count]
+        cost += _gathered(table, own, light, level, sky[s], turns[s], whole, side)
         _eliminate(whole, side, normal, right, follow[s])
     return cost, normal, right, follow
 
@@ -95,7 +109,7 @@ def star_light(table, samples):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _gathered(table, samples, light, level, sky, whole, side):  # type: ignore[no-untyped-def]
+def _gathered(table, samples, light, level, sky, turn, whole, side):  # type: ignore[no-untyped-def]
     """Fill a star's own normal equations; return its cost."""
     size = OWN + ALL
     whole[:] = 0.0
@@ -115,15 +129,17 @@ def _gathered(table, samples, light, level, sky, whole, side):  # type: ignore[n
         v[0], v[1], v[2] = 0.0, 0.0, 0.0
         v[c] = row[0]
         v[3] = 1.0
-        v[4], v[5] = -light[c] * row[1], -light[c] * row[2]
+        right, down = out_of_spot(row[1], row[2], turn)
+        v[4], v[5] = -light[c] * right, -light[c] * down
         for a in range(SHAPE):
             v[OWN + a] = light[c] * row[3 + a]
         for a in range(OWN + SHAPE, OWN + LENS):
             v[a] = 0.0
         if c != 1:
             a = OWN + SHAPE + c
-            v[a], v[a + 1] = v[4], v[5]
-        v[size - 2], v[size - 1] = light[c] * row[12], light[c] * row[13]
+            v[a], v[a + 1] = -light[c] * row[1], -light[c] * row[2]
+        right, down = out_of_spot(row[12], row[13], turn)
+        v[size - 2], v[size - 1] = light[c] * right, light[c] * down
         v[size - 3] = sky[0] * v[size - 2] + sky[1] * v[size - 1]
         miss = (samples[k, 2] - light[c] * row[0] - level) * weight
         for a in range(size):
@@ -161,19 +177,19 @@ def _eliminate(whole, side, normal, right, follow):  # type: ignore[no-untyped-d
 
 
 @compiled
-def misses(lens, motion, places, sky, first, samples):  # type: ignore[no-untyped-def]
+def misses(lens, motion, places, sky, first, samples, turns):  # type: ignore[no-untyped-def]
     """Return the weighted miss of every sample after fitting each star's light and level."""
     out = np.zeros(samples.shape[0])
     one, two = np.empty(8), np.empty(8)
     for s in range(places.shape[0]):
         begin, count = first[s], first[s + 1] - first[s]
-        tx = motion[0] * sky[s, 0] + motion[1]
-        ty = motion[0] * sky[s, 1] + motion[2]
+        tx, ty = motion[0] * sky[s, 0] + motion[1], motion[0] * sky[s, 1] + motion[2]
+        tx, ty = into_spot(tx, ty, turns[s])
         table = np.empty((count, 14))
         for k in range(count):
             c = int(samples[begin + k, 4])
-            dx = samples[begin + k, 0] - places[s, 0]
-            dy = samples[begin + k, 1] - places[s, 1]
+            dx, dy = samples[begin + k, 0] - places[s, 0], samples[begin + k, 1] - places[s, 1]
+            dx, dy = into_spot(dx, dy, turns[s])
             if c == 0:
                 dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
             elif c == 2:
