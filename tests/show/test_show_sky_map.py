@@ -88,6 +88,28 @@ def test_stars_stand_at_their_places_and_share_one_enlargement():
     assert sizes[1, 4] / sizes[1, 2] == pytest.approx(3.0, rel=0.02)
 
 
+def test_trails_and_stars_lie_along_their_own_diagonals():
+    known = tuple(replace(z, trail_seen_px=(4.0, 3.0)) for z in zones())
+    root = ET.fromstring(sky_map_svg(field(known), "x"))
+
+    def points(shape):
+        return np.array([p.split(",") for p in shape.get("points").split()], dtype=float)
+
+    for line in (p for p in root.iter(f"{SPACE}polyline") if p.get("data-trail")):
+        start, end = points(line)
+        # y grows downward in the raw file and in the picture.
+        assert (end - start)[1] / (end - start)[0] == pytest.approx(0.75, abs=0.02)
+    shapes = {}
+    for shape in root.iter(f"{SPACE}polygon"):
+        if shape.get("data-zone"):
+            shapes.setdefault(shape.get("data-zone"), points(shape))
+    # From an image, and an ellipse without one: both 30 degrees from +x toward +y.
+    for zone in ("0,4", "1,4"):
+        away = shapes[zone] - shapes[zone].mean(axis=0)
+        axis = np.linalg.svd(away)[2][0]
+        assert np.degrees(np.arctan2(axis[1], axis[0])) % 180 == pytest.approx(30, abs=3)
+
+
 def test_the_softer_side_is_marked_and_named():
     root = ET.fromstring(sky_map_svg(field(), "x"))
     marks = [line.get("data-softer") for line in root.iter(f"{SPACE}polyline")]
