@@ -9,16 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.find import Found
 from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
 
 Array = NDArray[np.float64]
 
-
 LEAST_STARS = 12
-
+"""Fewer stars give no median worth a number: its error would be 0.36 of their scatter."""
 CELL_PX = 400
-
+"""Side of the squares that are told open or not: a dozen bright stars each through a wide lens."""
+NOT_ITS_LIGHT = 0.35
+"""A star this much under the SNR it ought to have is another one, or noise."""
 OPEN_SHARE = 0.6
 """Share of a cell's well visible stars that must be found for the cell to count as open sky."""
 
@@ -52,12 +54,12 @@ def hits_of(found: Found, solution: Solution) -> Hits:
     if np.count_nonzero(used) >= LEAST_STARS:
         height = magnitude[used] + 2.5 * np.log10(snr[used] / 5.0)
         limit = float(np.median(height))
-        scatter = 1.4826 * float(np.median(np.abs(height - limit)))
+        scatter = MAD_TO_SIGMA * float(np.median(np.abs(height - limit)))
         # Star colours differ over the sky, so the mean does not sharpen for ever.
         err = math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
         # A lamp or a noise peak near the place of a star is not as bright as the star ought to be.
         ought = np.minimum(5 * 10 ** (0.4 * (limit - magnitude)), 60.0)
-        star = np.where(snr > 0.35 * ought, star, -1)
+        star = np.where(snr > NOT_ITS_LIGHT * ought, star, -1)
     return Hits(x, y, magnitude, star.astype(np.intp), limit, err)
 
 

@@ -3,26 +3,35 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.camera import pixel_area_arcsec2
 from nightglass.sky.find import Found
 from nightglass.sky.gain import Gain, measure_gain
+from nightglass.sky.limit import limiting_magnitude
 from nightglass.sky.opensky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
-from nightglass.sky.refine import Solution, catalogue_vectors
+from nightglass.sky.refine import Solution
+from nightglass.sky.zeropoint import LEAST_SNR, ZeroPoint, zero_point
 
 Array = NDArray[np.float64]
 
-LEAST_SNR = 20.0
-CATALOGUE_COMPLETE_G = 9.5
-"""The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
 MOST_TIMES = 10
 READ_NOISE_SHARE = 0.05
 """Lengthening of the noise by the readout from which a frame is limited by it; common practice."""
+MOSTLY_OPEN = 0.5
+BLACK_ERR_COUNTS = 1.0
+"""Doubt in the black level, as files without a masked border leave it."""
+LONG_SCALE_TILES = 10
+"""The sky's glow changes slowly: the open tiles' scatter counts as that of so many alone."""
+AIR_IN_IT = (
+    "the zero point holds the air's extinction: the sky is called as bright as stars seen "
+    "through that air"
+)
 
 
 @dataclass(frozen=True)
@@ -80,122 +89,99 @@ def measure_night(
     """
     if exposure_s is not None and not exposure_s > 0:
         raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0")
-    notes: list[str] = []
     hits = hits_of(found, solution)
     open_cells = open_cells_of(hits, solution)
-    point = _zero_point(found, solution)
+    point = zero_point(found, solution, hits, open_cells)
+    night = _with_light(_without_light(frame, found, hits, open_cells), point, exposure_s)
+    notes = [*night.notes, *_notes(night, frame, point, exposure_s)]
+    if point is not None and exposure_s is not None and frame.kind == "mosaic":
+        sky, sky_err = _sky(found, solution, point, open_cells)
+        night = replace(night, sky_mag_arcsec2=sky, sky_err=sky_err)
+    return replace(night, notes=tuple(notes))
+
+
+def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: NDArray[np.bool_]) -> Night:
+    """What needs no zero point: stars, limit, noise and gain."""
+    limit, limit_err, limit_from = limiting_magnitude(hits, open_cells)
     gain = _gain(frame, found, open_cells)
-    if gain.reason:
-        notes.append(gain.reason)
-    limit, limit_err, limit_from = _limit(hits, open_cells)
     noise = float(np.nanmedian(found.sky.noise[..., 1]))
-    zero = err = scatter = falloff = sky = sky_err = terms = doubt = None
-    if point is None:
-        notes.append(f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g}")
-    else:
-        scatter = point.scatter
-        if any(point.doubt):
-            terms, doubt = (-point.slope, -point.slope2), point.doubt
-            falloff = 10 ** (-0.4 * sum(terms))
-        if exposure_s is None:
-            notes.append("exposure time not recorded: no zero point, no sky brightness")
-        else:
-            zero = point.zero + 2.5 * math.log10(1 / exposure_s)
-            err = point.err
-            notes.insert(
-                0,
-                "the zero point holds the air's extinction: the sky is called as bright as stars "
-                "seen through that air",
-            )
-            sky, sky_err = _sky(frame, found, solution, point, open_cells)
-    if frame.kind != "mosaic":
-        notes.append("black level and linearity of this file are not known: sky is a guess")
-        sky = sky_err = None
     stars = found.stars
-    recorded = int(np.count_nonzero(in_open(open_cells, stars.x_px, stars.y_px)))
     return Night(
-        zero_point_mag=zero,
-        zero_point_err=err,
-        zero_point_scatter=scatter,
-        zero_point_stars=0 if point is None else point.stars,
-        falloff=falloff,
-        sky_mag_arcsec2=sky,
-        sky_err=sky_err,
+        zero_point_mag=None,
+        zero_point_err=None,
+        zero_point_scatter=None,
+        zero_point_stars=0,
+        falloff=None,
+        sky_mag_arcsec2=None,
+        sky_err=None,
         limiting_mag=limit,
         limiting_err=limit_err,
         limiting_from=limit_from,
-        stars_recorded=recorded,
+        stars_recorded=int(np.count_nonzero(in_open(open_cells, stars.x_px, stars.y_px))),
         open_sky=float(np.mean(open_cells)),
         sky_noise_counts=noise,
         gain_e_per_count=gain.e_per_count,
         read_noise_counts=gain.read_noise_counts,
         limited_by=noise_words(gain.read_noise_counts, noise),
-        notes=tuple(notes),
-        falloff_terms=terms,
-        falloff_covariance=doubt,
+        notes=(gain.reason,) if gain.reason else (),
         open_cells=open_cells,
         gain_e_per_count_err=gain.e_per_count_err,
         read_noise_counts_err=gain.read_noise_err,
     )
 
 
-@dataclass(frozen=True)
-class _Point:
-    """Magnitude of one count: zero + slope q^2 + slope2 q^4, q the field radius."""
+def _with_light(night: Night, point: ZeroPoint | None, exposure_s: float | None) -> Night:
+    if point is None:
+        return night
+    if any(point.doubt):
+        terms = (-point.slope, -point.slope2)
+        night = replace(
+            night,
+            falloff=10 ** (-0.4 * sum(terms)),
+            falloff_terms=terms,
+            falloff_covariance=point.doubt,
+        )
+    if exposure_s is not None:
+        zero = point.zero + 2.5 * math.log10(1 / exposure_s)
+        night = replace(night, zero_point_mag=zero, zero_point_err=point.err)
+    return replace(night, zero_point_scatter=point.scatter, zero_point_stars=point.stars)
 
-    zero: float
-    slope: float
-    slope2: float
-    err: float
-    scatter: float
-    stars: int
-    doubt: tuple[float, float, float]
-    """Variance, covariance, variance of the slopes; zeros where no slope was fitted."""
 
-    def at(self, q: Array) -> Array:
-        return self.zero + self.slope * q**2 + self.slope2 * q**4
-
-
-def _zero_point(found: Found, solution: Solution) -> _Point | None:
-    stars, match = found.stars, solution.match
-    _, magnitudes = catalogue_vectors()
-    pairs, known = match.found, magnitudes[match.catalogue]
-    good = (stars.snr[pairs] >= LEAST_SNR) & ~stars.clipped[pairs]
-    good &= (stars.flux_counts[pairs] > 0) & (stars.edge[pairs] == 0)
-    pairs, known = pairs[good], known[good]
-    if pairs.size < LEAST_STARS:
-        return None
-    value = known + 2.5 * np.log10(stars.flux_counts[pairs])
-    camera = solution.camera
-    q = np.hypot(stars.x_px[pairs] - camera.centre_x_px, stars.y_px[pairs] - camera.centre_y_px)
-    q = q / camera.half_diagonal_px
-    wide = bool(np.ptp(q) > 0.5 and pairs.size >= 40)
-    design = np.stack([np.ones_like(q), q**2, q**4], axis=1)[:, : 3 if wide else 1]
-    keep = np.ones(q.size, dtype=bool)
-    answer: Array = np.zeros(design.shape[1])
-    scatter = 0.0
-    for _ in range(6):
-        answer = np.asarray(np.linalg.lstsq(design[keep], value[keep], rcond=None)[0])
-        miss = value - design @ answer
-        scatter = 1.4826 * float(np.median(np.abs(miss[keep] - np.median(miss[keep]))))
-        keep = np.abs(miss) < 3 * max(scatter, 0.02)
-    covariance = np.linalg.inv(design[keep].T @ design[keep]) * max(scatter, 0.01) ** 2
-    full = np.zeros(3)
-    full[: answer.size] = answer
-    doubt = covariance[1:, 1:] if wide else np.zeros((2, 2))
-    return _Point(
-        zero=float(full[0]),
-        slope=float(full[1]),
-        slope2=float(full[2]),
-        err=math.sqrt(float(covariance[0, 0])),
-        scatter=scatter,
-        stars=int(np.count_nonzero(keep)),
-        doubt=(float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])),
-    )
+def _notes(
+    night: Night, frame: Frame, point: ZeroPoint | None, exposure_s: float | None
+) -> list[str]:
+    """Return in words what light and sky hold, and what stands in their way."""
+    notes = [] if night.zero_point_mag is None else [AIR_IN_IT]
+    if night.open_sky < MOSTLY_OPEN:
+        notes.append(
+            f"stars that ought to show are missing in {100 * (1 - night.open_sky):.0f} % of the "
+            "frame: land, trees or cloud"
+        )
+    if point is None:
+        notes.append(
+            f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g} stand alone: "
+            "no zero point"
+        )
+    elif exposure_s is None:
+        notes.append("exposure time not recorded: no zero point, no sky brightness")
+    if point is not None and point.patchy:
+        notes.append(
+            f"stars differ by {point.patchy:.2f} mag from place to place where they should not: "
+            "cloud, haze or dew; zero point and sky brightness are as uncertain, and no loss of "
+            "light toward the corners is told"
+        )
+    if point is not None and point.lean:
+        notes.append(
+            f"stars fade by {point.lean:.1f} mag from side to side of the frame: air near the "
+            "horizon, or cloud"
+        )
+    if frame.kind != "mosaic":
+        notes.append("black level and linearity of this file are not known: sky is a guess")
+    return notes
 
 
 def _sky(
-    frame: Frame, found: Found, solution: Solution, point: _Point, open_cells: NDArray[np.bool_]
+    found: Found, solution: Solution, point: ZeroPoint, open_cells: NDArray[np.bool_]
 ) -> tuple[float | None, float | None]:
     """Median over open tiles of the inner half of the field."""
     rows, columns = found.sky.level.shape[:2]
@@ -208,36 +194,10 @@ def _sky(
         return None, None
     area = pixel_area_arcsec2(camera, x[used], y[used])
     value = point.at(q[used]) - 2.5 * np.log10(level[used] / area)
-    scatter = 1.4826 * float(np.median(np.abs(value - np.median(value))))
-    # One count of doubt in the black level, as files without a masked border leave it.
-    black = 1.0857 / float(np.median(level[used]))
-    return float(np.median(value)), math.hypot(point.err, black, scatter / math.sqrt(10))
-
-
-def _limit(hits: Hits, open_cells: NDArray[np.bool_]) -> tuple[float | None, float | None, str]:
-    """Magnitude at which half of the catalogue stars of the open sky are found."""
-    inside = in_open(open_cells, hits.x, hits.y)
-    magnitude, hit = hits.magnitude[inside], hits.star[inside] >= 0
-    edges = np.arange(3.0, CATALOGUE_COMPLETE_G + 0.01, 0.25)
-    bins = np.digitize(magnitude, edges) - 1
-    count = np.bincount(bins[bins >= 0], minlength=edges.size)[: edges.size - 1]
-    seen = np.bincount(bins[(bins >= 0) & hit], minlength=edges.size)[: edges.size - 1]
-    known = np.flatnonzero(count >= 8)
-    share = seen[known] / count[known]
-    middles = edges[known] + 0.125
-    for k in range(1, known.size):
-        if share[k - 1] >= 0.5 > share[k]:
-            part = (share[k - 1] - 0.5) / (share[k - 1] - share[k])
-            slope = (share[k - 1] - share[k]) / (middles[k] - middles[k - 1])
-            err = math.sqrt(0.25 / count[known[k]]) / max(float(slope), 0.2)
-            value = middles[k - 1] + part * (middles[k] - middles[k - 1])
-            return float(value), err, "half of the catalogue stars found"
-    if hits.limit is None:
-        return None, None, "too few stars near the limit"
-    words = "line of SNR on magnitude"
-    if hits.limit > CATALOGUE_COMPLETE_G:
-        words += ", beyond the end of the catalogue"
-    return hits.limit, hits.limit_err, words
+    scatter = MAD_TO_SIGMA * float(np.median(np.abs(value - np.median(value))))
+    black = 1.0857 * BLACK_ERR_COUNTS / float(np.median(level[used]))
+    own = scatter / math.sqrt(LONG_SCALE_TILES)
+    return float(np.median(value)), math.hypot(point.err, black, own)
 
 
 def _gain(frame: Frame, found: Found, open_cells: NDArray[np.bool_]) -> Gain:

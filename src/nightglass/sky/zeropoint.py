@@ -1,0 +1,247 @@
+"""The magnitude of a star that gives one count, over the field, from the catalogue stars."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from nightglass.optics.extent import MAD_TO_SIGMA
+from nightglass.sky.apertures import OUTER
+from nightglass.sky.find import Found
+from nightglass.sky.opensky import LEAST_STARS, Hits, in_open
+from nightglass.sky.refine import Solution
+
+Array = NDArray[np.float64]
+
+LEAST_SNR = 20.0
+ENOUGH_STARS = 60
+"""From which no closer neighbours are allowed for the sake of more stars."""
+SLOPE_STARS, SLOPE_SPAN, SLOPE_FROM = 40, 0.5, 0.3
+"""Stars, the span of field radii they must cover, and the radius under which a twentieth must
+lie, from which falloff is fitted."""
+NEIGHBOUR_LIGHT = (0.02, 0.06, 0.2)
+"""Catalogue neighbours' light in a star's aperture, over its own: the first limit that leaves
+enough stars is taken."""
+NEIGHBOUR_PART = 0.5
+"""Of that light taken off; the same again is the error: some lies outside, some in the ring."""
+RING_LIGHT = 0.3
+"""The same in the ring, of which the middle half of the samples counts."""
+UNKNOWN_LIGHT = 0.1
+"""Magnitudes by which stars beyond the catalogue brighten a star of the fainter two thirds: the
+bright third sets the zero point (design/zero_point.py)."""
+BRIGHT = 200
+"""The bright third, and no more stars than this."""
+METHOD_ERR = 0.015
+"""Of the light of the sharpest stars, which is measured too bright, and of the softest."""
+LEAST_SCATTER = 0.02
+CELLS = (4, 6)
+CELL_STARS, LEAST_CELLS = 5, 6
+COLOURS_MAG = 0.35
+"""Scatter that the stars' colours do not explain, where there are too few stars for cells."""
+DIM_MAG, DIM_SHARE = 0.2, 0.04
+"""Stars fainter than their like by so much and four errors, and their share of all from which
+cloud is said; under a clear sky one in a hundred is."""
+PATCHY_MAG = 0.06
+"""Scatter of the cells about a plane from which cloud is said."""
+LEAN_MAG = 0.3
+"""Slope of that plane over the frame from which it is said; air toward the horizon makes one."""
+LEAN_DOUBT = 0.15
+"""Share of the slope that the middle of the frame may be off: cloud is no plane."""
+
+
+@dataclass(frozen=True)
+class ZeroPoint:
+    """Magnitude of one count: zero + slope q^2 + slope2 q^4, q the field radius."""
+
+    zero: float
+    slope: float
+    slope2: float
+    err: float
+    scatter: float
+    """Of single stars, their noise taken off: their colours."""
+    stars: int
+    doubt: tuple[float, float, float]
+    """Variance, covariance, variance of the slopes; zeros where no slope was fitted."""
+    patchy: float = 0.0
+    """Scatter of the sky's transparency over the frame [mag], 0 where none shows."""
+    lean: float = 0.0
+    """How much fainter stars are at one side of the frame than at the other [mag], 0 if little."""
+
+    def at(self, q: Array) -> Array:
+        """Return the magnitude of one count at field radii."""
+        return self.zero + self.slope * q**2 + self.slope2 * q**4
+
+
+@dataclass(frozen=True)
+class _Sample:
+    """Catalogue stars alone in their apertures: places, field radius, magnitude of one count with
+    its error by noise, how much fainter than the bright third (as a ratio of light)."""
+
+    x: Array
+    y: Array
+    q: Array
+    value: Array
+    err: Array
+    faint: Array
+    neighbours: float
+    """Median share of neighbours' light."""
+
+
+def zero_point(
+    found: Found, solution: Solution, hits: Hits, open_cells: NDArray[np.bool_]
+) -> ZeroPoint | None:
+    """Return the zero point of a frame, None with fewer than LEAST_STARS fit stars.
+
+    Unclipped catalogue stars of the open sky without bright neighbours; brighter ones weigh more,
+    as stars too faint to be known lie in every aperture. Where cells of the frame differ by more
+    than noise and a plane, their scatter is the error, and no falloff is told.
+    """
+    sample = _alone(found, solution, hits, open_cells)
+    if sample is None:
+        return None
+    wide = bool(np.ptp(sample.q) > SLOPE_SPAN and np.percentile(sample.q, 5) < SLOPE_FROM)
+    point, miss, err = _fitted(sample, 3 if wide and sample.q.size >= SLOPE_STARS else 1)
+    patchy, lean = _patchy(sample, miss, err, solution)
+    patchy = max(patchy, _dimmed(miss, err), point.scatter if point.scatter > COLOURS_MAG else 0.0)
+    if patchy >= PATCHY_MAG:
+        point, _, _ = _fitted(sample, 1)
+    err_mag = math.hypot(point.err, patchy, LEAN_DOUBT * lean)
+    return replace(point, err=err_mag, patchy=patchy, lean=lean)
+
+
+def _alone(
+    found: Found, solution: Solution, hits: Hits, open_cells: NDArray[np.bool_]
+) -> _Sample | None:
+    stars = found.stars
+    catalogue = np.flatnonzero(hits.star >= 0)
+    star = hits.star[catalogue]
+    good = (stars.snr[star] >= LEAST_SNR) & ~stars.clipped[star] & (stars.edge[star] == 0)
+    good &= (stars.flux_counts[star] > 0) & in_open(
+        open_cells, hits.x[catalogue], hits.y[catalogue]
+    )
+    catalogue, star = catalogue[good], star[good]
+    inside, ring = _neighbours(hits, catalogue, stars.aperture_px[star])
+    for most in NEIGHBOUR_LIGHT:
+        alone = (inside < most) & (ring < RING_LIGHT * max(1.0, most / NEIGHBOUR_LIGHT[0] / 3))
+        if np.count_nonzero(alone) >= ENOUGH_STARS:
+            break
+    if np.count_nonzero(alone) < LEAST_STARS:
+        return None
+    catalogue, star, inside = catalogue[alone], star[alone], inside[alone]
+    camera, magnitude = solution.camera, hits.magnitude[catalogue]
+    x, y, flux = stars.x_px[star], stars.y_px[star], stars.flux_counts[star]
+    bright_percent = min(33.0, 100 * BRIGHT / magnitude.size)
+    radius = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px)
+    return _Sample(
+        x=x,
+        y=y,
+        q=radius / camera.half_diagonal_px,
+        value=magnitude + 2.5 * np.log10(flux / (1 + NEIGHBOUR_PART * inside)),
+        err=1.0857 * stars.flux_counts_err[star] / flux,
+        faint=10 ** (0.4 * (magnitude - np.percentile(magnitude, bright_percent))),
+        neighbours=float(np.median(inside)),
+    )
+
+
+def _neighbours(hits: Hits, chosen: NDArray[np.intp], radius_px: Array) -> tuple[Array, Array]:
+    """Light of other catalogue stars in each star's aperture and in its ring, over its own."""
+    tree = cKDTree(np.column_stack([hits.x, hits.y]))
+    inside, ring = np.zeros(chosen.size), np.zeros(chosen.size)
+    near = tree.query_ball_point(
+        np.column_stack([hits.x[chosen], hits.y[chosen]]), OUTER * radius_px
+    )
+    for k, own in enumerate(chosen):
+        others = np.array([m for m in near[k] if m != own], dtype=np.intp)
+        light = 10 ** (-0.4 * (hits.magnitude[others] - hits.magnitude[own]))
+        away = np.hypot(hits.x[others] - hits.x[own], hits.y[others] - hits.y[own])
+        # A neighbour just outside of the aperture reaches into it.
+        within = away < 1.2 * radius_px[k]
+        inside[k], ring[k] = light[within].sum(), light[~within].sum()
+    return inside, ring
+
+
+def _fitted(sample: _Sample, terms: int) -> tuple[ZeroPoint, Array, Array]:
+    """The zero point with 1 or 3 terms; the miss of each star and its error."""
+    design = np.stack([np.ones_like(sample.q), sample.q**2, sample.q**4], axis=1)[:, :terms]
+    keep = np.ones(sample.q.size, dtype=bool)
+    miss: Array = np.zeros(sample.q.size)
+    err: Array = miss
+    answer: Array = miss
+    colours = 0.08
+    for _ in range(8):
+        err = np.sqrt(colours**2 + sample.err**2 + (UNKNOWN_LIGHT * sample.faint) ** 2)
+        weighted = design / err[:, None]
+        fit = np.linalg.lstsq(weighted[keep], (sample.value / err)[keep], rcond=None)
+        answer = np.asarray(fit[0], dtype=np.float64)
+        miss = sample.value - design @ answer
+        spread = max(MAD_TO_SIGMA * float(np.median(np.abs(miss / err)[keep])), 0.5)
+        keep = np.abs(miss) < 3 * spread * err
+        clear = keep & (sample.err <= np.median(sample.err[keep]))
+        seen = MAD_TO_SIGMA * float(np.median(np.abs(miss[clear])))
+        noise = float(np.median(sample.err[clear]))
+        colours = math.sqrt(max(seen**2 - noise**2, LEAST_SCATTER**2))
+    covariance = spread**2 * np.asarray(np.linalg.pinv(weighted[keep].T @ weighted[keep]))
+    point = _point(answer, covariance, sample.neighbours)
+    return replace(point, scatter=colours, stars=int(np.count_nonzero(keep))), miss, err * spread
+
+
+def _point(answer: Array, covariance: Array, neighbours: float) -> ZeroPoint:
+    err = math.hypot(math.sqrt(covariance[0, 0]), METHOD_ERR, NEIGHBOUR_PART * 1.0857 * neighbours)
+    if answer.size == 1:
+        return ZeroPoint(float(answer[0]), 0.0, 0.0, err, 0.0, 0, (0.0, 0.0, 0.0))
+    doubt = covariance[1:, 1:] + np.diag([METHOD_ERR**2, 0.0])
+    return ZeroPoint(
+        zero=float(answer[0]),
+        slope=float(answer[1]),
+        slope2=float(answer[2]),
+        err=err,
+        scatter=0.0,
+        stars=0,
+        doubt=(float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])),
+    )
+
+
+def _dimmed(miss: Array, err: Array) -> float:
+    """How far [mag] stars lie under their like, where many do: thick cloud in an open sky."""
+    low = miss < -np.maximum(4 * err, DIM_MAG)
+    high = miss > np.maximum(4 * err, DIM_MAG)
+    count = int(np.count_nonzero(low))
+    if count < max(LEAST_STARS, DIM_SHARE * miss.size) or count < 3 * np.count_nonzero(high):
+        return 0.0
+    return max(float(np.sqrt(np.mean(np.where(low, miss, 0.0) ** 2))), 2 * PATCHY_MAG)
+
+
+def _patchy(sample: _Sample, miss: Array, err: Array, solution: Solution) -> tuple[float, float]:
+    """Scatter [mag] of the medians of cells of the frame about a plane, beyond their errors, and
+    how far the plane falls from side to side; 0 where none is sure."""
+    rows, columns = CELLS
+    camera = solution.camera
+    u, v = sample.x / camera.width_px - 0.5, sample.y / camera.height_px - 0.5
+    row = np.clip(((v + 0.5) * rows).astype(int), 0, rows - 1)
+    column = np.clip(((u + 0.5) * columns).astype(int), 0, columns - 1)
+    cells = []
+    for cell in np.unique(row * columns + column):
+        own = row * columns + column == cell
+        if np.count_nonzero(own) >= CELL_STARS:
+            weight = 1 / err[own] ** 2
+            cells.append([1.0, np.mean(u[own]), np.mean(v[own]), np.median(miss[own]),
+                          1.57 / np.sum(weight)])  # fmt: skip
+    if len(cells) < LEAST_CELLS:
+        return 0.0, 0.0
+    table = np.array(cells)
+    design, middle, variance = table[:, :3], table[:, 3], table[:, 4] + METHOD_ERR**2
+    weight = 1 / np.sqrt(variance + PATCHY_MAG**2)
+    covariance = np.linalg.pinv((design * weight[:, None] ** 2).T @ design)
+    plane = covariance @ (design * weight[:, None] ** 2).T @ middle
+    left, free = middle - design @ plane, len(cells) - 3
+    fall = abs(float(plane[1])) + abs(float(plane[2]))
+    sure = fall > max(LEAN_MAG, 3 * math.sqrt(covariance[1, 1] + covariance[2, 2]))
+    lean = fall if sure else 0.0
+    if np.sum(left**2 / variance) < free + 4 * math.sqrt(2 * free):
+        return 0.0, lean
+    patchy = math.sqrt(max(float(np.sum(left**2)) / free - float(np.mean(variance)), 0.0))
+    return (patchy if patchy >= PATCHY_MAG else 0.0), lean
