@@ -40,6 +40,7 @@ BY_THE_CLOCK = (
 )  # fmt: skip
 SIDES = ("top", "right", "bottom", "left")
 SCAN_MINUTES = 720
+SHIFTS = np.arange(-SCAN_MINUTES, SCAN_MINUTES + 1)
 MOONLIT_SHARE = 0.01
 """Lit share of the moon's disc under which it adds less than 0.05 magnitudes to a dark sky: its
 light there is under a thousandth of the full moon's (light.moonlight)."""
@@ -105,6 +106,48 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
     Raises ValueError for a time without zone, DateOutsideEphemerisError (a ValueError) for dates
     outside the table of sun and moon.
     """
+    day = _day(solution, stars, place, at)
+    fits = (day.stars > -REFRACTION_AT_HORIZON_DEGREES) & (day.sun < SUN_AT_MOST_DEGREES)
+    # From the nearest of the four sides of the frame.
+    tilt = (day.turn + 45) % 90 - 45
+    now = SCAN_MINUTES
+    possible = bool(fits[now])
+    sided = possible and abs(day.aim[0]) <= STEEP_DEGREES
+    altitude, share, apart = day.moon
+    return SkyMoment(
+        at=at,
+        aim_altitude_degrees=day.aim[0],
+        aim_azimuth_degrees=day.aim[1],
+        stars_altitude_degrees=float(day.stars[now]),
+        sun_altitude_degrees=float(day.sun[now]),
+        moon_altitude_degrees=altitude,
+        moon_share=share,
+        moon_separation_degrees=apart,
+        conditions=_conditions(float(day.sun[now]), altitude, share) if possible else (),
+        clock_off_minutes=_nearest(SHIFTS, fits),
+        tilt_degrees=float(tilt[now]),
+        level_off_minutes=_level(tilt),
+        up_side=SIDES[round(float(day.turn[now]) / 90) % 4] if sided else None,
+        **({} if possible else _ways(at, fits, tilt)),
+    )
+
+
+@dataclass(frozen=True)
+class _Day:
+    """Half a day before and after a frame, minute by minute (SHIFTS) [degrees]."""
+
+    stars: NDArray[np.float64]
+    """Altitude of the middle of the recognised stars."""
+    sun: NDArray[np.float64]
+    turn: NDArray[np.float64]
+    """Direction of the zenith in the frame, from its top side toward its right one."""
+    aim: tuple[float, float]
+    """Altitude and azimuth at the frame's own time."""
+    moon: tuple[float, float, float]
+    """Altitude, lit share and separation from the aim at that time."""
+
+
+def _day(solution: Solution, stars: FoundStars, place: Place, at: datetime) -> _Day:
     room = timedelta(minutes=SCAN_MINUTES + 60)
     chosen = solution.match.found
     vectors = vectors_at(solution.camera, solution.rotation, stars.x_px[chosen], stars.y_px[chosen])
@@ -112,48 +155,34 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
     middle = vectors.mean(axis=0) if len(chosen) else ahead
     targets = {"aim": ahead, "stars": middle, "right": right, "up": -down}
     sky = ephemeris(at - room, at + room, tuple(_target(n, v) for n, v in targets.items()))
-    shifts = np.arange(-SCAN_MINUTES, SCAN_MINUTES + 1)
-    times = np.asarray(unix_seconds(at) + 60.0 * shifts, dtype=np.float64)
+    times = np.asarray(unix_seconds(at) + 60.0 * SHIFTS, dtype=np.float64)
     now = times[[SCAN_MINUTES]]
-    up = look(sky, "stars", place, times).altitude_degrees
-    sun = look(sky, "sun", place, times).altitude_degrees
-    turn = _turn(sky, place, times)
-    moon = float(look(sky, "moon", place, now).altitude_degrees[0])
     aim = look(sky, "aim", place, now)
     apart = separation_degrees(
         topocentric_vectors(sky, "moon", place, now), sky.vectors("aim", now)
     )
-    share = float(illuminated_share(sky, now)[0])
-    fits = (up > -REFRACTION_AT_HORIZON_DEGREES) & (sun < SUN_AT_MOST_DEGREES)
-    possible = bool(fits[SCAN_MINUTES])
-    steep = abs(float(aim.altitude_degrees[0])) > STEEP_DEGREES
-    return SkyMoment(
-        at=at,
-        aim_altitude_degrees=float(aim.altitude_degrees[0]),
-        aim_azimuth_degrees=float(aim.azimuth_degrees[0]),
-        stars_altitude_degrees=float(up[SCAN_MINUTES]),
-        sun_altitude_degrees=float(sun[SCAN_MINUTES]),
-        moon_altitude_degrees=moon,
-        moon_share=share,
-        moon_separation_degrees=float(apart[0]),
-        conditions=_conditions(float(sun[SCAN_MINUTES]), moon, share) if possible else (),
-        clock_off_minutes=_nearest(shifts, fits),
-        tilt_degrees=float(_leaning(turn)[SCAN_MINUTES]),
-        level_off_minutes=_level(shifts, _leaning(turn)),
-        up_side=None if steep or not possible else SIDES[round(float(turn[SCAN_MINUTES]) / 90) % 4],
-        **({} if possible else _ways(at, shifts, fits, _leaning(turn))),
+    return _Day(
+        look(sky, "stars", place, times).altitude_degrees,
+        look(sky, "sun", place, times).altitude_degrees,
+        _turn(sky, place, times),
+        (float(aim.altitude_degrees[0]), float(aim.azimuth_degrees[0])),
+        (
+            float(look(sky, "moon", place, now).altitude_degrees[0]),
+            float(illuminated_share(sky, now)[0]),
+            float(apart[0]),
+        ),
     )
 
 
 def _ways(
-    at: datetime, shifts: NDArray[np.int64], fits: NDArray[np.bool_], tilt: NDArray[np.float64]
+    at: datetime, fits: NDArray[np.bool_], tilt: NDArray[np.float64]
 ) -> dict[str, float | None]:
     """How a clock that can't be right may be wrong; a.m. taken for p.m. keeps the date."""
     half_day = SCAN_MINUTES if at.hour < 12 else -SCAN_MINUTES
     there = SCAN_MINUTES + half_day
     return {
-        "clock_slow_minutes": _nearest(shifts, fits & (shifts > 0)),
-        "clock_fast_minutes": _nearest(shifts, fits & (shifts < 0)),
+        "clock_slow_minutes": _nearest(SHIFTS, fits & (SHIFTS > 0)),
+        "clock_fast_minutes": _nearest(SHIFTS, fits & (SHIFTS < 0)),
         "half_day_minutes": float(half_day) if fits[there] else None,
         "half_day_tilt_degrees": float(tilt[there]) if fits[there] else None,
     }
@@ -256,20 +285,15 @@ def _turn(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[n
     return np.asarray(np.degrees(np.arctan2(right, up)))
 
 
-def _leaning(turn: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Angle between the zenith's direction and the nearest of the frame's four sides."""
-    return np.asarray((turn + 45) % 90 - 45)
-
-
 def _nearest(shifts: NDArray[np.int64], fits: NDArray[np.bool_]) -> float | None:
     good = shifts[fits]
     return float(good[np.argmin(np.abs(good))]) if good.size else None
 
 
-def _level(shifts: NDArray[np.int64], tilt: NDArray[np.float64]) -> float | None:
+def _level(tilt: NDArray[np.float64]) -> float | None:
     """The nearest change of the clock at which the tilt passes through 0 without a jump."""
     passes = (np.sign(tilt[:-1]) != np.sign(tilt[1:])) & (np.abs(np.diff(tilt)) < 20)
-    return _nearest(shifts[:-1], passes)
+    return _nearest(SHIFTS[:-1], passes)
 
 
 def _conditions(sun_degrees: float, moon_degrees: float, lit: float) -> tuple[str, ...]:
