@@ -11,7 +11,8 @@ from scipy.special import ndtr, ndtri
 
 from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
 from nightglass.light.defaults import DETECTION_SNR
-from nightglass.sky.photometry import CATALOGUE_COMPLETE_G, in_open_sky
+from nightglass.sky.limit import CATALOGUE_COMPLETE_G, HALF_FOUND
+from nightglass.sky.photometry import in_open_sky
 from nightglass.sky.refine import catalogue_vectors, stars_in_frame
 from nightglass.verdict.proof_cells import CELLS, Cells, NightCase, snr_of_one_count
 from nightglass.verdict.proof_ratio import apart, times
@@ -29,8 +30,6 @@ COUNTS_ERR = 0.15
 FIELD_G = (8.5, 9.5)
 """Magnitudes over which a field's own richness is taken from the catalogue."""
 LIMIT_ERR_MAG = 0.05
-FAINTER = 2.0
-"""Magnitudes beyond the limit at which no star is recorded any more."""
 
 
 def limit_and_stars(
@@ -72,7 +71,7 @@ def _half_found(
     """Magnitude that `limiting_mag` should have: where half of the stars are found, which comes
     earlier among many neighbours, or where the SNR is 5."""
     limit = float(np.mean(deepest[used]))
-    if not case.night.limiting_from.startswith("half"):
+    if not case.night.limiting_from.startswith(HALF_FOUND):
         return limit
     # Of the stars at the limit, which have all others as brighter neighbours.
     crowd = count.stars / max(1 - count.merged, 0.1) / (cells.pixels * np.count_nonzero(used))
