@@ -20,33 +20,36 @@ Array = NDArray[np.float64]
 LEAST_SNR = 20.0
 ENOUGH_STARS = 60
 """From which no closer neighbours are allowed for the sake of more stars."""
-SLOPE_STARS, SLOPE_SPAN, SLOPE_FROM = 40, 0.5, 0.3
-"""Stars, the span of field radii they must cover, and the radius under which a twentieth must
-lie, from which falloff is fitted."""
+SLOPES_USUAL, SLOPES_ERR = (-0.2, 0.0), (0.6, 0.6)
+"""Terms of falloff [mag] that lenses have: what holds the fit where stars do not tell."""
+EVEN_ERR = (1e-4, 1e-4)
+SLOPES_KNOWN = 0.25
+"""Error of the corner's light [mag] from which no falloff is told."""
 NEIGHBOUR_LIGHT = (0.02, 0.06, 0.2)
 """Catalogue neighbours' light in a star's aperture, over its own: the first limit that leaves
 enough stars is taken."""
 NEIGHBOUR_PART = 0.5
 """Of that light taken off; the same again is the error: some lies outside, some in the ring."""
-RING_LIGHT = 0.3
+RING_LIGHT = 0.1
 """The same in the ring, of which the middle half of the samples counts."""
 UNKNOWN_LIGHT = 0.1
 """Magnitudes by which stars beyond the catalogue brighten a star of the fainter two thirds: the
 bright third sets the zero point (design/zero_point.py)."""
 BRIGHT = 200
 """The bright third, and no more stars than this."""
+NO_DOUBT = (0.0, 0.0, 0.0)
 METHOD_ERR = 0.015
 """Of the light of the sharpest stars, which is measured too bright, and of the softest."""
 LEAST_SCATTER = 0.02
 CELLS = (4, 6)
 CELL_STARS, LEAST_CELLS = 5, 6
-COLOURS_MAG = 0.35
-"""Scatter that the stars' colours do not explain, where there are too few stars for cells."""
+USUAL_COLOURS_MAG, COLOURS_MAG = 0.2, 0.35
+"""Scatter by stars' colours, and one that they do not explain where stars are too few for cells."""
 DIM_MAG, DIM_SHARE = 0.2, 0.04
 """Stars fainter than their like by so much and four errors, and their share of all from which
 cloud is said; under a clear sky one in a hundred is."""
 PATCHY_MAG = 0.06
-"""Scatter of the cells about a plane from which cloud is said."""
+"""Scatter of the cells about a plane from which cloud is said, if it is six errors too."""
 LEAN_MAG = 0.3
 """Slope of that plane over the frame from which it is said; air toward the horizon makes one."""
 LEAN_DOUBT = 0.15
@@ -65,7 +68,7 @@ class ZeroPoint:
     """Of single stars, their noise taken off: their colours."""
     stars: int
     doubt: tuple[float, float, float]
-    """Variance, covariance, variance of the slopes; zeros where no slope was fitted."""
+    """Variance, covariance, variance of the slopes; zeros where they are not known."""
     patchy: float = 0.0
     """Scatter of the sky's transparency over the frame [mag], 0 where none shows."""
     lean: float = 0.0
@@ -103,12 +106,11 @@ def zero_point(
     sample = _alone(found, solution, hits, open_cells)
     if sample is None:
         return None
-    wide = bool(np.ptp(sample.q) > SLOPE_SPAN and np.percentile(sample.q, 5) < SLOPE_FROM)
-    point, miss, err = _fitted(sample, 3 if wide and sample.q.size >= SLOPE_STARS else 1)
+    point, miss, err = _fitted(sample)
     patchy, lean = _patchy(sample, miss, err, solution)
     patchy = max(patchy, _dimmed(miss, err), point.scatter if point.scatter > COLOURS_MAG else 0.0)
     if patchy >= PATCHY_MAG:
-        point, _, _ = _fitted(sample, 1)
+        point, _, _ = _fitted(sample, even=True)
     err_mag = math.hypot(point.err, patchy, LEAN_DOUBT * lean)
     return replace(point, err=err_mag, patchy=patchy, lean=lean)
 
@@ -164,19 +166,19 @@ def _neighbours(hits: Hits, chosen: NDArray[np.intp], radius_px: Array) -> tuple
     return inside, ring
 
 
-def _fitted(sample: _Sample, terms: int) -> tuple[ZeroPoint, Array, Array]:
-    """The zero point with 1 or 3 terms; the miss of each star and its error."""
-    design = np.stack([np.ones_like(sample.q), sample.q**2, sample.q**4], axis=1)[:, :terms]
+def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Array, Array]:
+    """The zero point, with falloff or taken as even; each star's miss and error."""
+    held = np.array([0.0, *(1 / np.square(EVEN_ERR if even else SLOPES_ERR))])
+    usual = np.array([0.0, *((0.0, 0.0) if even else SLOPES_USUAL)])
+    design = np.stack([np.ones_like(sample.q), sample.q**2, sample.q**4], axis=1)
     keep = np.ones(sample.q.size, dtype=bool)
     miss: Array = np.zeros(sample.q.size)
-    err: Array = miss
-    answer: Array = miss
     colours = 0.08
     for _ in range(8):
         err = np.sqrt(colours**2 + sample.err**2 + (UNKNOWN_LIGHT * sample.faint) ** 2)
-        weighted = design / err[:, None]
-        fit = np.linalg.lstsq(weighted[keep], (sample.value / err)[keep], rcond=None)
-        answer = np.asarray(fit[0], dtype=np.float64)
+        weighted = design[keep] / err[keep, None]
+        inverse = np.linalg.pinv(weighted.T @ weighted + np.diag(held))
+        answer = inverse @ (weighted.T @ (sample.value / err)[keep] + held * usual)
         miss = sample.value - design @ answer
         spread = max(MAD_TO_SIGMA * float(np.median(np.abs(miss / err)[keep])), 0.5)
         keep = np.abs(miss) < 3 * spread * err
@@ -184,24 +186,27 @@ def _fitted(sample: _Sample, terms: int) -> tuple[ZeroPoint, Array, Array]:
         seen = MAD_TO_SIGMA * float(np.median(np.abs(miss[clear])))
         noise = float(np.median(sample.err[clear]))
         colours = math.sqrt(max(seen**2 - noise**2, LEAST_SCATTER**2))
-    covariance = spread**2 * np.asarray(np.linalg.pinv(weighted[keep].T @ weighted[keep]))
+    covariance = np.asarray(inverse * max(spread, 1.0) ** 2)
     point = _point(answer, covariance, sample.neighbours)
-    return replace(point, scatter=colours, stars=int(np.count_nonzero(keep))), miss, err * spread
+    point = replace(point, scatter=colours, stars=int(np.count_nonzero(keep)))
+    # Cloud scatters stars too: more than colours do is none of a cell's error.
+    usual_err = np.sqrt(err**2 - max(colours**2 - USUAL_COLOURS_MAG**2, 0.0))
+    return (replace(point, doubt=NO_DOUBT) if even else point), miss, usual_err * spread
 
 
 def _point(answer: Array, covariance: Array, neighbours: float) -> ZeroPoint:
-    err = math.hypot(math.sqrt(covariance[0, 0]), METHOD_ERR, NEIGHBOUR_PART * 1.0857 * neighbours)
-    if answer.size == 1:
-        return ZeroPoint(float(answer[0]), 0.0, 0.0, err, 0.0, 0, (0.0, 0.0, 0.0))
     doubt = covariance[1:, 1:] + np.diag([METHOD_ERR**2, 0.0])
+    known = float(doubt.sum()) < SLOPES_KNOWN**2
     return ZeroPoint(
         zero=float(answer[0]),
         slope=float(answer[1]),
         slope2=float(answer[2]),
-        err=err,
+        err=math.hypot(
+            math.sqrt(covariance[0, 0]), METHOD_ERR, NEIGHBOUR_PART * 1.0857 * neighbours
+        ),
         scatter=0.0,
         stars=0,
-        doubt=(float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])),
+        doubt=(float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])) if known else NO_DOUBT,
     )
 
 
@@ -241,7 +246,7 @@ def _patchy(sample: _Sample, miss: Array, err: Array, solution: Solution) -> tup
     fall = abs(float(plane[1])) + abs(float(plane[2]))
     sure = fall > max(LEAN_MAG, 3 * math.sqrt(covariance[1, 1] + covariance[2, 2]))
     lean = fall if sure else 0.0
-    if np.sum(left**2 / variance) < free + 4 * math.sqrt(2 * free):
+    if np.sum(left**2 / variance) < free + 6 * math.sqrt(2 * free):
         return 0.0, lean
     patchy = math.sqrt(max(float(np.sum(left**2)) / free - float(np.mean(variance)), 0.0))
     return (patchy if patchy >= PATCHY_MAG else 0.0), lean
