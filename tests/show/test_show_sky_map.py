@@ -110,6 +110,24 @@ def test_trails_and_stars_lie_along_their_own_diagonals():
         assert np.degrees(np.arctan2(axis[1], axis[0])) % 180 == pytest.approx(30, abs=3)
 
 
+def test_a_long_tail_stays_in_its_own_cell():
+    y, x = np.mgrid[-80:81, -80:81] / 4.0
+    # A coma that begins at the star's place and ends 12 px to the right of it.
+    tail = np.exp(-0.5 * (y / 1.0) ** 2) * ((x > -1) & (x < 12))
+    known = [replace(z, image=None, length_px=3.0, width_px=2.0) for z in zones()]
+    known[14] = replace(known[14], length_px=11.0, width_px=3.0, image=tail.astype(np.float32))
+    drawn = field(tuple(known))
+    root = ET.fromstring(sky_map_svg(drawn, "x"))
+    frame = next(r for r in root.iter(f"{SPACE}rect") if r.get("data-part") == "frame")
+    right = float(frame.get("x")) + float(frame.get("width"))
+    low = float(frame.get("y")) + float(frame.get("height"))
+    for shape in (p for p in root.iter(f"{SPACE}polygon") if p.get("data-zone") == "2,4"):
+        at = np.array([p.split(",") for p in shape.get("points").split()], dtype=float)
+        assert at[:, 0].max() < right
+        # The numbers begin 46 above the cell's end.
+        assert at[:, 1].max() < low - 46
+
+
 def test_the_softer_side_is_marked_and_named():
     root = ET.fromstring(sky_map_svg(field(), "x"))
     marks = [line.get("data-softer") for line in root.iter(f"{SPACE}polyline")]

@@ -30,6 +30,8 @@ STAR_SHARE = 0.72
 """Of a zone's smaller side that its star with its trail may take."""
 LEAST_LENS_SHARE = 0.3
 """The same for the largest lens alone: a longer trail is cut, and its ends become arrows."""
+MOST_REACH = 0.46
+"""Of a zone's smaller side, from the star's place to the end of its outline."""
 OUTER, INNER = 0.9, 0.5
 """Shares of the light that the two outlines hold."""
 Point = tuple[float, float]
@@ -105,7 +107,10 @@ def _enlargement(field: Field, place: _Place) -> float:
     lens = max(zone.length_px or 0.0 for zone in field.measured)
     whole = max(math.hypot(zone.length_px or 0.0, _trail(zone)) for zone in field.measured)
     wanted = min(STAR_SHARE * room / max(lens, 1.0), STAR_SHARE * room / whole)
-    return max(wanted, LEAST_LENS_SHARE * room / max(lens, 1.0)) / place.scale
+    drawn = max(wanted, LEAST_LENS_SHARE * room / max(lens, 1.0))
+    # A tail reaches farther than the length: all outlines stay in their own cells.
+    reach = max(float(np.abs(_outer(zone)).max()) for zone in field.measured)
+    return min(drawn, MOST_REACH * room / max(reach, 0.5)) / place.scale
 
 
 def _frame(picture: Picture, field: Field, place: _Place) -> None:
@@ -204,13 +209,20 @@ def _lens(picture: Picture, zone: Zone, at: tuple[float, float], size: float) ->
     """The lens's own star: outlines of its fitted image, an ellipse where there is none."""
     name = f'data-zone="{zone.row},{zone.column}" stroke="{INK}" stroke-linejoin="round"'
     for share, fill, width in ((OUTER, FILL, 2.6), (INNER, CORE, 1.3)):
-        if zone.image is not None:
+        if share == OUTER:
+            points = _outer(zone)
+        elif zone.image is not None:
             points = outline(_aperture_of(zone), share, IMAGE_SAMPLES_PER_PX)
-        elif share == OUTER:
-            points = _ellipse(zone)
         else:
             continue
         picture.polygon(points * size + np.array(at), fill, f'{name} stroke-width="{width}"')
+
+
+def _outer(zone: Zone) -> NDArray[np.float64]:
+    """The outer outline of a zone's star [px], about the star's place."""
+    if zone.image is None:
+        return _ellipse(zone)
+    return outline(_aperture_of(zone), OUTER, IMAGE_SAMPLES_PER_PX)
 
 
 def _aperture_of(zone: Zone) -> NDArray[np.float64]:
