@@ -11,7 +11,8 @@ Completeness counts injected stars at SNR 4.5 to 5.5 by the matched filter witho
 within 2 FWHM; a star is found within 2 px. False: no injected star within 3 px.
 
 Then peak memory, in a child of its own, over what libraries and frame take there, and ten frames
-by two threads against one (`python benchmarks/sky_find.py 24 6000 threads` alone).
+by two threads against one (`python benchmarks/sky_find.py 24 6000 threads` alone), beside what two
+processes gain that share nothing.
 """
 
 from __future__ import annotations
@@ -200,9 +201,52 @@ def threads(millions: float, stars: int) -> None:
     )
 
 
+def alone_child(path: str) -> None:
+    """Find the stars of half of the frames as soon as a line comes in; print the seconds."""
+    frame = Frame(
+        np.load(path), PATTERN, np.full((2, 2), 512.0), np.full((2, 2), 16000.0), "mosaic"
+    )
+    find_stars(frame)
+    print("ready", flush=True)
+    sys.stdin.readline()
+    start = time.perf_counter()
+    for _ in range(FRAMES // 2):
+        find_stars(frame)
+    print(time.perf_counter() - start, flush=True)
+
+
+def processes(millions: float, stars: int) -> None:
+    """What two cores of this machine can gain: processes that share neither lock nor memory."""
+    frame, _, _ = make(millions * 1e6, stars)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "samples.npy"
+        np.save(path, frame.samples)
+        seconds = [_at_once(path, count) for count in (1, 2)]
+    print(
+        f"two processes that share nothing, {FRAMES // 2} frames each: "
+        f"{2 * seconds[0] / seconds[1]:.2f} times as fast as one: this machine's bound"
+    )
+
+
+def _at_once(path: Path, count: int) -> float:
+    """Seconds until `count` processes that start together have done their frames."""
+    command = [sys.executable, __file__, "alone", str(path)]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+    children = [subprocess.Popen(command, **pipes) for _ in range(count)]
+    for child in children:
+        child.stdout.readline()
+    for child in children:
+        child.stdin.write("go\n")
+        child.stdin.flush()
+    return max(float(child.communicate()[0]) for child in children)
+
+
 def main() -> None:
     if sys.argv[1:2] == ["memory"]:
         memory_child(sys.argv[2])
+        return
+    if sys.argv[1:2] == ["alone"]:
+        alone_child(sys.argv[2])
         return
     millions = float(sys.argv[1]) if len(sys.argv) > 1 else 6.0
     stars = int(sys.argv[2]) if len(sys.argv) > 2 else 6000
@@ -210,6 +254,7 @@ def main() -> None:
         side_by_side(millions, stars)
         memory(millions, stars)
     threads(millions, stars)
+    processes(millions, stars)
 
 
 if __name__ == "__main__":
