@@ -29,7 +29,7 @@ def made_up(stars: int, scatter: float, far: float, rng: np.random.Generator) ->
     logs[off] += (rng.choice([-1, 1], stars) * rng.uniform(0.5, 1.5, stars))[off]
     drawn = np.full(stars, 8.0)
     sky = drawn * np.exp(logs)
-    return Pairs(x, y, sky, sky, snr, drawn, drawn, snr)
+    return Pairs(x, y, sky, sky, snr, drawn, drawn)
 
 
 def main() -> None:

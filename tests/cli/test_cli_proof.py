@@ -13,6 +13,7 @@ import nightglass.bench.results as results_module
 import nightglass.frame.open as open_module
 import nightglass.sky.observe as observe_module
 from nightglass.cli.main import run
+from nightglass.gear.body import Body
 from nightglass.show.proof_chart import proof_chart
 from nightglass.sky.camera import look_at, plain_camera
 from nightglass.sky.find import COLUMNS, Found, FoundStars
@@ -94,14 +95,17 @@ def test_the_order_holds_and_everything_is_shown(bench, capsys):
         sky(bench, f"{name}.raw", 1.05 * length)
     assert run(["proof", str(bench)]) == 0
     told = capsys.readouterr().out
-    assert told.startswith("Verdict: the bench order holds.")
+    assert told.startswith("Verdict: the bench order holds, judged at centre and corner.")
     assert "Kendall's tau 1.00" in told
+    # One name of a setting in one output.
+    assert " at 12 mm f/2.8" not in told
     for name in LENSES:
         assert f"sky/{name}.raw: {name}, 12 mm, f/2.8; 3 stars" in told
     assert told.splitlines()[-1].startswith("Next: ")
     page = bench / "out" / "proof.html"
     assert f"written: {page}" in told
-    assert '<p class="lead verdict">The bench order holds.</p>' in page.read_text("utf-8")
+    lead = '<p class="lead verdict">The bench order holds, judged at centre and corner.</p>'
+    assert lead in page.read_text("utf-8")
     assert (bench / "out" / "proof.svg").read_text("utf-8").startswith("<svg")
     assert (bench / "out" / "proof.png").is_file()
 
@@ -160,7 +164,7 @@ def test_a_bench_without_sky_frames_says_what_to_do(bench, capsys):
 
 def test_a_chart_of_nothing_is_refused_and_of_something_is_valid():
     result = cli_results.setting("Wren", 12.0, 2.8, 5.0)
-    body = type("Body", (), {"picture_height_px": 2592})()
+    body = Body("Loan body", pitch_um=6.05, width_px=3872, height_px=2592)
     frame = SkyFrame("a", result.setting, zones(6.0))
     chart = proof_chart(prove([result], [frame], body))
     chart.to_dict(validate=True)

@@ -19,6 +19,8 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
 from nightglass.show.page import page_html, write_page
+from nightglass.show.proof_chart import STATES, proof_chart
+from nightglass.show.proof_json import proof_data
 from nightglass.show.proof_page import proof_html
 from nightglass.show.proof_text import proof_lines, size_words
 from nightglass.sky.starpair import StarPair
@@ -111,7 +113,7 @@ def page_of(results, frames, **more) -> tuple[str, object]:
     proof = prove(results, frames, BODY)
     lenses = tuple(Lens(name, 12.0, 12.0, 2.0, 2.0) for name in SIZES)
     assumed = proof_assumptions(BenchFile(BODY, lenses), proof, place_known=False)
-    return proof_html(proof, BODY.picture_height_px, assumed, **more), proof
+    return proof_html(proof, assumed, **more), proof
 
 
 def test_the_page_needs_nothing_from_outside():
@@ -137,7 +139,8 @@ def test_the_verdict_comes_first_and_every_number_is_the_text_s():
     page, proof = page_of(*case())
     text = read(page).text
     body = text.split("Bench against sky", 2)[2]
-    assert body.index("The bench order holds.") < body.index("Next: ") < body.index("Setting by")
+    first = body.index("The bench order holds, judged at centre and corner.")
+    assert first < body.index("Next: ") < body.index("Setting by")
     said = "\n".join(proof_lines(proof))
     assert "tau 1.00 (1.00 to 1.00); pairs that hold 3, against 0, undecided 0" in said
     assert "tau 1.00 (1.00 to 1.00); pairs that hold 3, against 0, undecided 0" in text
@@ -163,7 +166,95 @@ def test_the_order_has_sizes_with_intervals_on_both_sides():
     # places: 4 degrees of freedom, Student's t 2.776 (any handbook of statistics).
     half = 2.776 * 0.02 / math.sqrt(3)
     assert math.log(first.bench_span.high / first.bench_px) == pytest.approx(half, rel=0.02)
-    assert f"bench 1 corner {size_words(first.bench_px, first.bench_span)} 0.21 %" in text
+    assert f"bench 1 corner 0.21 % {size_words(first.bench_px, first.bench_span)}" in text
+
+
+def judged(alone, alike):
+    """Return a proof of one place whose two comparisons say what is planted."""
+    results, frames = case({WREN: 5.0}, ratio=alone)
+    likes = tuple(replace(one, log_ratio=math.log(alike)) for one in frames[0].likes)
+    return [results[0]], [replace(frames[0], likes=likes)]
+
+
+def table_row(lines, place, way):
+    at = next(k for k, line in enumerate(lines) if line.strip().startswith(place))
+    return next(line for line in lines[at:] if way in line)
+
+
+@pytest.mark.parametrize(
+    ("alone", "alike", "side", "words"),
+    [
+        (1.3, 1.0, "within the errors", "larger on the sky, but not as measured"),
+        (1.0, 1.3, "larger on the sky", ""),
+        (0.7, 0.7, "smaller on the sky", "smaller on the sky"),
+    ],
+)
+def test_text_page_chart_and_data_judge_alike(alone, alike, side, words):
+    results, frames = judged(alone, alike)
+    page, proof = page_of(results, frames)
+    lines = list(proof_lines(proof))
+    alone_row = table_row(lines, "centre", "lens alone")
+    alike_row = table_row(lines, "centre", "  as measured ")
+    assert re.search(rf"  40 *{words}$", alone_row)
+    said = "" if side == "within the errors" else side
+    assert re.search(rf"  66 *{said}$", alike_row)
+    text = re.sub(r"\s+", " ", read(page).text)
+    for part in (words, said):
+        assert not part or f") {part}" in text
+    layers = proof_chart(proof).to_dict()["layer"]
+    drawn = [row for layer in layers for row in layer.get("data", {}).get("values", [])]
+    point = [row for row in drawn if row.get("name", "").endswith("centre")]
+    assert {(r["decides"], r["state"]) for r in point} == {(True, side), (False, side)}
+    # The coloured one is the one as measured, in % of the height.
+    assert next(r["bench"] for r in point if r["decides"]) == pytest.approx(100 * 8 / 2592)
+    data = proof_data(proof)["settings"][0]["places"][0]
+    assert data["decided_by"] == "as measured"
+    assert STATES[data["differs"]] == side
+    assert data["lens_alone_differs"] == proof.settings[0].places[0].alone_differs
+
+
+def test_why_a_size_as_measured_may_be_the_smaller_one_is_said_once():
+    page, proof = page_of(*case())
+    text, lines = read(page).text, "\n".join(proof_lines(proof))
+    for said in (text, lines):
+        assert said.count("single stars lose their faint tails in noise and among neighbours") == 1
+        assert said.count("au is 1 where all pairs of settings stand in the same order") == 1
+
+
+def test_a_zone_that_stands_in_is_told_in_table_page_and_data():
+    results, frames = case({WREN: 5.0})
+    centre, corner = frames[0].zones
+    zones = (
+        replace(centre, column=3, x_px=1935.5 + 600),
+        replace(corner, columns=2, x_px=774.0),
+    )
+    page, proof = page_of(results, [replace(frames[0], zones=zones)])
+    lines = list(proof_lines(proof))
+    notes = (
+        "* centre: lens alone by the zone beside it, its middle 23 % of height away, carried here "
+        "by the change between zones",
+        "* corner: lens alone by two zones joined, because each alone has too few stars",
+    )
+    text = re.sub(r"\s+", " ", read(page).text)
+    data = proof_data(proof)["settings"][0]["places"]
+    for note, place, told in zip(notes, ("centre *", "corner *"), data, strict=True):
+        assert f"  {note}" in lines
+        assert note in text
+        assert any(line.startswith(f"  {place}  ") for line in lines)
+        assert f"{place} " in text
+        assert note.endswith(told["zone_note"])
+    assert [told["zone"] for told in data] == ["beside", "here"]
+    assert [told["zone_joined"] for told in data] == [False, True]
+
+
+def test_sizes_are_told_in_percent_of_height_first():
+    page, proof = page_of(*case({WREN: 5.0}))
+    place = proof.settings[0].places[1]
+    # 100 x 5.5 / 2592.
+    assert place.bench_px == pytest.approx(5.5, rel=0.01)
+    words = f"0.21 % ({place.bench_px:.2f} px)"
+    assert words in table_row(list(proof_lines(proof)), "corner", "lens alone")
+    assert words in read(page).text
 
 
 def test_stars_stand_side_by_side_at_one_scale_and_one_stretch():

@@ -10,7 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import kendalltau, studentized_range, t
 
-from nightglass.verdict.agreement import LogSize, odd_ones, pair_states, rank_agreement
+from nightglass.verdict.agreement import (
+    LogSize,
+    agreed_without,
+    odd_ones,
+    pair_states,
+    rank_agreement,
+)
 
 ERR = 0.02
 
@@ -111,5 +117,24 @@ def test_lists_must_pair_and_two_settings_have_no_order():
     assert rank_agreement(sizes((1, 2)), sizes((1, 2))) is None
 
 
-def test_the_most_contradicted_settings_are_the_odd_ones():
-    assert odd_ones([(0, 1), (0, 2), (3, 4)]) == (0, 3)
+def test_the_most_contradicted_settings_are_the_odd_ones_and_single_pairs_stay_pairs():
+    assert odd_ones([(0, 1), (0, 2), (3, 4)]) == ((0,), ((3, 4),))
+    # All three of a reversed list contradict each other alike.
+    assert odd_ones([(0, 1), (0, 2), (1, 2)]) == ((0, 1, 2), ())
+    assert odd_ones([]) == ((), ())
+
+
+@given(st.sets(st.tuples(st.integers(0, 5), st.integers(0, 5)).filter(lambda p: p[0] < p[1])))
+def test_names_of_settings_decide_nothing(against):
+    # The list the other way round: the same settings and pairs are odd.
+    odd, pairs = odd_ones(sorted(against))
+    turned, others = odd_ones(sorted((5 - b, 5 - a) for a, b in against))
+    assert {5 - k for k in turned} == set(odd)
+    assert {(5 - b, 5 - a) for a, b in others} == set(pairs)
+
+
+def test_one_contradicted_pair_holds_but_for_it_only_if_either_may_be_left_out():
+    assert agreed_without([(0, 2), (1, 2)], (), [(0, 1)])
+    # Without setting 0 nothing would hold any more.
+    assert not agreed_without([(0, 2)], (), [(0, 1)])
+    assert not agreed_without([(1, 2)], (2,), [])

@@ -20,7 +20,7 @@ def pairs(rng, stars=30, ratio=1.2, scatter=0.1, far=0.0, width=1.0) -> Pairs:
     logs[off] += 1.0
     drawn, snr = np.full(stars, 8.0), np.full(stars, 100.0)
     sky = drawn * np.exp(logs)
-    return Pairs(x, y, sky, width * sky, snr, drawn, width * drawn, snr)
+    return Pairs(x, y, sky, width * sky, snr, drawn, width * drawn)
 
 
 def test_a_planted_ratio_comes_back_whatever_lies_beside_the_place():

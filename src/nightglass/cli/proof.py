@@ -127,7 +127,6 @@ def _write(found: Proof, bench: Bench, hints: tuple[str, ...]) -> list[Path]:
     charts = list(write_proof_chart(found, out))
     page = proof_html(
         found,
-        bench.file.body.picture_height_px,
         proof_assumptions(bench.file, found, bench.place is not None),
         charts[0].read_text(encoding="utf-8") if charts else None,
         hints,

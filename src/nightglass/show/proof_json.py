@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
-from nightglass.show.proof_text import next_step, setting_words
-from nightglass.verdict.proof_records import FrameNight, PlaceProof, Proof
+from nightglass.show.proof_text import next_step, place_ways, stand_in_words
+from nightglass.verdict.proof_records import FrameNight, PlaceProof, Proof, setting_words
 from nightglass.verdict.records import Interval
 
 
@@ -14,8 +14,10 @@ def proof_data(proof: Proof) -> dict[str, Any]:
     """Return the comparison as plain values; what is not known is None."""
     return {
         "verdict": proof.verdict,
+        "picture_height_px": proof.picture_height_px,
         "tau": _span_data(proof.tau),
         "stars_tau": _span_data(proof.stars_tau),
+        "judged_at": list(proof.shared_places),
         "pairs_held": proof.pairs_held,
         "pairs_open": len(proof.pairs_open),
         "pairs_against": [
@@ -26,6 +28,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
             {
                 **_setting_data(setting.setting),
                 "frames": list(setting.files),
+                "largest_but_unseen": setting.unseen,
                 "causes": list(setting.causes),
                 "places": [_place_data(place) for place in setting.places],
             }
@@ -87,11 +90,15 @@ def _night_data(night: FrameNight) -> dict[str, Any]:
 
 
 def _place_data(place: PlaceProof) -> dict[str, Any]:
+    """Sizes in px; % of height is 100 times px over picture_height_px."""
     return {
         "place": place.place,
         "field_radius": place.field_radius,
         "sky_field_radius": place.sky_radius,
-        "same_side": place.same_side,
+        "zone": None if place.ratio is None else place.zone_kind,
+        "zone_away_percent": place.zone_away_percent,
+        "zone_joined": place.zone_joined,
+        "zone_note": stand_in_words(place),
         "frames": place.frames,
         "stars": place.stars,
         "bench_px": place.bench_px,
@@ -107,5 +114,7 @@ def _place_data(place: PlaceProof) -> dict[str, Any]:
             "stars": place.like_stars,
         },
         "differs": place.differs,
+        "decided_by": next((way.name for way in place_ways(place) if way.decides), None),
+        "lens_alone_differs": place.alone_differs if place.ratio is not None else None,
         "reason": place.reason,
     }

@@ -12,36 +12,35 @@ from nightglass.show.page import bullets, facts_table, head_row, page_html
 from nightglass.show.proof_pairs import ABOUT_PAIRS, pairs_html
 from nightglass.show.proof_tables import ABOUT_NIGHT, ABOUT_PLACES, nights_html, places_html
 from nightglass.show.proof_text import (
+    NO_DIFFERENCE,
     frame_words,
     next_step,
     order_lines,
-    setting_words,
     size_words,
 )
 from nightglass.show.words import percent
-from nightglass.verdict.proof_records import PlaceProof, Proof, SettingProof
+from nightglass.verdict.proof_records import PlaceProof, Proof, SettingProof, setting_words
 from nightglass.verdict.records import Assumption
 
 PAGE, TITLE = "proof.html", "Bench against sky"
 ORDER_HEADS = (
     ("setting", ""), ("", ""), ("order", "number"), ("largest place", ""),
-    ("px (95 %)", "span"), ("% of height", "number"),
+    ("% of height", "number"), ("px (95 %)", "span"),
 )  # fmt: skip
 ABOUT_ORDER = (
-    "By the largest of the places that have both; the lens alone, the stars' motion taken out. "
-    "The smallest is first. A pair of settings is decided where its sizes differ beyond the "
-    "errors on both sides, all pairs together at 95 %; tau is 1 for the same order, -1 for the "
-    "reverse, and its interval lets each undecided pair fall either way."
+    "By the largest of the places that every setting has on both sides; the lens alone, the stars' "
+    "motion taken out. The smallest is first. A pair of settings is decided where its sizes differ "
+    "beyond the errors on both sides, all pairs together at 95 %; tau's interval lets each "
+    "undecided pair fall either way."
 )
 ABOUT_CHART = (
-    "The chart shows the lens alone. Where stars stand about a place, those drawn with the "
-    "bench's spot decide whether it differs: they stand at the place itself."
+    "Coloured marks: the comparison that decides a place, as measured where stars stand about it, "
+    "else the lens alone. Grey rings: the lens alone where as measured decides."
 )
 
 
 def proof_html(
     proof: Proof,
-    picture_height_px: float,
     assumed: Sequence[Assumption],
     chart_svg: str | None = None,
     hints: Sequence[str] = (),
@@ -55,8 +54,8 @@ def proof_html(
     parts = [
         *_verdict(proof, hints, name),
         *_chart(chart_svg),
-        *_order(proof, picture_height_px),
-        *_settings(proof, picture_height_px),
+        *_order(proof),
+        *_settings(proof),
         *_frames(proof),
         *_ground(proof, assumed),
     ]
@@ -85,7 +84,7 @@ def _chart(svg: str | None) -> Iterator[str]:
     yield f'<figure class="chart">{svg}</figure><p class="soft">{ABOUT_CHART}</p>'
 
 
-def _order(proof: Proof, height_px: float) -> Iterator[str]:
+def _order(proof: Proof) -> Iterator[str]:
     yield "<h2>Setting by setting</h2>"
     if not proof.settings:
         yield "<p>No setting of the bench has a frame of the sky.</p>"
@@ -94,13 +93,13 @@ def _order(proof: Proof, height_px: float) -> Iterator[str]:
         bench = sorted(ranked, key=lambda one: _size(one.bench_worst, "bench_px"))
         sky = sorted(ranked, key=lambda one: _size(one.sky_worst, "sky_px"))
         rows = "".join(
-            _order_row(one, (k, sky.index(one) + 1), height_px)
+            _order_row(one, (k, sky.index(one) + 1), proof.picture_height_px)
             for k, one in enumerate(bench, start=1)
         )
         yield f'<div class="wide"><table>{head_row(ORDER_HEADS)}{rows}</table></div>'
     lines = [*order_lines(proof), *_undecided(proof.pairs_open)]
     lines += [
-        f"{setting_words(one.setting)}: no place has a size on both bench and sky"
+        f"{setting_words(one.setting)}: no size on both bench and sky at a place of every setting"
         for one in proof.settings
         if one not in ranked
     ]
@@ -131,8 +130,8 @@ def _order_row(one: SettingProof, ranks: tuple[int, int], height_px: float) -> s
             ("", side),
             ("number", f"{rank}"),
             ("", place.place),
-            ("span", size_words(size, getattr(place, f"{side}_span"))),
             ("number", percent(100 * size / height_px)),
+            ("span", size_words(size, getattr(place, f"{side}_span"))),
         )
         name = f'<td rowspan="2">{escape(setting_words(one.setting))}</td>'
         row = "".join(f'<td class="{kind}">{escape(text)}</td>' for kind, text in cells)
@@ -140,9 +139,9 @@ def _order_row(one: SettingProof, ranks: tuple[int, int], height_px: float) -> s
     return rows
 
 
-def _settings(proof: Proof, height_px: float) -> Iterator[str]:
+def _settings(proof: Proof) -> Iterator[str]:
     for one in proof.settings:
-        yield _setting(proof, one, height_px)
+        yield _setting(proof, one, proof.picture_height_px)
     if proof.settings:
         pictures = any(like.picture for frame in proof.frames for like in frame.likes)
         lines = [ABOUT_PAIRS if pictures else "", ABOUT_PLACES, ABOUT_NIGHT]
@@ -156,13 +155,13 @@ def _setting(proof: Proof, one: SettingProof, height_px: float) -> str:
         f"<section><h2>{escape(setting_words(one.setting))}</h2>",
         f'<p class="soft">{escape(", ".join(own))}</p>',
         *pairs_html(one, list(own.values()), height_px, _half_px(proof)),
-        *places_html(one),
+        *places_html(one, height_px),
         *nights_html(one),
     ]
     told = any(place.compared for place in one.places) or one.nights
     if told:
         parts.append("<h3>Which known cause fits</h3>")
-        parts.append(bullets(one.causes or ["no difference beyond the errors"]))
+        parts.append(bullets(one.causes or [NO_DIFFERENCE]))
     if one.causes:
         parts.append(
             '<p class="soft">A cause that fits is not proved: change that one thing and shoot '

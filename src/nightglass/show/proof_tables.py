@@ -6,13 +6,20 @@ from collections.abc import Iterator, Sequence
 from html import escape
 
 from nightglass.show.page import bullets, head_row
-from nightglass.show.proof_text import SIDES, number, place_notes, size_words
+from nightglass.show.proof_text import (
+    NOT_CONFIRMED,
+    height_words,
+    marked,
+    place_notes,
+    place_ways,
+    size_words,
+)
 from nightglass.verdict.proof_records import Against, FrameNight, PlaceProof, SettingProof
 from nightglass.verdict.records import Interval
 
 PLACE_HEADS = (
-    ("place", ""), ("", ""), ("bench, px", "number"), ("sky, px", "number"),
-    ("sky over bench (95 %)", "span"),
+    ("place", ""), ("", ""), ("bench, % of height (px)", "number"),
+    ("sky, % of height (px)", "number"), ("sky over bench (95 %)", "span"),
 )  # fmt: skip
 NIGHT_HEADS = (
     ("", ""), ("predicted", "number"), ("found", "number"), ("found over predicted (95 %)", "span"),
@@ -20,7 +27,7 @@ NIGHT_HEADS = (
 ABOUT_PLACES = (
     "Places: lens alone is the lens's own spot, the stars' motion taken out. As measured: the "
     "bench's spot drawn in the place of the frame's own stars, trails in, both measured alike; "
-    "where there is one it decides. Sizes: length of a long spot, else the root of length times "
+    "it decides where both are known. Sizes: length of a long spot, else the root of length times "
     "width"
 )
 ABOUT_NIGHT = (
@@ -34,47 +41,30 @@ KINDS = {
     "light": ("light, G mag", ".2f"),
     "glow": ("glow, SNR", ".3g"),
 }
-NOT_CONFIRMED = "not as measured"
 COUNT_SIDES = {1: "more than predicted", -1: "less than predicted", 0: ""}
 
 
-def places_html(one: SettingProof) -> Iterator[str]:
+def places_html(one: SettingProof, height_px: float) -> Iterator[str]:
     """Yield the table of a setting's places, two rows each; nothing for a setting without any."""
     if not one.places:
         return
     yield "<h3>Place by place</h3>"
     compared = [place for place in one.places if place.compared]
     if compared:
-        rows = "".join(_place_rows(place) for place in compared)
+        rows = "".join(_place_rows(place, height_px) for place in compared)
         yield f'<div class="wide"><table>{head_row(PLACE_HEADS)}{rows}</table></div>'
     yield bullets(place_notes(one))
 
 
-def _place_rows(place: PlaceProof) -> str:
-    alike = place.like_ratio is not None
-    first = (place.bench_px, place.sky_px, place.ratio)
-    second = (place.like_bench_px, place.like_sky_px, place.like_ratio)
-    said, own = SIDES[place.differs], SIDES[_side(place.ratio)]
-    if alike and own and own != said:
-        own = f"{own}, but {NOT_CONFIRMED}"
-    lines = [
-        (f"lens alone, {place.stars} stars", first, own),
-        (f"as measured, {place.like_stars} stars", second, said),
-    ]
-    lines = [line for line in lines if line[1][2] is not None]
-    name = f'<td class="name" rowspan="{len(lines)}">{escape(place.place)}</td>'
+def _place_rows(place: PlaceProof, height_px: float) -> str:
+    ways = list(place_ways(place))
+    name = f'<td class="name" rowspan="{len(ways)}">{escape(marked(place))}</td>'
     rows = ""
-    for k, (way, (bench, sky, ratio), words) in enumerate(lines):
-        cells = _cells(number(bench), number(sky), ratio, words)
-        rows += f"<tr>{'' if k else name}<td>{way}</td>{cells}</tr>"
+    for k, way in enumerate(ways):
+        sizes = (height_words(size, height_px) for size in (way.bench_px, way.sky_px))
+        cells = _cells(*sizes, way.ratio, way.words)
+        rows += f"<tr>{'' if k else name}<td>{way.name}, {way.stars} stars</td>{cells}</tr>"
     return rows
-
-
-def _side(ratio: Interval | None) -> int:
-    """1: above 1 with its whole interval, -1: below."""
-    if ratio is None or ratio.low is None or ratio.high is None:
-        return 0
-    return int(ratio.low > 1) - int(ratio.high < 1)
 
 
 def nights_html(one: SettingProof) -> Iterator[str]:

@@ -47,7 +47,6 @@ class Pairs:
     drawn_length_px: Array
     """Mean over the copies."""
     drawn_width_px: Array
-    drawn_snr: Array
     picture: StarPair | None = None
     """One of the stars, recorded and redrawn; None where none was asked for or fits."""
 
@@ -89,7 +88,7 @@ def redrawn(
     sky = _measured(square, stars, box)
     squares = [square_under_sky(sight, light, box, rng) for _ in range(copies)]
     drawn = [_measured(copy, stars, box) for copy in squares]
-    length, width, snr = (np.mean([m[k] for m in drawn], axis=0) for k in range(3))
+    length, width = (np.mean([m[k] for m in drawn], axis=0) for k in range(2))
     both = np.isfinite(length + width + sky[0] + sky[1])
     stars = stars.chosen(both)
     picture = None
@@ -104,7 +103,6 @@ def redrawn(
         sky_snr=sky[2][both],
         drawn_length_px=length[both],
         drawn_width_px=width[both],
-        drawn_snr=snr[both],
         picture=picture,
     )
 
@@ -117,7 +115,7 @@ def stars_about(sight: Sight, at_px: tuple[float, float], half_side_px: float) -
 
 def _no_pairs() -> Pairs:
     none = np.empty(0)
-    return Pairs(none, none, none, none, none, none, none, none)
+    return Pairs(none, none, none, none, none, none, none)
 
 
 def _light(

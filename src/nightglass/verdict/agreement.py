@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -68,17 +69,34 @@ def pair_states(
     return states
 
 
-def odd_ones(against: Sequence[tuple[int, int]]) -> tuple[int, ...]:
-    """Return the settings without which no pair is against: the most contradicted ones first."""
+def odd_ones(
+    against: Sequence[tuple[int, int]],
+) -> tuple[tuple[int, ...], tuple[tuple[int, int], ...]]:
+    """Return the settings that several pairs contradict, the most contradicted ones first, and the
+    pairs that are left without them: of such a pair either may be the odd one.
+
+    Equally contradicted settings are named together: the order of the list decides nothing.
+    """
     left, odd = list(against), []
     while left:
-        counts: dict[int, int] = {}
-        for index in itertools.chain.from_iterable(left):
-            counts[index] = counts.get(index, 0) + 1
-        worst = max(sorted(counts), key=lambda k: counts[k])
-        odd.append(worst)
-        left = [pair for pair in left if worst not in pair]
-    return tuple(odd)
+        counts = Counter(itertools.chain.from_iterable(left))
+        most = max(counts.values())
+        if most == 1:
+            break
+        worst = sorted(k for k, count in counts.items() if count == most)
+        odd += worst
+        left = [pair for pair in left if not set(pair) & set(worst)]
+    return tuple(odd), tuple(left)
+
+
+def agreed_without(
+    held: Sequence[tuple[int, int]], odd: Sequence[int], pairs: Sequence[tuple[int, int]]
+) -> bool:
+    """Return whether some pair still holds without the odd settings, whichever one of each
+    contradicted pair is left out as well."""
+    return all(
+        any(not set(pair) & {*odd, *out} for pair in held) for out in itertools.product(*pairs)
+    )
 
 
 def _sign(one: LogSize, other: LogSize, compared: int) -> int:

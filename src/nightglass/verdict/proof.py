@@ -14,17 +14,20 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.verdict.proof_causes import causes
 from nightglass.verdict.proof_compared import Scatters, compared_place, scatters
-from nightglass.verdict.proof_order import order_of, stars_tau
+from nightglass.verdict.proof_order import order_of, shared_places, stars_tau, with_largest
 from nightglass.verdict.proof_records import Proof, SettingProof, SkyFrame
 from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
 
 HOW = (
     "lens alone: the sky's spot with the stars' motion taken out, at the bench's place, against "
     "the bench's mean spot. As measured: the bench's spot drawn in the place of the frame's own "
-    "stars (light, places, trails, neighbours, noise), and both measured by the same code. Sky "
-    "over bench, 95 %. Stars and limit: the bench's spot with the night's zero point and noise; "
-    "light and glow: lens and body as in bench.toml. Left out: focus that was set only once on "
-    "the night"
+    "stars (light, places, trails, neighbours, noise), and both measured by the same code; it "
+    "decides where both are known, because these stars stand at the place itself. A size as "
+    "measured can be smaller than that of the lens alone, although the trail is in it: single "
+    "stars lose their faint tails in noise and among neighbours, on sky and bench alike. Ratios "
+    "are sky over bench, 95 %. Stars and limit: the bench's spot with the night's zero point and "
+    "noise; light and glow: lens and body as in bench.toml. Left out: focus that was set only once "
+    "on the night"
 )
 
 
@@ -40,8 +43,10 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
         if (own := [frame for frame in frames if frame.setting == result.setting])
     ]
     scatter = scatters(both, body)
-    proofs = [_setting(result, own, pool, scatter, body) for result, own in both]
-    order = order_of(proofs)
+    alone = [_setting(result, own, pool, scatter, body) for result, own in both]
+    shared = shared_places(alone)
+    proofs = [with_largest(one, shared) for one in alone]
+    order = order_of(proofs, shared)
     return Proof(
         settings=tuple(proofs),
         frames=tuple(frames),
@@ -53,6 +58,8 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
         stars_tau=stars_tau(proofs),
         verdict=order.verdict,
         how=HOW,
+        picture_height_px=float(body.picture_height_px),
+        shared_places=shared,
     )
 
 
@@ -68,13 +75,12 @@ def _setting(
         compared_place(zone, usable, length_log_err(zone, result.setting.lens, pool), scatter, body)
         for zone in result.zones
     )
-    both = [place for place in places if place.ratio is not None]
     return SettingProof(
         setting=result.setting,
         files=tuple(frame.file for frame in frames),
         places=places,
-        bench_worst=max(both, key=lambda p: p.bench_px or 0.0, default=None),
-        sky_worst=max(both, key=lambda p: p.sky_px or 0.0, default=None),
+        bench_worst=None,
+        sky_worst=None,
         causes=causes([place for place in places if place.compared], usable),
         nights=tuple((f.file, f.night) for f in usable if f.night is not None),
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from nightglass.gear.lens import LensSetting
 from nightglass.verdict.proof_records import PlaceProof, SkyFrame
 
 OUTER_FROM = 0.5
@@ -18,11 +17,6 @@ MUCH_BEYOND = 0.2
 """Share of the predicted stars from the table of the mean sky, from which the field matters."""
 FILTERED_UNDER_PX = 4.0
 """Sizes under which a body that filters its raw files makes stars smaller or erases them."""
-
-
-def name_of(setting: LensSetting) -> str:
-    """Return a setting in one line: lens, focal length, f-number."""
-    return f"{setting.lens} at {setting.focal_mm:g} mm f/{setting.f_number:g}"
 
 
 def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[str, ...]:

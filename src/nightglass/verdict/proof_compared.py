@@ -14,7 +14,14 @@ import numpy as np
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
-from nightglass.verdict.proof_place import FINER, finer, spot_extent, trail_of, zones_there
+from nightglass.verdict.proof_place import (
+    FINER,
+    away_percent,
+    finer,
+    spot_extent,
+    trail_of,
+    zones_there,
+)
 from nightglass.verdict.proof_records import PlaceLike, PlaceProof, SkyFrame
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import satterthwaite, t_quantile
@@ -73,7 +80,7 @@ def compared_place(
     body: Body,
 ) -> PlaceProof:
     """Return a place; bench_err: 1-sigma error of ln(size) on the bench, its degrees of freedom."""
-    found = PlaceProof(bench.place, bench.field_radius)
+    found = PlaceProof(bench.place, bench.field_radius, bench_length_px=bench.length_px.value)
     if bench.length_px.value is None or bench.stamp is None:
         bound = bench.length_px.at_most
         why = "not measured on the bench"
@@ -133,7 +140,7 @@ def _alone(
     body: Body,
 ) -> PlaceProof:
     """The place with what the sky's zones say of the lens alone."""
-    compared, zones, near = zones_there(bench, frames, body)
+    compared, zones, kind = zones_there(bench, frames, body)
     if not zones:
         reasons = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
         why = "no zone of the sky there was measured" + (f" ({reasons[0]})" if reasons else "")
@@ -146,7 +153,9 @@ def _alone(
     return replace(
         found,
         sky_radius=float(np.mean([zone.field_radius for zone in zones])),
-        same_side=near,
+        zone_kind=kind,
+        zone_away_percent=float(np.mean([away_percent(bench, zone, body) for zone in zones])),
+        zone_joined=any(zone.columns > 1 for zone in zones),
         frames=max(len(zones), found.frames),
         stars=sum(zone.stars for zone in zones),
         bench_px=size,

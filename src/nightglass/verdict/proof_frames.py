@@ -11,6 +11,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.sky.moment import SkyMoment
 from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
+from nightglass.sky.photometry import Night
 from nightglass.sky.place import Place
 from nightglass.sky.refine import Solution
 from nightglass.sky.sight import Sight
@@ -19,7 +20,7 @@ from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.proof_cells import NightCase
 from nightglass.verdict.proof_like import likes
 from nightglass.verdict.proof_night import frame_night
-from nightglass.verdict.proof_records import PlaceLike, SkyFrame
+from nightglass.verdict.proof_records import FrameNight, PlaceLike, SkyFrame
 from nightglass.verdict.repeats import pool_repeats
 
 CLIPPED_FROM = 0.9
@@ -64,28 +65,14 @@ def sky_frame(
     moment = _moment(seen)
     result = next((r for r in bench.results if r.setting == setting), None)
     alike: tuple[PlaceLike, ...] = ()
-    worth = None
+    worth: FrameNight | None = None
+    reason: str | None = NOT_ON_BENCH
     if result is not None:
         sight = _sight(seen, seen.solution, exposure_s)
         alike = likes(sight, result.zones, bench.file.body.picture_height_px)
-        if night is not None:
-            log_err, freedom = _area_error(result, bench)
-            altitude = moment.aim_altitude_degrees if moment else None
-            worth = frame_night(
-                NightCase(
-                    sight=sight,
-                    night=night,
-                    zones=usable_zones(result),
-                    setting=setting,
-                    bench=bench.file,
-                    iso=iso,
-                    aim_altitude_degrees=altitude,
-                    log_area_err=log_err,
-                    freedom=freedom,
-                )
-            )
-    measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
-    reason = None if measured else motion.words
+        worth = _worth(sight, night, moment, result, bench, iso)
+        measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
+        reason = None if measured else motion.words
     return SkyFrame(
         file=name,
         setting=setting,
@@ -96,9 +83,36 @@ def sky_frame(
         limiting_mag=night.limiting_mag if night else None,
         sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
         conditions=moment.conditions if moment else (),
-        reason=NOT_ON_BENCH if result is None else reason,
+        reason=reason,
         likes=alike,
         night=worth,
+    )
+
+
+def _worth(
+    sight: Sight,
+    night: Night | None,
+    moment: SkyMoment | None,
+    result: SettingResult,
+    bench: Bench,
+    iso: int | None,
+) -> FrameNight | None:
+    """Light, limit, stars and glow; None where nothing is known of the night."""
+    if night is None:
+        return None
+    log_err, freedom = _area_error(result, bench)
+    return frame_night(
+        NightCase(
+            sight=sight,
+            night=night,
+            zones=usable_zones(result),
+            setting=result.setting,
+            bench=bench.file,
+            iso=iso,
+            aim_altitude_degrees=moment.aim_altitude_degrees if moment else None,
+            log_area_err=log_err,
+            freedom=freedom,
+        )
     )
 
 

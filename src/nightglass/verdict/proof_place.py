@@ -12,17 +12,15 @@ from scipy import ndimage
 from nightglass.bench.records import ZoneResult
 from nightglass.gear.body import Body
 from nightglass.optics.extent import Extent, extent
-from nightglass.sky.zones import Zone
-from nightglass.verdict.proof_records import (
-    SkyFrame,
-)
+from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.verdict.proof_records import SkyFrame, ZoneKind
 
 LONG_FROM = 1.3
 """Length over width from which lengths are compared; below, the root of length times width."""
 
 NEAR_PERCENT = 30.0
-"""How far a sky zone's middle may lie from the bench's place, % of picture height: the sky has 3
-by 5 zones, whose corners lie 22 % from their middle."""
+"""How far the middle of a zone beside the one that holds the bench's place may lie from it, % of
+picture height: the sky has 3 by 5 zones, whose corners lie 22 % from their middle."""
 
 SAME_RADIUS = 0.15
 """Field radius within which a zone elsewhere in the frame stands in for a place."""
@@ -36,28 +34,46 @@ FINER = 4
 
 def zones_there(
     bench: ZoneResult, frames: Sequence[SkyFrame], body: Body
-) -> tuple[list[tuple[float, float, float]], list[Zone], bool]:
-    """Return sizes_at of each frame's zone at a place, these zones, and whether they lie there or
-    only as far from the centre."""
+) -> tuple[list[tuple[float, float, float]], list[Zone], ZoneKind]:
+    """Return sizes_at of each frame's zone at a place, these zones, and where the farthest of them
+    lies. Zones elsewhere count only where no frame has one there or beside."""
     seen = [
-        (zone, frame) for frame in frames if (zone := zone_at(bench, frame.zones, body)) is not None
+        (*found, frame)
+        for frame in frames
+        if (found := zone_at(bench, frame.zones, body)) is not None
     ]
-    near = [pair for pair in seen if away_percent(bench, pair[0], body) <= NEAR_PERCENT]
-    used = near or seen
-    sizes = [sizes_at(bench, zone, frame.zones, bool(near)) for zone, frame in used]
-    return sizes, [zone for zone, _ in used], bool(near)
+    used = [one for one in seen if one[1] != "elsewhere"] or seen
+    sizes = [sizes_at(bench, zone, frame.zones, kind) for zone, kind, frame in used]
+    kinds = {kind for _, kind, _ in used}
+    farthest: ZoneKind = "here"
+    if "elsewhere" in kinds:
+        farthest = "elsewhere"
+    elif "beside" in kinds:
+        farthest = "beside"
+    return sizes, [zone for zone, _, _ in used], farthest
 
 
-def zone_at(bench: ZoneResult, zones: Sequence[Zone], body: Body) -> Zone | None:
-    """Return the measured zone at the bench's place, else one as far from the centre, else None."""
+def zone_at(bench: ZoneResult, zones: Sequence[Zone], body: Body) -> tuple[Zone, ZoneKind] | None:
+    """Return the measured zone that holds the bench's place, else one beside it, else one as far
+    from the centre, and which of these it is; None where there is none."""
     measured = [zone for zone in zones if zone.length_px]
     if not measured:
         return None
-    nearest = min(measured, key=lambda zone: away_percent(bench, zone, body))
+    holding = [zone for zone in measured if _holds(zone, bench, body)]
+    nearest = min(holding or measured, key=lambda zone: away_percent(bench, zone, body))
+    if holding:
+        return nearest, "here"
     if away_percent(bench, nearest, body) <= NEAR_PERCENT:
-        return nearest
+        return nearest, "beside"
     alike = min(measured, key=lambda zone: abs(zone.field_radius - bench.field_radius))
-    return alike if abs(alike.field_radius - bench.field_radius) <= SAME_RADIUS else None
+    same = abs(alike.field_radius - bench.field_radius) <= SAME_RADIUS
+    return (alike, "elsewhere") if same else None
+
+
+def _holds(zone: Zone, bench: ZoneResult, body: Body) -> bool:
+    half_x = 0.5 * zone.columns * body.width_px / ZONE_COLUMNS
+    half_y = 0.5 * body.height_px / ZONE_ROWS
+    return abs(bench.x_px - zone.x_px) <= half_x and abs(bench.y_px - zone.y_px) <= half_y
 
 
 def away_percent(bench: ZoneResult, zone: Zone, body: Body) -> float:
@@ -72,7 +88,7 @@ def trail_of(zone: Zone) -> tuple[float, float]:
 
 
 def sizes_at(
-    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], near: bool
+    bench: ZoneResult, zone: Zone, zones: Sequence[Zone], kind: ZoneKind
 ) -> tuple[float, float, float]:
     """Return sizes [px] of bench and sky, the lens alone at the bench's place, and the sky's error
     of ln(size)."""
@@ -81,7 +97,7 @@ def sizes_at(
     long = min(stamp.length_px / stamp.width_px, length / width) > LONG_FROM
     size = stamp.length_px if long else math.sqrt(stamp.length_px * stamp.width_px)
     err = (zone.length_px_err or 0.0) / length
-    if not near:
+    if kind == "elsewhere":
         return size, zone_size(zone, long), err
     change, worse = carried(bench, zone, zones, long)
     return size, zone_size(zone, long) * math.exp(change), err * worse

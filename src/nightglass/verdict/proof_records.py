@@ -3,11 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from nightglass.gear.lens import LensSetting
 from nightglass.sky.starpair import StarPair
 from nightglass.sky.zones import Zone
 from nightglass.verdict.records import Interval
+
+ZoneKind = Literal["here", "beside", "elsewhere"]
+"""Where the sky's zone lies that speaks for a bench place: it holds the place, it is one beside it,
+or it lies in another part of the frame, as far from the centre."""
+
+
+def setting_words(setting: LensSetting) -> str:
+    """Return a setting in one line: lens, focal length, f-number."""
+    return f"{setting.lens}, {round(setting.focal_mm, 1):g} mm, f/{setting.f_number:g}"
+
+
+def side_of(span: Interval | None, even: float = 1.0) -> int:
+    """Return 1 for an interval wholly above what agrees, -1 for one below it, else 0."""
+    if span is None or span.low is None or span.high is None:
+        return 0
+    return int(span.low > even) - int(span.high < even)
 
 
 @dataclass(frozen=True)
@@ -46,10 +63,7 @@ class Against:
     @property
     def differs(self) -> int:
         """1: more than predicted beyond the errors, -1: less, 0: neither can be said."""
-        span = self.ratio
-        if span is None or span.low is None or span.high is None:
-            return 0
-        return 1 if span.low > self.even else -1 if span.high < self.even else 0
+        return side_of(self.ratio, self.even)
 
 
 @dataclass(frozen=True)
@@ -101,8 +115,14 @@ class PlaceProof:
     field_radius: float
     sky_radius: float | None = None
     """Of the middle of the sky's zone, which is never quite the same."""
-    same_side: bool = True
-    """False: the zone lies elsewhere in the frame, as far from its centre."""
+    zone_kind: ZoneKind = "here"
+    """Of the zone that speaks for the lens alone; of several frames the farthest kind."""
+    zone_away_percent: float | None = None
+    """From the place to that zone's middle, % of picture height, mean of the frames."""
+    zone_joined: bool = False
+    """The zone was joined of two, because each alone has too few stars."""
+    bench_length_px: float | None = None
+    """Length on the bench, by which its largest place is chosen; None: at limit or not measured."""
     frames: int = 0
     stars: int = 0
     bench_px: float | None = None
@@ -132,12 +152,15 @@ class PlaceProof:
     def differs(self) -> int:
         """1: larger on the sky beyond the errors, -1: smaller, 0: neither can be said.
 
-        By the stars drawn alike where there are some: they stand about the place itself.
+        The one judgement of a place. By the stars drawn alike ("as measured") where there are
+        some: they stand about the place itself; else by the lens alone.
         """
-        span = self.like_ratio or self.ratio
-        if span is None or span.low is None or span.high is None:
-            return 0
-        return 1 if span.low > 1 else -1 if span.high < 1 else 0
+        return side_of(self.like_ratio or self.ratio)
+
+    @property
+    def alone_differs(self) -> int:
+        """What the lens alone says, which decides only where no stars were drawn alike."""
+        return side_of(self.ratio)
 
     @property
     def compared(self) -> bool:
@@ -153,12 +176,15 @@ class SettingProof:
     files: tuple[str, ...]
     places: tuple[PlaceProof, ...]
     bench_worst: PlaceProof | None
-    """The place that is largest on the bench, of those that have both."""
+    """The place that is largest on the bench, of those that all settings share."""
     sky_worst: PlaceProof | None
+    """The same on the sky, which may be another place."""
     causes: tuple[str, ...]
     """Known causes that fit the differences; empty where nothing differs."""
     nights: tuple[tuple[str, FrameNight], ...] = ()
     """(file, light, limit, stars and glow of it)"""
+    unseen: str | None = None
+    """The place that is largest on the bench beyond the errors, where not all settings share it."""
 
 
 @dataclass(frozen=True)
@@ -180,3 +206,6 @@ class Proof:
     """The same of the numbers of stars that bench and night predict, and those found."""
     verdict: str
     how: str
+    picture_height_px: float
+    shared_places: tuple[str, ...] = ()
+    """Places that have a size on bench and sky with every setting: the order rests on them."""
