@@ -13,12 +13,14 @@ import numpy as np
 
 from nightglass.optics.compiled import compiled
 
-HOT_LEAST = 5.0
-"""Deviations from which a single sample is looked at as a hot pixel."""
-HOT_NEIGHBOURS = 0.75
+HOT_LEAST = 6.0
+"""Deviations from which a single sample is looked at as a hot pixel; fainter ones are no stars to
+the filter, which makes a quarter of them."""
+HOT_NEIGHBOURS, STAR_NEIGHBOURS, NOISE_OF_ALL = 0.75, 1.1, 6.5
 """A star of FWHM 1.3 px or more puts at least 1.5 times its brightest sample into the eight
-neighbours, a hot pixel nothing."""
-HOT_NEIGHBOURS_BUT_ONE = 0.45
+neighbours, 1.1 times in units of noise where red and blue show half of its light; a hot pixel puts
+nothing there. 2.3 deviations of their sum are left to noise."""
+HOT_NEIGHBOURS_BUT_ONE, STAR_NEIGHBOURS_BUT_ONE, NOISE_OF_ALL_BUT_ONE = 0.45, 0.8, 7.5
 """The same without the brightest neighbour: two hot pixels side by side."""
 BLOCK = 32
 """Samples that are asked together whether any is bright."""
@@ -179,7 +181,11 @@ def _hot(z, y, hot, count):  # type: ignore[no-untyped-def]
                     if u != x or v != y:
                         total += z[v, u]
                         largest = max(largest, z[v, u])
-            if total < HOT_NEIGHBOURS * own or total - largest < HOT_NEIGHBOURS_BUT_ONE * own:
+            least = min(HOT_NEIGHBOURS * own, STAR_NEIGHBOURS * own - NOISE_OF_ALL)
+            but_one = min(
+                HOT_NEIGHBOURS_BUT_ONE * own, STAR_NEIGHBOURS_BUT_ONE * own - NOISE_OF_ALL_BUT_ONE
+            )
+            if total < least or total - largest < but_one:
                 hot[count, 0] = y
                 hot[count, 1] = x
                 count += 1
