@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import threading
 import time
+from functools import cache
 
 import pytest
 
+from nightglass.sky import catalogue, patterns
 from nightglass.sky.many import cores, in_order
 
 
@@ -51,3 +53,23 @@ def test_workers_under_one_are_refused():
     assert cores() >= 1
     with pytest.raises(ValueError, match="workers is 0; it takes at least one"):
         next(in_order(str, [1], 0))
+
+
+def test_threads_that_begin_together_read_catalogue_and_patterns_once(monkeypatch):
+    begun: list[str] = []
+
+    def slow(name):
+        def made(*_args, **_options):
+            begun.append(name)
+            time.sleep(0.05)
+            return name
+
+        return made
+
+    monkeypatch.setattr(catalogue, "read_stars", slow("stars"))
+    monkeypatch.setattr(catalogue, "_bundled_stars", cache(catalogue._bundled_stars.__wrapped__))
+    monkeypatch.setattr(patterns, "_made_or_kept", cache(slow("patterns")))
+    both = [catalogue.load_stars, patterns.pattern_database]
+    results = list(in_order(lambda k: both[k % 2](), range(8), 8))
+    assert results == ["stars", "patterns"] * 4
+    assert sorted(begun) == ["patterns", "stars"]

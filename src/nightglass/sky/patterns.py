@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+import threading
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
@@ -20,12 +21,21 @@ among the thirty brightest, a tenth of the true ones missing) a quarter leaves o
 half leaves none."""
 
 
-@lru_cache(maxsize=1)
+_ONE_AT_A_TIME = threading.Lock()
+
+
 def pattern_database() -> tetra3rs.SolverDatabase:
     """Return the patterns; made from the bundled catalogue once and kept in the cache folder.
 
-    A cache that can't be written costs two seconds per process and nothing else.
+    A cache that can't be written costs two seconds per process and nothing else. Threads wait for
+    the one that makes it.
     """
+    with _ONE_AT_A_TIME:
+        return _made_or_kept()
+
+
+@lru_cache(maxsize=1)
+def _made_or_kept() -> tetra3rs.SolverDatabase:
     kept = _cache_file()
     if kept.is_file():
         # A half-written or foreign file is made anew; the library raises ValueError or OSError.
