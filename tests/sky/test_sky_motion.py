@@ -147,7 +147,7 @@ def test_zones_without_stars_say_so(lens):
     frame, _ = render(scene)
     motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 30.0)
     assert all(zone.length_px is None for zone in motion.zones)
-    assert "single unclipped stars that stand out enough; it takes five" in motion.zones[0].reason
+    assert "single unclipped stars stand out here; it takes five clear ones" in motion.zones[0].reason
     assert motion.words == "no zone has enough single, unclipped stars to tell lens from motion"
     assert not motion.moved
 

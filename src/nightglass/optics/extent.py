@@ -36,6 +36,10 @@ class NoLightError(ValueError):
     """The light inside the aperture sums to zero or less above its background."""
 
 
+class ImageTooSmallError(ValueError):
+    """The aperture has outgrown the image."""
+
+
 @dataclass(frozen=True)
 class Extent:
     """Measures of one spot [px of the raw frame]; angles from +x toward +y, 0 to 180."""
@@ -88,7 +92,7 @@ def extent(image: ArrayLike, step_px: float = 1.0) -> Extent:
 
 def _check_room(radius: float, shape: tuple[int, ...], step_px: float) -> None:
     if radius > max(shape) * step_px:
-        raise ValueError(
+        raise ImageTooSmallError(
             f"the aperture has outgrown the image of {shape} samples; "
             "give a larger image around the spot"
         )

@@ -17,6 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.sky.digits import plus_minus
 from nightglass.sky.jointfit import STILL, WORKERS, JointFit, fewer, fit_jointly, rough_length
 from nightglass.sky.spotfill import PRIOR, Filled, fill
 from nightglass.sky.zones import Group
@@ -52,6 +53,8 @@ REAL_CHI2 = 20.0
 """Of three unknowns: 1 in 6,000 by chance."""
 FITS_CHI2 = 14.0
 LEAST_MOTION_PX = 0.3
+LEAST_RATE_ERR = 0.001
+"""No shutter is known better."""
 MOST_RATE_ERR = 0.25
 """Beyond it a rate and a drift can't be told apart: the sky's trails are too much alike."""
 
@@ -253,21 +256,18 @@ def common_words(motion: CommonMotion) -> str:
                 "are too short to check it)"
             )
         return (
-            f"the sky's own motion explains the stars (their trails are {motion.rate:.2f} +- "
-            f"{motion.rate_err:.2f} times as long as the sky's)"
+            f"the sky's own motion explains the stars (their trails are {_rate(motion)} times as "
+            "long as the sky's)"
         )
     parts = []
     if motion.kind in ("mount", "mount and drift"):
-        parts.append(
-            f"a tracking mount: the stars moved at {motion.rate:.2f} +- {motion.rate_err:.2f} of "
-            "the sky's rate"
-        )
+        parts.append(f"a tracking mount: the stars moved at {_rate(motion)} of the sky's rate")
     if motion.kind in ("drift", "mount and drift"):
         angle = math.degrees(math.atan2(drift[1], drift[0])) % 360
         parts.append(
-            f"the camera moved the stars by {np.hypot(*drift):.2f} +- {max(err[1:]):.2f} px toward "
-            f"{angle:.0f} degrees (0 right, 90 down) beyond what the sky explains: a tripod that "
-            "slipped, wind or a bump"
+            f"the camera moved the stars by {plus_minus(np.hypot(*drift), max(err[1:]), 'px')} "
+            f"toward {angle:.0f} degrees (0 right, 90 down) beyond what the sky explains: a tripod "
+            "that slipped, wind or a bump"
         )
     text = "; ".join(parts)
     if math.sqrt(motion.free_covariance[0, 0]) > MOST_RATE_ERR:
@@ -276,3 +276,7 @@ def common_words(motion: CommonMotion) -> str:
             "over the frame"
         )
     return text
+
+
+def _rate(motion: CommonMotion) -> str:
+    return plus_minus(motion.rate, max(motion.rate_err, LEAST_RATE_ERR))

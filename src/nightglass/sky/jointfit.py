@@ -180,14 +180,6 @@ def _stepped(
     return _at(groups, now.motion + move, lenses, places, priors, pool)
 
 
-def own_motion(zone: ZoneFit) -> tuple[Array, Array]:
-    """Return the drift of one zone alone beyond the fitted one, and its covariance (2, 2) [px]."""
-    keep = np.r_[0:LENS, LENS + 1 : LENS + 3]
-    normal, right = zone.normal[np.ix_(keep, keep)], zone.right[keep]
-    covariance = np.linalg.pinv(normal, rcond=1e-12, hermitian=True)
-    return (covariance @ right)[LENS:], covariance[LENS:, LENS:]
-
-
 def fewer(group: Group, most: int) -> Group:
     """Return a group of its first, strongest stars."""
     count = min(most, len(group.places))

@@ -37,15 +37,14 @@ class LensSpot:
     lean_err: float
     image: Array
     """FINE samples per pixel, sum 1."""
-    miss: float
-    """Scatter of the samples about the spot over what their noise is."""
 
 
-def lens_spot(fit: ZoneFit, filled: Filled, radial_degrees: float) -> LensSpot:
+def lens_spot(fit: ZoneFit, filled: Filled, pictured: Filled, radial_degrees: float) -> LensSpot:
     """Return a zone's spot and its measures by the definitions of one star spot.
 
-    radial_degrees: outward direction for the lean. Raises ValueError where the light outgrows the
-    picture, NoLightError where the fit holds no light.
+    filled: with a wide prior, for the measures; pictured: with the narrow one, for the picture.
+    radial_degrees: outward direction for the lean. Raises NoLightError where the fit holds no
+    light, ImageTooSmallError where the light outgrows the picture.
     """
     shape = fit.lens[:SHAPE]
     side = 2 * math.ceil(FINE * min(3.4 * max(rough_length(shape), 3.4) + 3, LARGEST_PX)) + 1
@@ -66,6 +65,7 @@ def lens_spot(fit: ZoneFit, filled: Filled, radial_degrees: float) -> LensSpot:
         one = within(other, 1 / FINE, *place, seen.aperture_px)
         tried[k] = one.length_px, one.width_px, _lean(other, place, seen.aperture_px, turn)
     err = tried.std(axis=0)
+    add_parts(plain, pictured.parts, pictured.heights, FINE)
     return LensSpot(
         length_px=seen.length_px,
         length_px_err=float(err[0]),
@@ -74,8 +74,7 @@ def lens_spot(fit: ZoneFit, filled: Filled, radial_degrees: float) -> LensSpot:
         angle_degrees=seen.angle_degrees,
         lean=_lean(image - level, place, seen.aperture_px, turn),
         lean_err=float(err[2]),
-        image=image / image.sum(),
-        miss=filled.miss,
+        image=plain / plain.sum(),
     )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
-from nightglass.optics.extent import NoLightError
+from nightglass.optics.extent import ImageTooSmallError, NoLightError
 from nightglass.sky.commonmotion import (
     CommonMotion,
     common_motion,
@@ -148,15 +148,16 @@ def _leave_odd_out(groups: list[Group], fit: JointFit) -> None:
 
 
 def _spots(groups: Sequence[Group], fit: JointFit, solution: Solution) -> list[LensSpot | None]:
-    """The lens's spot of every zone; None where no light is left of it."""
+    """The lens's spot of every zone; None where the fit holds no light, or light without an end."""
 
-    filled = fill_all(groups, fit, prior_of=WIDE_PRIOR)
+    # A wide prior leaves noise in the outlines: the picture is the one with the narrow prior.
+    filled, plain = fill_all(groups, fit, prior_of=WIDE_PRIOR), fill_all(groups, fit)
 
     def one(number: int) -> LensSpot | None:
         radial = _radial_degrees(groups[number].zone, solution)
         try:
-            return lens_spot(fit.zones[number], filled[number], radial)
-        except NoLightError:
+            return lens_spot(fit.zones[number], filled[number], plain[number], radial)
+        except (NoLightError, ImageTooSmallError):
             return None
 
     with ThreadPoolExecutor(WORKERS) as pool:

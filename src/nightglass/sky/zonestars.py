@@ -35,9 +35,7 @@ Array = NDArray[np.float64]
 NEAR = 0.5
 """How much the stars near a zone's middle count more: its spot changes inside it. Weights fall by
 exp(-NEAR) toward the middles of its sides; benchmarks/sky_motion.py."""
-TOO_FEW = (
-    "{} single unclipped stars that stand out enough; it takes five, with an SNR of 60 together"
-)
+TOO_FEW = "{} single unclipped stars stand out here; it takes five clear ones"
 LEAST_TOGETHER, MOST_OF_ONE = 60.0, 50.0
 """SNR of a zone's stars together, the root of the sum of squares, and the most that one star may
 add; see benchmarks/sky_motion.py."""
