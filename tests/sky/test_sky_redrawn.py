@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from nightglass.scene.fieldspots import FINE
 from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
@@ -63,6 +64,28 @@ def test_the_true_spot_comes_out_as_the_sky_did(night):
     assert np.median(pairs.sky_width_px / pairs.drawn_width_px) == pytest.approx(1.0, abs=0.03)
     again = redrawn(sight, AT_PX, HALF_PX, spot)
     assert np.array_equal(pairs.drawn_length_px, again.drawn_length_px)
+
+
+def test_the_tail_of_a_comet_points_away_from_the_optical_centre_at_every_star(night):
+    sight, _ = night
+    # A head in the middle and a tail of 12 px along x: outward at a place right of the centre.
+    at_px = 850.0, 410.0
+    y, x = np.mgrid[-18:19, -18:19]
+    comet = np.exp(-(x**2 + y**2) / 4.0)
+    for step in range(1, 13):
+        comet += 0.3 * np.exp(-((x - step) ** 2 + y**2) / 4.0)
+    seen = redrawn(sight, at_px, 200.0, comet, copies=1, picture_half_px=16).picture
+    away = np.array([seen.x_px - 649.5, seen.y_px - 409.5])
+    turn = np.degrees(np.arctan2(away[1], abs(away[0])))
+    # Far enough from the line through centre and place that the sense of the turn shows.
+    assert abs(turn) > 12
+    v, u = np.mgrid[-16:17, -16:17]
+    pieces, _ = ndimage.label(seen.drawn > 0.2 * seen.drawn[16, 16])
+    light = np.where(pieces == pieces[16, 16], seen.drawn, 0.0)
+    tail = np.array([(light * u).sum(), (light * v).sum()]) / light.sum()
+    assert np.hypot(*tail) > 2
+    off = np.degrees(np.arccos(tail @ away / np.hypot(*tail) / np.hypot(*away)))
+    assert off < 10
 
 
 def test_a_sharper_bench_than_the_sky_shows(night):

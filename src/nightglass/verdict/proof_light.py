@@ -36,9 +36,13 @@ def _air_mag(case: NightCase) -> tuple[float, float]:
     return float(extinction_mag(airmass, per_airmass)), EXTINCTION_ERR * airmass
 
 
-def _gain(case: NightCase) -> float | None:
+def _gain(case: NightCase) -> tuple[float, float] | None:
+    """Electrons per count and their relative error: as given, else from the frame's own noise."""
     given = case.bench.body.gain_e_per_count.get(case.iso) if case.iso is not None else None
-    return given or case.night.gain_e_per_count
+    if given:
+        return given, 0.0
+    own, err = case.night.gain_e_per_count, case.night.gain_e_per_count_err
+    return None if own is None or err is None else (own, err / own)
 
 
 def _path(case: NightCase) -> LightPath | None:
@@ -63,8 +67,9 @@ def light(case: NightCase) -> Against:
     if gain is None:
         return Against(found=found, reason=NO_GAIN)
     air, air_err = _air_mag(case)
-    predicted = 2.5 * math.log10(path.zero_magnitude_e_per_s / gain) - V_MINUS_G.value - air
-    err = 0.921 * math.hypot(case.night.zero_point_err or 0.0, air_err)
+    per_count, gain_err = gain
+    predicted = 2.5 * math.log10(path.zero_magnitude_e_per_s / per_count) - V_MINUS_G.value - air
+    err = math.hypot(0.921 * math.hypot(case.night.zero_point_err or 0.0, air_err), gain_err)
     answer = times(1.0, 10 ** (0.4 * (found - predicted)), [(err**2, math.inf)])
     return replace(answer, predicted=predicted, found=found)
 
@@ -100,7 +105,7 @@ def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Against:
     shares, colours = parts
     known = shares > 0
     signal = counts[:, None] * colours[known]
-    noise = cells.noise_counts[:, known] ** 2 + signal / gain
+    noise = cells.noise_counts[:, known] ** 2 + signal / gain[0]
     seen = np.sqrt(count * np.sum(shares[known] * signal**2 / noise, axis=1))
     predicted, found = (
         float(np.average(v[cells.open], weights=solid[cells.open])) for v in (ours, seen)
