@@ -9,6 +9,7 @@ import pytest
 from astropy.io import fits
 from PIL import Image
 
+import nightglass.sky.observe as observing
 from nightglass.cli.main import run
 from nightglass.frame.record import Frame
 from nightglass.sky.find import find_stars
@@ -84,6 +85,19 @@ def test_one_thumbnail_and_one_blank_border_stop_no_other_frame(tmp_path, capsys
     assert "12 x 10 px; stars are looked for in frames of at least 64 x 64 px" in told.err
     assert "border.fits" in told.out
     assert "last.png" in told.out
+
+
+def test_what_nobody_thought_of_is_told_of_its_frame_alone(tmp_path, capsys, monkeypatch):
+    def broken(frame, *_args, **_options):
+        raise ZeroDivisionError("division by zero") if "a.png" in frame.file else ValueError("b")
+
+    monkeypatch.setattr(observing, "observe", broken)
+    for name in ("a.png", "b.png"):
+        Image.fromarray(whole((80, 90)).astype(np.uint8)).save(tmp_path / name)
+    assert run(["sky", str(tmp_path / "a.png"), str(tmp_path / "b.png")]) == 1
+    told = capsys.readouterr().err
+    assert "a.png: its samples can't be worked on (ZeroDivisionError: division by zero)" in told
+    assert "b.png: b" in told
 
 
 def test_a_square_of_a_frame_from_0_to_1_is_redrawn_in_its_own_numbers():

@@ -39,8 +39,24 @@ class Told:
 
 
 def tell(file: Path, known: Known) -> Told:
-    """Return everything that a file gives; the frame itself is let go of."""
+    """Return everything that a file gives; the frame itself is let go of.
+
+    Whatever a file's samples break, it is told as this file's: the other frames go on.
+    """
     from nightglass.frame.errors import FrameError
+
+    try:
+        return _all_of(file, known)
+    except (FrameError, ValueError, OSError) as error:
+        return Told(reason=in_one_line(error))
+    except (ArithmeticError, LookupError) as error:
+        cause = f"{type(error).__name__}: {in_one_line(error)}"
+        return Told(
+            reason=f"{file.name}: its samples can't be worked on ({cause}); other frames go on"
+        )
+
+
+def _all_of(file: Path, known: Known) -> Told:
     from nightglass.frame.open import open_frame
     from nightglass.show.sky_report import pictures, section_of
     from nightglass.sky.observe import observe
@@ -48,13 +64,10 @@ def tell(file: Path, known: Known) -> Told:
     from nightglass.sky.sheet import sheet_of
     from nightglass.sky.told import as_data, in_words
 
-    try:
-        frame = open_frame(file)
-        seen = observe(
-            frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s, place=known.place
-        )
-    except (FrameError, ValueError, OSError) as error:
-        return Told(reason=in_one_line(error))
+    frame = open_frame(file)
+    seen = observe(
+        frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s, place=known.place
+    )
     seen = _with_options(seen, known)
     data = as_data(seen, str(file))
     lines: list[str] = []
