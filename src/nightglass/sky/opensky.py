@@ -48,19 +48,32 @@ def hits_of(found: Found, solution: Solution) -> Hits:
     answer = tree.query(np.column_stack([x, y]), distance_upper_bound=tolerance)
     star = np.where(np.isfinite(answer[0]), np.asarray(answer[1]), -1)
     snr = np.where(star >= 0, stars.snr[np.maximum(star, 0)], 0.0)
-    # Against the sky's noise SNR falls by 0.4 dex per magnitude: only the height is fitted.
-    used = (snr > 10) & (snr < 60)
-    limit, err = None, math.inf
-    if np.count_nonzero(used) >= LEAST_STARS:
-        height = magnitude[used] + 2.5 * np.log10(snr[used] / 5.0)
-        limit = float(np.median(height))
-        scatter = MAD_TO_SIGMA * float(np.median(np.abs(height - limit)))
-        # Star colours differ over the sky, so the mean does not sharpen for ever.
-        err = math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
+    limit, err = _snr_line(magnitude, snr)
+    if limit is not None:
         # A lamp or a noise peak near the place of a star is not as bright as the star ought to be.
         ought = np.minimum(5 * 10 ** (0.4 * (limit - magnitude)), 60.0)
         star = np.where(snr > NOT_ITS_LIGHT * ought, star, -1)
     return Hits(x, y, magnitude, star.astype(np.intp), limit, err)
+
+
+def _snr_line(magnitude: Array, snr: Array) -> tuple[float | None, float]:
+    """Magnitude at which SNR is 5, and its error; snr: 0 where no star was found.
+
+    Against the sky's noise SNR falls by 0.4 dex per magnitude: only the height is fitted.
+    """
+    height = magnitude + 2.5 * np.log10(np.maximum(snr, 1e-3) / 5.0)
+    used = (snr > 10) & (snr < 60)
+    limit, scatter = 0.0, 0.0
+    for _ in range(4):
+        if np.count_nonzero(used) < LEAST_STARS:
+            return None, math.inf
+        limit = float(np.median(height[used]))
+        scatter = MAD_TO_SIGMA * float(np.median(np.abs(height[used] - limit)))
+        # Chosen by what they ought to have: among the faint those alone had SNR 10 that a
+        # neighbour or noise lifts.
+        used = (snr > 0) & (magnitude > limit - 2.7) & (magnitude < limit - 1.0)
+    # Star colours differ over the sky, so the mean does not sharpen for ever.
+    return limit, math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
 
 
 def open_cells_of(hits: Hits, solution: Solution) -> NDArray[np.bool_]:
