@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from nightglass.sky.digits import plus_minus
 from nightglass.sky.jointfit import STILL, WORKERS, JointFit, fewer, fit_jointly, rough_length
-from nightglass.sky.spotfill import PRIOR, Filled, fill
+from nightglass.sky.spotfill import Filled, fill
 from nightglass.sky.zones import Group
 
 Array = NDArray[np.float64]
@@ -127,19 +127,16 @@ def _mean_trail(groups: Sequence[Group], motion: Array) -> Array:
 
 
 def fill_all(
-    groups: Sequence[Group],
-    fit: JointFit,
-    before: Sequence[Filled] | None = None,
-    prior_of: tuple[float, float] = PRIOR,
+    groups: Sequence[Group], fit: JointFit, before: Sequence[Filled] | None = None
 ) -> list[Filled]:
-    """Return the bumps of every zone at the motion of a fit; see spotfill.fill."""
-
-    def one(k: int) -> Filled:
-        begin = before[k] if before else None
-        return fill(groups[k], fit.zones[k], fit.motion, begin, prior_of)
-
+    """Return the bumps of every zone at the motion of a fit."""
     with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(one, range(len(groups))))
+        return list(
+            pool.map(
+                lambda k: fill(groups[k], fit.zones[k], fit.motion, before[k] if before else None),
+                range(len(groups)),
+            )
+        )
 
 
 def common_motion(groups: Sequence[Group], start: JointFit) -> CommonMotion:

@@ -21,7 +21,6 @@ from nightglass.sky.commonmotion import (
     CommonMotion,
     common_motion,
     common_words,
-    fill_all,
     first_motion,
 )
 from nightglass.sky.drawnspot import SHAPE
@@ -30,7 +29,7 @@ from nightglass.sky.jointfit import WORKERS, JointFit, ZoneFit, fit_jointly
 from nightglass.sky.lensspot import LensSpot, lens_spot
 from nightglass.sky.many import small_matrices
 from nightglass.sky.refine import Solution
-from nightglass.sky.spotfill import WIDE_PRIOR
+from nightglass.sky.spotfill import fill_lens
 from nightglass.sky.spotturns import with_turns
 from nightglass.sky.trailfit import misses
 from nightglass.sky.zones import LEAST_STARS, Group, Zone, because, strong_stars, together
@@ -150,13 +149,12 @@ def _leave_odd_out(groups: list[Group], fit: JointFit) -> None:
 def _spots(groups: Sequence[Group], fit: JointFit, solution: Solution) -> list[LensSpot | None]:
     """The lens's spot of every zone; None where the fit holds no light, or light without an end."""
 
-    # A wide prior leaves noise in the outlines: the picture is the one with the narrow prior.
-    filled, plain = fill_all(groups, fit, prior_of=WIDE_PRIOR), fill_all(groups, fit)
-
     def one(number: int) -> LensSpot | None:
         radial = _radial_degrees(groups[number].zone, solution)
+        # A wide prior leaves noise in the outlines: the picture is the one with the narrow prior.
+        filled, pictured = fill_lens(groups[number], fit.zones[number], fit.motion)
         try:
-            return lens_spot(fit.zones[number], filled[number], plain[number], radial)
+            return lens_spot(fit.zones[number], filled, pictured, radial)
         except (NoLightError, ImageTooSmallError):
             return None
 

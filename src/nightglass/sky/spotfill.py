@@ -75,16 +75,20 @@ class Filled:
     """(3,): the step of rate and drift is information^-1 times the sum of the slopes."""
 
 
-def fill(
-    group: Group,
-    fit: ZoneFit,
-    motion: Array,
-    before: Filled | None = None,
-    prior_of: tuple[float, float] = PRIOR,
-) -> Filled:
+@dataclass(frozen=True)
+class _Seen:
+    """What the samples of a zone say, without any prior: normal equations, misses."""
+
+    normal: Array
+    right: Array
+    squares: float
+    left: list[Array]
+
+
+def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None) -> Filled:
     """Return the bumps of a zone at a motion (rate, drift x, drift y).
 
-    before: bumps to go on from, of the same zone. prior_of: PRIOR or WIDE_PRIOR.
+    before: bumps to go on from, of the same zone.
     """
     shape = fit.lens[:SHAPE]
     if before is None:
@@ -92,17 +96,27 @@ def fill(
         heights = np.zeros(len(parts))
     else:
         parts, heights = before.parts, before.heights
-    prior = priors(shape, parts, prior_of)
-    count = len(parts)
+    seen = _seen(group, fit, motion, parts, heights)
+    return _solved(parts, heights, priors(shape, parts), seen)
+
+
+def fill_lens(group: Group, fit: ZoneFit, motion: Array) -> tuple[Filled, Filled]:
+    """Return the bumps of a zone whose motion is known, with WIDE_PRIOR and with PRIOR."""
+    shape = fit.lens[:SHAPE]
+    parts = spot_parts(shape, rough_length(shape))
+    heights = np.zeros(len(parts))
+    seen = _seen(group, fit, motion, parts, heights)
+    wide, narrow = (
+        _solved(parts, heights, priors(shape, parts, width), seen) for width in (WIDE_PRIOR, PRIOR)
+    )
+    return wide, narrow
+
+
+def _seen(group: Group, fit: ZoneFit, motion: Array, parts: Array, heights: Array) -> _Seen:
     # After the parts: the sky of the zone above its tiles' level, of which nothing is known, and
     # rate and drift.
-    normal = np.zeros((count + 1 + COMMON, count + 1 + COMMON))
-    normal[range(count), range(count)] = 1 / prior**2
-    normal[:count, :count] += 1 / PRIOR_SUM**2
-    normal[count, count] = 1e-12
-    right = np.zeros(count + 1 + COMMON)
-    right[:count] = -heights / prior**2 - heights.sum() / PRIOR_SUM**2
-    squares = float(np.sum((heights / prior) ** 2) + (heights.sum() / PRIOR_SUM) ** 2)
+    count = len(parts) + 1 + COMMON
+    normal, right, squares = np.zeros((count, count)), np.zeros(count), 0.0
     left = []
     for star in range(len(group.places)):
         samples = group.samples[group.first[star] : group.first[star + 1]]
@@ -127,7 +141,7 @@ def fill(
         right += seen.T @ rest
         squares += float(rest @ rest)
         left.append(miss[:-1])
-    return _solved(parts, heights, normal, right, squares, left)
+    return _Seen(normal, right, squares, left)
 
 
 def _by_motion(columns: Array, sky: Array, turn: Array) -> Array:
@@ -136,13 +150,19 @@ def _by_motion(columns: Array, sky: Array, turn: Array) -> Array:
     return np.column_stack([columns[:, :-2], ends @ sky, ends])
 
 
-def _solved(
-    parts: Array, heights: Array, normal: Array, right: Array, squares: float, left: list[Array]
-) -> Filled:
-    inner = len(parts) + 1
+def _solved(parts: Array, heights: Array, prior: Array, seen: _Seen) -> Filled:
+    count, inner = len(parts), len(parts) + 1
+    normal, right = seen.normal.copy(), seen.right.copy()
+    normal[range(count), range(count)] += 1 / prior**2
+    normal[:count, :count] += 1 / PRIOR_SUM**2
+    normal[count, count] += 1e-12
+    right[:count] -= heights / prior**2 + heights.sum() / PRIOR_SUM**2
+    squares = seen.squares + float(np.sum((heights / prior) ** 2))
+    squares += float(heights.sum() / PRIOR_SUM) ** 2
     inverse = np.linalg.inv(normal[:inner, :inner])
     step = inverse @ right[:inner]
     mixed = normal[:inner, inner:]
+    left = seen.left
     scatter = MAD_TO_SIGMA * float(np.median(np.abs(np.concatenate(left)))) if left else 1.0
     wide = max(1.0, scatter) ** 2
     return Filled(
