@@ -20,6 +20,20 @@ from nightglass.sky.observe import observe
 from nightglass.sky.refine import Solution
 from nightglass.sky.zones import JOINED, expected_trails
 
+AIM = look_at(300.0, 25.0, 30.0)
+
+
+def scene_of(camera, spots, **other) -> Scene:
+    """Make a scene of few hot pixels and no satellites at one aim; other: what differs."""
+    usual = {"year": 2000.0, "clipping": 60000, "satellites": 0, "hot_pixels": 100, "seed": 3}
+    return Scene(camera, AIM, spots, **{**usual, **other})
+
+
+def seen_motion(scene: Scene):
+    frame, _ = render(scene)
+    solution = known(scene.camera, scene.rotation)
+    return measure_motion(frame, find_stars(frame), solution, scene.exposure_s, scene.year)
+
 
 def known(camera, rotation, found=0) -> Solution:
     """Make a solution that is the truth."""
@@ -74,19 +88,8 @@ def test_lens_and_trail_come_apart(lens, drift, monkeypatch):
     monkeypatch.setattr(zonestars, "ZONE_COLUMNS", 3)
     monkeypatch.setattr(zonestars, "MOST_STARS", 15)
     camera, spots = lens
-    scene = Scene(
-        camera,
-        look_at(300.0, 25.0, 30.0),
-        spots,
-        exposure_s=30.0,
-        year=2000.0,
-        zero_counts_per_s=6e4,
-        faintest_g=6.7,
-        drift_px=drift,
-        clipping=60000,
-        satellites=0,
-        hot_pixels=100,
-        seed=3,
+    scene = scene_of(
+        camera, spots, exposure_s=30.0, zero_counts_per_s=6e4, faintest_g=6.7, drift_px=drift
     )
     frame, truth = render(scene)
     motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 30.0, 2000.0)
@@ -115,22 +118,10 @@ def test_a_tracking_mount_shows_as_its_rate(lens, monkeypatch):
     monkeypatch.setattr(zonestars, "ZONE_COLUMNS", 3)
     monkeypatch.setattr(zonestars, "MOST_STARS", 15)
     camera, spots = lens
-    scene = Scene(
-        camera,
-        look_at(300.0, 25.0, 30.0),
-        spots,
-        exposure_s=90.0,
-        year=2000.0,
-        zero_counts_per_s=2e4,
-        faintest_g=6.7,
-        rate=0.3,
-        clipping=60000,
-        satellites=0,
-        hot_pixels=100,
-        seed=3,
+    scene = scene_of(
+        camera, spots, exposure_s=90.0, zero_counts_per_s=2e4, faintest_g=6.7, rate=0.3
     )
-    frame, _ = render(scene)
-    motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 90.0, 2000.0)
+    motion = seen_motion(scene)
     assert motion.tracked
     assert not motion.moved
     assert abs(motion.rate - 0.3) < 3 * motion.rate_err < 0.2
@@ -147,7 +138,9 @@ def test_zones_without_stars_say_so(lens):
     frame, _ = render(scene)
     motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 30.0)
     assert all(zone.length_px is None for zone in motion.zones)
-    assert "single unclipped stars stand out here; it takes five clear ones" in motion.zones[0].reason
+    assert (
+        "single unclipped stars stand out here; it takes five clear ones" in motion.zones[0].reason
+    )
     assert motion.words == "no zone has enough single, unclipped stars to tell lens from motion"
     assert not motion.moved
 
@@ -159,21 +152,8 @@ def test_a_flat_topped_spot_is_not_taken_for_a_motion(monkeypatch):
     camera = plain_camera(1300, 800, 1000.0)
     terms = Aberrations(defocus_um=1.5, coma_um=0.05, astigmatism_um=1.0)
     spots = lens_spots(camera, 6.0, 2.0, terms, grid=(1, 1), size_px=31)
-    scene = Scene(
-        camera,
-        look_at(300.0, 25.0, 30.0),
-        spots,
-        exposure_s=16.0,
-        year=2000.0,
-        zero_counts_per_s=6e4,
-        faintest_g=6.7,
-        clipping=60000,
-        satellites=0,
-        hot_pixels=100,
-        seed=3,
-    )
-    frame, _ = render(scene)
-    motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 16.0, 2000.0)
+    scene = scene_of(camera, spots, exposure_s=16.0, zero_counts_per_s=6e4, faintest_g=6.7)
+    motion = seen_motion(scene)
     assert not motion.moved
     assert not motion.tracked
     assert "their trails are too short to check it" in motion.words
@@ -216,22 +196,17 @@ def test_what_zones_say_of_a_lens_that_changes_over_the_field_is_true():
     camera = plain_camera(1500, 900, 1800.0)
     terms = Aberrations(defocus_um=1.0, coma_um=3.0, astigmatism_um=1.0)
     spots = lens_spots(camera, 6.0, 1.8, terms, grid=(9, 15), size_px=41)
-    scene = Scene(
+    scene = scene_of(
         camera,
-        look_at(300.0, 25.0, 30.0),
         spots,
         exposure_s=10.0,
-        year=2000.0,
         zero_counts_per_s=3e5,
         faintest_g=7.6,
-        clipping=60000,
-        satellites=0,
         hot_pixels=50,
         seed=4,
         smooth=True,
     )
-    frame, _ = render(scene)
-    motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 10.0, 2000.0)
+    motion = seen_motion(scene)
     lengths, pulls, leans, turned, shifts = [], [], [], [], []
     for zone in motion.zones:
         if zone.length_px is None or zone.columns > 1:
@@ -281,18 +256,8 @@ def test_colours_that_lie_apart_are_told_apart_by_name(monkeypatch):
     camera = plain_camera(900, 700, 1800.0)
     terms = Aberrations(defocus_um=1.6, coma_um=0.1, astigmatism_um=0.1)
     spots = lens_spots(camera, 6.0, 1.8, terms, grid=(1, 1), size_px=31)
-    scene = Scene(
-        camera,
-        look_at(300.0, 25.0, 30.0),
-        spots,
-        exposure_s=4.0,
-        year=2000.0,
-        zero_counts_per_s=1e6,
-        faintest_g=8.0,
-        clipping=60000,
-        satellites=0,
-        hot_pixels=0,
-        seed=5,
+    scene = scene_of(
+        camera, spots, exposure_s=4.0, zero_counts_per_s=1e6, faintest_g=8.0, hot_pixels=0, seed=5
     )
     frame, _ = render(scene)
     # Every red sample takes the count two columns on: red lies two pixels farther left.
@@ -310,20 +275,10 @@ def test_zones_with_too_few_stars_are_joined_toward_the_edge():
     camera = plain_camera(1500, 900, 1800.0)
     terms = Aberrations(defocus_um=1.6, coma_um=0.1, astigmatism_um=0.1)
     spots = lens_spots(camera, 6.0, 1.8, terms, grid=(1, 1), size_px=31)
-    scene = Scene(
-        camera,
-        look_at(300.0, 25.0, 30.0),
-        spots,
-        exposure_s=2.0,
-        year=2000.0,
-        zero_counts_per_s=3e4,
-        faintest_g=8.5,
-        satellites=0,
-        hot_pixels=0,
-        seed=7,
+    scene = scene_of(
+        camera, spots, exposure_s=2.0, zero_counts_per_s=3e4, faintest_g=8.5, hot_pixels=0, seed=7
     )
-    frame, _ = render(scene)
-    motion = measure_motion(frame, find_stars(frame), known(camera, scene.rotation), 2.0, 2000.0)
+    motion = seen_motion(scene)
     at = {(zone.row, zone.column): zone for zone in motion.zones}
     assert len(at) == 15
     joined = [zone for zone in motion.zones if zone.columns == 2]

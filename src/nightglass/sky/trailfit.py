@@ -37,6 +37,22 @@ def out_of_spot(x, y, turn):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def _star_table(lens, motion, place, sky, turn, samples, table):  # type: ignore[no-untyped-def]
+    """Fill a table with the density of a star's spot at each sample, and its derivatives."""
+    one, two = np.empty(8), np.empty(8)
+    tx, ty = motion[0] * sky[0] + motion[1], motion[0] * sky[1] + motion[2]
+    tx, ty = into_spot(tx, ty, turn)
+    for k in range(samples.shape[0]):
+        c = int(samples[k, 4])
+        dx, dy = into_spot(samples[k, 0] - place[0], samples[k, 1] - place[1], turn)
+        if c == 0:
+            dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
+        elif c == 2:
+            dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
+        spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
+
+
+@compiled
 def zone_normal(lens, motion, places, sky, first, samples, turns):  # type: ignore[no-untyped-def]
     """Return cost, normal matrix (ALL, ALL), right side (ALL), and how each star's place follows.
 
@@ -51,7 +67,6 @@ def zone_normal(lens, motion, places, sky, first, samples, turns):  # type: igno
     for s in range(stars):
         most = max(most, first[s + 1] - first[s])
     table = np.empty((most, 14))
-    one, two = np.empty(8), np.empty(8)
     normal = np.zeros((ALL, ALL))
     right = np.zeros(ALL)
     follow = np.zeros((stars, 2, ALL + 1))
@@ -60,19 +75,9 @@ def zone_normal(lens, motion, places, sky, first, samples, turns):  # type: igno
     side = np.empty(OWN + ALL)
     for s in range(stars):
         begin, count = first[s], first[s + 1] - first[s]
-        tx, ty = motion[0] * sky[s, 0] + motion[1], motion[0] * sky[s, 1] + motion[2]
-        tx, ty = into_spot(tx, ty, turns[s])
-        for k in range(count):
-            c = int(samples[begin + k, 4])
-            dx, dy = samples[begin + k, 0] - places[s, 0], samples[begin + k, 1] - places[s, 1]
-            dx, dy = into_spot(dx, dy, turns[s])
-            if c == 0:
-                dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
-            elif c == 2:
-                dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
-            spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
-        light, level = star_light(table, samples[begin : begin + count])
         own = samples[begin : begin + count]
+        _star_table(lens, motion, places[s], sky[s], turns[s], own, table)
+        light, level = star_light(table, own)
         cost += _gathered(table, own, light, level, sky[s], turns[s], whole, side)
         _eliminate(whole, side, normal, right, follow[s])
     return cost, normal, right, follow
@@ -180,22 +185,12 @@ def _eliminate(whole, side, normal, right, follow):  # type: ignore[no-untyped-d
 def misses(lens, motion, places, sky, first, samples, turns):  # type: ignore[no-untyped-def]
     """Return the weighted miss of every sample after fitting each star's light and level."""
     out = np.zeros(samples.shape[0])
-    one, two = np.empty(8), np.empty(8)
     for s in range(places.shape[0]):
         begin, count = first[s], first[s + 1] - first[s]
-        tx, ty = motion[0] * sky[s, 0] + motion[1], motion[0] * sky[s, 1] + motion[2]
-        tx, ty = into_spot(tx, ty, turns[s])
+        own = samples[begin : begin + count]
         table = np.empty((count, 14))
-        for k in range(count):
-            c = int(samples[begin + k, 4])
-            dx, dy = samples[begin + k, 0] - places[s, 0], samples[begin + k, 1] - places[s, 1]
-            dx, dy = into_spot(dx, dy, turns[s])
-            if c == 0:
-                dx, dy = dx - lens[SHAPE], dy - lens[SHAPE + 1]
-            elif c == 2:
-                dx, dy = dx - lens[SHAPE + 2], dy - lens[SHAPE + 3]
-            spot_derivatives(dx, dy, lens, tx, ty, one, two, table[k])
-        light, level = star_light(table, samples[begin : begin + count])
+        _star_table(lens, motion, places[s], sky[s], turns[s], own, table)
+        light, level = star_light(table, own)
         for k in range(count):
             c = int(samples[begin + k, 4])
             miss = samples[begin + k, 2] - light[c] * table[k, 0] - level
