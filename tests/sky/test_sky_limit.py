@@ -10,7 +10,7 @@ from scipy.special import expit, ndtr
 
 from nightglass.light.counts import stars_per_square_degree
 from nightglass.sky.limit import BEYOND, BY_LINE, HALF_FOUND, TOO_FEW, limiting_magnitude
-from nightglass.sky.opensky import Hits
+from nightglass.sky.opensky import Hits, _snr_line
 
 EDGES = np.arange(3.0, 10.0, 0.05)
 OPEN = np.ones((5, 8), dtype=bool)
@@ -86,3 +86,13 @@ def test_stars_behind_land_do_not_count():
     cells[3:] = False
     value, err, _ = limiting_magnitude(blind, cells)
     assert abs(value - 8.0) < 3 * err < 0.15
+
+
+def test_the_line_is_not_drawn_deeper_by_stars_that_noise_lifts():
+    # SNR of 5 at G 9.0 (0.4 dex a magnitude), scatter of a third, down to where few reach SNR 10.
+    rng = np.random.default_rng(6)
+    magnitude = np.concatenate([rng.uniform(5.0, 8.0, 200), rng.uniform(8.0, 10.0, 2000)])
+    snr = 5 * 10 ** (0.4 * (9.0 - magnitude)) * np.exp(rng.normal(0, 0.35, magnitude.size))
+    limit, err = _snr_line(magnitude, np.where(snr < 5, 0.0, snr))
+    assert abs(limit - 9.0) < 2 * err < 0.2
+    assert _snr_line(magnitude[:8], snr[:8]) == (None, math.inf)

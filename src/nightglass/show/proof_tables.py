@@ -61,8 +61,8 @@ def _place_rows(place: PlaceProof, height_px: float) -> str:
     name = f'<td class="name" rowspan="{len(ways)}">{escape(marked(place))}</td>'
     rows = ""
     for k, way in enumerate(ways):
-        sizes = (height_words(size, height_px) for size in (way.bench_px, way.sky_px))
-        cells = _cells(*sizes, way.ratio, way.words)
+        bench, sky = (height_words(size, height_px) for size in (way.bench_px, way.sky_px))
+        cells = _cells(bench, sky, way.ratio, way.words)
         rows += f"<tr>{'' if k else name}<td>{way.name}, {way.stars} stars</td>{cells}</tr>"
     return rows
 
