@@ -62,6 +62,8 @@ def test_the_true_spot_comes_out_as_the_sky_did(night):
     ratio = np.median(pairs.sky_length_px / pairs.drawn_length_px)
     assert ratio == pytest.approx(1.0, abs=0.05)
     assert np.median(pairs.sky_width_px / pairs.drawn_width_px) == pytest.approx(1.0, abs=0.03)
+    narrow = [np.percentile(v, 25) for v in (pairs.sky_width_px, pairs.drawn_width_px)]
+    assert narrow[0] / narrow[1] == pytest.approx(1.0, abs=0.05)
     again = redrawn(sight, AT_PX, HALF_PX, spot)
     assert np.array_equal(pairs.drawn_length_px, again.drawn_length_px)
 
@@ -93,8 +95,10 @@ def test_a_sharper_bench_than_the_sky_shows(night):
     axis = np.arange(-15, 16)
     point = np.exp(-0.5 * (axis[:, None] ** 2 + axis[None, :] ** 2) / 0.6**2)
     pairs = redrawn(sight, AT_PX, HALF_PX, point, copies=1)
-    # The trail is in both: what is left of the lens's blur makes the sky's stars wider.
-    assert np.median(pairs.sky_width_px / pairs.drawn_width_px) > 1.25
+    # Neighbours widen most stars alike; among the narrowest quarter the lens's own blur shows.
+    sky, drawn = (np.percentile(v, 25) for v in (pairs.sky_width_px, pairs.drawn_width_px))
+    assert sky / drawn > 1.4
+    assert np.median(pairs.sky_width_px / pairs.drawn_width_px) > 1.1
 
 
 def test_a_spot_without_light_is_refused_and_an_empty_corner_gives_none(night):
