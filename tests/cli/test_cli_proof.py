@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import bench_fakes
 import cli_results
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 import nightglass.bench.results as results_module
+import nightglass.bench.skyframes as skyframes_module
 import nightglass.frame.open as open_module
 import nightglass.sky.observe as observe_module
 from nightglass.cli.main import run
@@ -160,6 +162,23 @@ def test_a_bench_without_sky_frames_says_what_to_do(bench, capsys):
     (bench / "sky").mkdir()
     assert run(["proof", str(bench)]) == 1
     assert "empty; copy raw frames of the night sky there" in capsys.readouterr().err
+
+
+def test_a_folder_that_can_not_be_read_is_listed_and_the_others_go_on(bench, capsys, monkeypatch):
+    sky(bench, "Wren.raw", 5.0)
+    real = skyframes_module.find_files
+
+    def locked(folder):
+        return replace(real(folder), unreadable=(("closed", "Permission denied"),))
+
+    monkeypatch.setattr(skyframes_module, "find_files", locked)
+    assert run(["proof", str(bench), "--no-charts"]) == 1
+    told = capsys.readouterr().out
+    assert (
+        "sky/closed: setting not known; not compared: can't be read (Permission denied); check its "
+        "permissions"
+    ) in told
+    assert "sky/Wren.raw: Wren, 12 mm, f/2.8; 3 stars" in told
 
 
 def test_a_chart_of_nothing_is_refused_and_of_something_is_valid():

@@ -29,12 +29,14 @@ class SkyFile:
     name: str
     """From the bench folder, "sky/..." with forward slashes: what [[frames]] tables match."""
     path: Path
+    cause: str | None = None
+    """Why it can't be read, of a folder below sky/ too; None for a file that can be tried."""
 
 
 def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
-    """Return the files below sky/ of a bench in the order of their names.
+    """Return the files below sky/ of a bench in the order of their names, then what can't be read.
 
-    Raises BenchError where there are none or the folder can't be read.
+    Raises BenchError where nothing can be read.
     """
     folder = bench.folder / SKY_FOLDER
     if not folder.is_dir():
@@ -43,7 +45,7 @@ def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
             "with lens settings of this bench"
         )
     found = find_files(folder)
-    if found.unreadable:
+    if found.unreadable and not found.files:
         name, cause = found.unreadable[0]
         raise BenchError(f"{folder / name}: can't be read ({cause}); check its permissions")
     if not found.files:
@@ -51,7 +53,9 @@ def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
             f"{folder}: empty; copy raw frames of the night sky there, taken with lens settings "
             "of this bench"
         )
-    return tuple(SkyFile(f"{SKY_PREFIX}{file.path}", folder / file.path) for file in found.files)
+    files = [SkyFile(f"{SKY_PREFIX}{file.path}", folder / file.path) for file in found.files]
+    lost = [SkyFile(f"{SKY_PREFIX}{name}", folder / name, why) for name, why in found.unreadable]
+    return (*files, *lost)
 
 
 def sky_names(folder: Path) -> tuple[str, ...]:

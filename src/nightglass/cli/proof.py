@@ -91,6 +91,9 @@ def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
     from nightglass.verdict.proof_frames import sky_frame
     from nightglass.verdict.proof_records import SkyFrame
 
+    if file.cause is not None:
+        why = f"can't be read ({file.cause}); check its permissions"
+        return SkyFrame(file.name, None, reason=why)
     try:
         frame = open_frame(file.path)
     except (FrameError, OSError) as error:
