@@ -81,6 +81,23 @@ def test_planted_zero_points_come_back_within_their_errors(frames):
     assert sum(abs(pull) < 1 for pull in pulls.values()) >= 2, pulls
 
 
+def test_stars_that_lost_their_core_as_a_hot_pixel_are_no_cloud():
+    # Spots under 1.3 px wide: the brightest sample of a star is often alone.
+    camera = plain_camera(2400, 1610, 2600.0)
+    spots = lens_spots(camera, 6.0, 2.0, SHARP, grid=(3, 4), size_px=41)
+    sky = (20.0, 40.0, 26.0)
+    scene = replace(
+        scene_of("short"), camera=camera, spots=spots, sky_counts=sky, smooth=True, seed=5
+    )
+    found = find_stars(render(scene)[0])
+    assert found.hot_pixels > 1.5 * scene.hot_pixels
+    hits = hits_of(found, solved(scene))
+    point = zero_point(found, solved(scene), hits, open_cells_of(hits, solved(scene)))
+    true = 2.5 * np.log10(scene.zero_counts_per_s * scene.exposure_s)
+    assert point.patchy == 0
+    assert abs(point.zero - true) < 2.5 * point.err < 0.2
+
+
 def under_cloud(frame: Frame, most_mag: float, seed: int) -> tuple[Frame, float]:
     """Dim parts of a frame; return it and the mean of the loss."""
     rng = np.random.default_rng(seed)

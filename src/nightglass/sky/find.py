@@ -82,6 +82,8 @@ class Found:
     hot_pixels: int
     colours: Array
     """Usual light of the frame's stars in each colour over green's, (3,)."""
+    hot_places: Places | None = None
+    """Rows and columns (n, 2) of the single bright samples that were left out."""
 
 
 def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
@@ -120,7 +122,7 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     alone = strength - even * table[:, PEDESTAL]
     table[:, COLUMNS.index("snr")] = alone
     stars = _clear_of_clutter(table[np.argsort(-alone, kind="stable")], least_snr)
-    return Found(stars, sky, sigma, len(hot), setting.ratios)
+    return Found(stars, sky, sigma, len(hot), setting.ratios, hot)
 
 
 def _as_discs(

@@ -30,6 +30,8 @@ NEIGHBOUR_LIGHT = (0.02, 0.06, 0.2)
 enough stars is taken."""
 NEIGHBOUR_PART = 0.5
 """Of that light taken off; the same again is the error: some lies outside, some in the ring."""
+CORE_PX = 3.0
+"""From a star's place within which a left-out sample held its light."""
 RING_LIGHT = 0.1
 """The same in the ring, of which the middle half of the samples counts."""
 UNKNOWN_LIGHT = 0.1
@@ -122,9 +124,8 @@ def _alone(
     catalogue = np.flatnonzero(hits.star >= 0)
     star = hits.star[catalogue]
     good = (stars.snr[star] >= LEAST_SNR) & ~stars.clipped[star] & (stars.edge[star] == 0)
-    good &= (stars.flux_counts[star] > 0) & in_open(
-        open_cells, hits.x[catalogue], hits.y[catalogue]
-    )
+    good &= (stars.flux_counts[star] > 0) & ~_without_core(found)[star]
+    good &= in_open(open_cells, hits.x[catalogue], hits.y[catalogue])
     catalogue, star = catalogue[good], star[good]
     inside, ring = _neighbours(hits, catalogue, stars.aperture_px[star])
     for most in NEIGHBOUR_LIGHT:
@@ -147,6 +148,17 @@ def _alone(
         faint=10 ** (0.4 * (magnitude - np.percentile(magnitude, bright_percent))),
         neighbours=float(np.median(inside)),
     )
+
+
+def _without_core(found: Found) -> NDArray[np.bool_]:
+    """Which stars lost their brightest sample as a hot pixel: sharp ones do, and most of their
+    light with it."""
+    stars = found.stars
+    if found.hot_places is None or len(found.hot_places) == 0:
+        return np.zeros(len(stars), dtype=bool)
+    tree = cKDTree(found.hot_places[:, ::-1])
+    away = tree.query(np.column_stack([stars.x_px, stars.y_px]))[0]
+    return np.asarray(away < CORE_PX)
 
 
 def _neighbours(hits: Hits, chosen: NDArray[np.intp], radius_px: Array) -> tuple[Array, Array]:
@@ -246,7 +258,9 @@ def _patchy(sample: _Sample, miss: Array, err: Array, solution: Solution) -> tup
     fall = abs(float(plane[1])) + abs(float(plane[2]))
     sure = fall > max(LEAN_MAG, 3 * math.sqrt(covariance[1, 1] + covariance[2, 2]))
     lean = fall if sure else 0.0
-    if np.sum(left**2 / variance) < free + 6 * math.sqrt(2 * free):
+    noise, seen = float(np.mean(variance)), float(np.sum(left**2)) / free
+    # Few faint stars a cell scatter more than their errors say: cloud must stand well above.
+    if np.sum(left**2 / variance) < free + 6 * math.sqrt(2 * free) or seen < 3 * noise:
         return 0.0, lean
-    patchy = math.sqrt(max(float(np.sum(left**2)) / free - float(np.mean(variance)), 0.0))
+    patchy = math.sqrt(seen - noise)
     return (patchy if patchy >= PATCHY_MAG else 0.0), lean
