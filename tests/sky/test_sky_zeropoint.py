@@ -95,7 +95,7 @@ def test_stars_that_lost_their_core_as_a_hot_pixel_are_no_cloud():
     point = zero_point(found, solved(scene), hits, open_cells_of(hits, solved(scene)))
     true = 2.5 * np.log10(scene.zero_counts_per_s * scene.exposure_s)
     assert point.patchy == 0
-    assert abs(point.zero - true) < 2.5 * point.err < 0.2
+    assert abs(point.zero - true) < 2.5 * point.err < 0.3
 
 
 def under_cloud(frame: Frame, most_mag: float, seed: int) -> tuple[Frame, float]:
