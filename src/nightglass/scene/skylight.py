@@ -75,6 +75,6 @@ def exposed(
     light += noise
     light += black
     hot = rng.integers(0, light.size, size=hot_pixels)
-    light.ravel()[hot] += rng.exponential(800, size=hot.size).astype(np.float32) + 60
+    light.flat[hot] += rng.exponential(800, size=hot.size).astype(np.float32) + 60
     np.rint(light, out=light)
     return np.clip(light, 0, clipping, out=light).astype(np.uint16)
