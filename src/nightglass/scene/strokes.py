@@ -58,7 +58,12 @@ def _draw(light, paths_x, paths_y, flux, stamps, beyond, how):  # type: ignore[n
         while reach < half // FINE - 1 and strongest * beyond[reach] > least:
             reach += 1
         mx, my = paths_x[s, steps // 2], paths_y[s, steps // 2]
-        _choose(own, stamps, my / rows, mx / columns, (reach + 1) * FINE + 1, smooth)
+        place = my / rows, mx / columns
+        phases = (-1, -1)
+        if steps == 1:
+            # One stamping reads two samples of a pixel's FINE, the same in all pixels.
+            phases = math.floor(half - my * FINE) % FINE, math.floor(half - mx * FINE) % FINE
+        _choose(own, stamps, place, (reach + 1) * FINE + 1, smooth, phases)
         # Half a pixel apart is enough: the spot itself is wider.
         length = math.hypot(paths_x[s, -1] - paths_x[s, 0], paths_y[s, -1] - paths_y[s, 0])
         used = max(1, math.ceil(length * 2.5)) if steps > 1 else 1
@@ -74,8 +79,12 @@ def _draw(light, paths_x, paths_y, flux, stamps, beyond, how):  # type: ignore[n
 
 
 @compiled
-def _choose(own, stamps, down, across, away, smooth):  # type: ignore[no-untyped-def]
-    """Fill `own` about its middle with the spot at shares of the height and width."""
+def _choose(own, stamps, place, away, smooth, phases):  # type: ignore[no-untyped-def]
+    """Fill `own` about its middle with the spot at shares of the height and width.
+
+    phases: row and column of FINE from which on two samples each are read; -1 for all.
+    """
+    down, across = place
     grid_rows, grid_columns = stamps.shape[0], stamps.shape[1]
     first = max(own.shape[0] // 2 - away, 0)
     last = min(own.shape[0] // 2 + away + 1, own.shape[0])
@@ -91,7 +100,11 @@ def _choose(own, stamps, down, across, away, smooth):  # type: ignore[no-untyped
     ty, tx = np.float32(y - i), np.float32(x - j)
     one = np.float32(1.0)
     for v in range(first, last):
+        if phases[0] >= 0 and (v - phases[0]) % FINE > 1:
+            continue
         for u in range(first, last):
+            if phases[1] >= 0 and (u - phases[1]) % FINE > 1:
+                continue
             top = (one - tx) * stamps[i, j, v, u] + tx * stamps[i, j2, v, u]
             low = (one - tx) * stamps[i2, j, v, u] + tx * stamps[i2, j2, v, u]
             own[v, u] = (one - ty) * top + ty * low
