@@ -25,8 +25,9 @@ from nightglass.sky.trailedspot import TrailedSpot
 
 Array = NDArray[np.float64]
 
-TURN_STEP_DEGREES = 4.0
-"""The spot is turned about the optical centre in steps of this, so that it needs few turnings."""
+TURN_STEP_DEGREES, SIZE_STEP = 4.0, 0.06
+"""The spot is turned about the optical centre, and made larger or smaller, in steps of this
+(degrees, ln of size), so that it needs few turnings."""
 NOT_TURNED_RADIUS = 0.05
 """Field radius under which a spot has no direction to turn with."""
 NEIGHBOUR_STEPS = 6
@@ -67,7 +68,8 @@ def redrawn(
 
     at_px: place (x, y) at which the spot was taken; half_side_px: of the square about it that is
     redrawn. spot: (rows, columns) with odd sides, 1 px steps, its light about the central sample;
-    it is turned about the optical centre to each star's own direction. copies: how often the
+    it is turned about the optical centre to each star's own direction, and as much larger or
+    smaller as the sky's zones are there (Sight.sizes). copies: how often the
     square is drawn, with fresh noise. picture_half_px: half side of the crops of a typical star,
     None for no crops. Raises ValueError for a spot without light.
     """
@@ -129,20 +131,22 @@ def _light(
     trails = sight.trails(there.x_px, there.y_px)
     centre = camera.centre_x_px, camera.centre_y_px
     turns = _turns(at_px, centre, camera.half_diagonal_px, there)
+    sizes = _sizes(sight, at_px, there)
+    forms = list(zip(turns.tolist(), sizes.tolist(), strict=True))
     longest = float(np.nanmax(np.hypot(trails[:, 0], trails[:, 1])))
-    turned = {turn: TrailedSpot(_turned(image, turn), longest) for turn in np.unique(turns)}
+    turned = {form: TrailedSpot(_turned(image, *form), longest) for form in set(forms)}
     usual_trail = np.nanmedian(trails, axis=0)
-    kept: dict[tuple[int, int, int], tuple[Array, tuple[int, int]]] = {}
+    kept: dict[tuple[tuple[int, int], int, int], tuple[Array, tuple[int, int]]] = {}
     for k in range(there.x_px.size):
         x, y = there.x_px[k], there.y_px[k]
         shift = np.array([x - round(x), y - round(y)])
         if there.exact[k]:
-            spot, middle = turned[turns[k]].drawn(trails[k], shift)
+            spot, middle = turned[forms[k]].drawn(trails[k], shift)
         else:
             rough = np.rint(shift * NEIGHBOUR_STEPS).astype(int)
-            key = (int(turns[k]), int(rough[0]), int(rough[1]))
+            key = (forms[k], int(rough[0]), int(rough[1]))
             if key not in kept:
-                kept[key] = turned[turns[k]].drawn(usual_trail, rough / NEIGHBOUR_STEPS)
+                kept[key] = turned[forms[k]].drawn(usual_trail, rough / NEIGHBOUR_STEPS)
             spot, middle = kept[key]
         first_y, first_x = round(y) - middle[0] - top, round(x) - middle[1] - left
         rows = slice(max(first_y, 0), min(first_y + spot.shape[0], light.shape[0]))
@@ -172,11 +176,28 @@ def _turns(
     return np.rint(turn / TURN_STEP_DEGREES).astype(np.int64)
 
 
-def _turned(image: Array, steps: int) -> Array:
-    if steps == 0:
+def _sizes(sight: Sight, at_px: tuple[float, float], stars: SquareStars) -> NDArray[np.int64]:
+    """By how many steps the spot is larger at each star than at the place.
+
+    Stars nearer to the frame's middle are sharper for most lenses: with one size for all, what the
+    finding takes from a square's usual star would differ between the two.
+    """
+    if sight.sizes is None:
+        return np.zeros(stars.x_px.size, dtype=np.int64)
+    change = sight.sizes.change(np.column_stack([stars.x_px, stars.y_px]), at_px)
+    return np.rint(np.log(change) / SIZE_STEP).astype(np.int64)
+
+
+def _turned(image: Array, turn: int, size: int) -> Array:
+    """The spot turned and sized by so many steps about its middle, its sum 1."""
+    if turn == size == 0:
         return image
-    # Rows run down the picture: a turn from +x toward +y is against the library's sense.
-    turned = ndimage.rotate(image, -steps * TURN_STEP_DEGREES, reshape=False, order=3)
+    # Rows run down the picture: from +x toward +y is the sense of growing angles.
+    angle, shrink = math.radians(turn * TURN_STEP_DEGREES), math.exp(-size * SIZE_STEP)
+    cos, sin = shrink * math.cos(angle), shrink * math.sin(angle)
+    middle = np.array(image.shape) // 2
+    back = np.array([[cos, -sin], [sin, cos]])
+    turned = ndimage.affine_transform(image, back, middle - back @ middle, order=3)
     return np.asarray(turned / turned.sum())
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from nightglass.frame.record import Frame
 from nightglass.sky.find import Found, FoundStars
 from nightglass.sky.refine import Solution
+from nightglass.sky.sizefield import SizeField
 from nightglass.sky.skylevel import level_at
 from nightglass.sky.zones import expected_trails
 
@@ -33,6 +34,8 @@ class Sight:
     """Rate of the stars' motion, of the sky's: 1 on a tripod."""
     e_per_count: float | None = None
     """None: the sky's own ratio of variance to counts stands in."""
+    sizes: SizeField | None = None
+    """How the lens's spot changes over the frame; None: not known."""
 
     def trails(self, x_px: Array, y_px: Array) -> Array:
         """Return end minus start (n, 2) [px] of stars whose middles are given."""

@@ -16,14 +16,11 @@ from numpy.typing import NDArray
 
 from nightglass.sky.camera import Camera
 from nightglass.sky.jointfit import JointFit, rough_length
+from nightglass.sky.sizefield import size_field
 from nightglass.sky.zones import Group
 
 Array = NDArray[np.float64]
 
-TERMS_FROM = ((10, 6), (4, 3))
-"""From this many zones on a surface of so many terms: 1, x, y, x^2, xy, y^2."""
-MOST_CHANGE = 0.5
-"""Of ln(size) between a zone's middle and one of its stars."""
 STILL_RADIUS = 0.25
 """Field radius of a zone's middle up to which its spots are not turned: too near the centre."""
 
@@ -53,24 +50,8 @@ def _turns(group: Group, sizes: Array, camera: Camera) -> Array:
 
 def _changes(groups: Sequence[Group], fit: JointFit) -> tuple[list[Array], float]:
     """Size at each star over that at its zone's middle; scatter of the zones about the surface."""
-    terms = next((terms for zones, terms in TERMS_FROM if len(groups) >= zones), 1)
-    middles = np.array([(group.zone.x_px, group.zone.y_px) for group in groups])
-    origin, scale = middles.mean(axis=0), np.maximum(np.ptp(middles, axis=0), 1.0) / 2
     # A zone's spot is that of the place about which its stars lie.
     seen = [np.average(g.places, axis=0, weights=np.maximum(g.snr, 1e-6) ** 2) for g in groups]
-    logs = np.log([rough_length(zone.lens) for zone in fit.zones])
-    design = _powers((np.array(seen) - origin) / scale, terms)
-    surface = np.linalg.lstsq(design, logs, rcond=None)[0]
-    left = logs - design @ surface
-    uneven = math.sqrt(float(left @ left) / max(len(groups) - terms, 1))
-    changes = []
-    for group, middle in zip(groups, middles, strict=True):
-        there = _powers((group.places - origin) / scale, terms) @ surface
-        change = there - _powers((middle[None] - origin) / scale, terms) @ surface
-        changes.append(np.exp(np.clip(change, -MOST_CHANGE, MOST_CHANGE)))
-    return changes, uneven
-
-
-def _powers(places: Array, terms: int) -> Array:
-    x, y = places.T
-    return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])[:, :terms]
+    field = size_field(seen, np.log([rough_length(zone.lens) for zone in fit.zones]))
+    changes = [field.change(g.places, (g.zone.x_px, g.zone.y_px)) for g in groups]
+    return changes, field.uneven

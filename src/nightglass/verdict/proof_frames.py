@@ -15,6 +15,7 @@ from nightglass.sky.photometry import Night
 from nightglass.sky.place import Place
 from nightglass.sky.refine import Solution
 from nightglass.sky.sight import Sight
+from nightglass.sky.sizefield import field_of_zones
 from nightglass.sky.zones import LEAST_SNR
 from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.proof_cells import NightCase
@@ -129,6 +130,7 @@ def _sight(seen: Observation, solution: Solution, exposure_s: float) -> Sight:
         extra_px=extra,
         rate=motion.rate if tracked and motion is not None and motion.rate is not None else 1.0,
         e_per_count=night.gain_e_per_count if night else None,
+        sizes=field_of_zones(motion.zones) if motion is not None else None,
     )
 
 
