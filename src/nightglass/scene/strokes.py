@@ -121,10 +121,13 @@ def _stamp(light, own, x, y, reach, share):  # type: ignore[no-untyped-def]
         iy = int(fy)
         ty = np.float32(fy - iy)
         for u in range(max(int(x) - reach, 0), min(int(x) + reach + 1, columns)):
+            # RGGB: red 0, green 1, blue 2 by the parities of row and column.
+            light_here = share[(v & 1) + (u & 1)]
+            if light_here == 0:
+                continue
             fx = (u - x) * FINE + half
             ix = int(fx)
             tx = np.float32(fx - ix)
             top = (one - tx) * own[iy, ix] + tx * own[iy, ix + 1]
             low = (one - tx) * own[iy + 1, ix] + tx * own[iy + 1, ix + 1]
-            # RGGB: red 0, green 1, blue 2 by the parities of row and column.
-            light[v, u] += share[(v & 1) + (u & 1)] * ((one - ty) * top + ty * low)
+            light[v, u] += light_here * ((one - ty) * top + ty * low)
