@@ -15,13 +15,13 @@ import time
 from collections.abc import Callable
 from datetime import date
 
+from nightglass.almanac.place import place
 from nightglass.gear.body import Body
 from nightglass.plan.aim import aim_wish, local_time
 from nightglass.plan.camera import Shot
-from nightglass.plan.night import plan_night
-from nightglass.plan.season import plan_season
-from nightglass.plan.tonight import plan_tonight
-from nightglass.sky.place import place
+from nightglass.plan.night.night import plan_night
+from nightglass.plan.night.season import plan_season
+from nightglass.plan.night.tonight import plan_tonight
 
 ROUNDS = 3
 HERE = place("33.9 S 18.4 E", "Africa/Johannesburg")

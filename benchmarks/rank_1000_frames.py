@@ -25,8 +25,8 @@ from pathlib import Path
 
 import numpy as np
 
-from nightglass.bench.rows import FrameOnRecord
-from nightglass.bench.store import open_store
+from nightglass.bench.store.rows import FrameOnRecord
+from nightglass.bench.store.store import open_store
 from nightglass.frame.record import Metadata
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.body import Body

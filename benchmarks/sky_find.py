@@ -29,8 +29,8 @@ import sep
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
-from nightglass.sky.find import find_stars
-from nightglass.sky.skylevel import sky_level
+from nightglass.sky.stars.background import sky_level
+from nightglass.sky.stars.find import find_stars
 
 SIGMA = 3.0 / 2.3548
 SKY = np.array([60.0, 120.0, 80.0])

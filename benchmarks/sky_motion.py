@@ -18,13 +18,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render, star_paths
-from nightglass.sky.camera import Camera, look_at, vectors_at
-from nightglass.sky.find import Found, find_stars
-from nightglass.sky.motion import Motion, measure_motion
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import solve
-from nightglass.sky.zones import ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render, star_paths
+from nightglass.sky.astrometry.camera import Camera, look_at, vectors_at
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import solve
+from nightglass.sky.stars.find import Found, find_stars
+from nightglass.sky.zones.motion import Motion, measure_motion
+from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
 
 CAMERA = Camera(4500, 3000, 2500.0, 2255, 1490, -0.02, 0.005)
 SEIDEL = Aberrations(defocus_um=1.0, coma_um=2.0, astigmatism_um=2.0)

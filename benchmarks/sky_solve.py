@@ -25,14 +25,14 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from nightglass.optics.projection import Projection
-from nightglass.scene.fieldspots import FINE
-from nightglass.scene.starfield import Aberrations, LensSpots, Scene, Truth, lens_spots, render
-from nightglass.sky.camera import Camera, look_at
-from nightglass.sky.catalogue import load_stars
-from nightglass.sky.find import FoundStars, find_stars
-from nightglass.sky.matching import fit_camera
-from nightglass.sky.refine import Solution, catalogue_vectors
-from nightglass.sky.solve import Unsolved, solve
+from nightglass.scene.sky.fieldspots import FINE
+from nightglass.scene.sky.starfield import Aberrations, LensSpots, Scene, Truth, lens_spots, render
+from nightglass.sky.astrometry.camera import Camera, look_at
+from nightglass.sky.astrometry.catalogue import load_stars
+from nightglass.sky.astrometry.matching import fit_camera
+from nightglass.sky.astrometry.refine import Solution, catalogue_vectors
+from nightglass.sky.astrometry.solve import Unsolved, solve
+from nightglass.sky.stars.find import FoundStars, find_stars
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from nightglass.sky.centres import amplitudes
+from nightglass.sky.stars.centres import amplitudes
 
 PATTERN = np.array([[0, 1], [1, 2]], dtype=np.uint8)
 PLACES = 400

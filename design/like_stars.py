@@ -13,8 +13,8 @@ import math
 
 import numpy as np
 
-from nightglass.sky.redrawn import Pairs
-from nightglass.verdict.proof_like import METHOD_LOG_ERR, like
+from nightglass.proof.drawn_alike import METHOD_LOG_ERR, like
+from nightglass.proof.redraw.redrawn import Pairs
 from nightglass.verdict.spread import t_quantile
 
 RUNS = 400

@@ -19,18 +19,18 @@ from nightglass.frame.record import Frame
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.extent import extent
+from nightglass.proof import stars as proof_stars
+from nightglass.proof.cells import NightCase, cells_of, colour_parts, snr_of_one_count
+from nightglass.proof.sight import Sight
 from nightglass.scene.club import BLACK, BODY, CLIPPING, CLUB, PATTERN
-from nightglass.scene.fieldspots import FINE
-from nightglass.scene.skyplan import EXPOSURE_TRUE_S, SkyShot, sky_plan
-from nightglass.scene.skyshot import lens_spots, render_sky, sky_metadata
-from nightglass.sky.find import find_stars
+from nightglass.scene.sky.fieldspots import FINE
+from nightglass.scene.sky.plan import EXPOSURE_TRUE_S, SkyShot, sky_plan
+from nightglass.scene.sky.shot import lens_spots, render_sky, sky_metadata
+from nightglass.sky.astrometry.refine import Solution, catalogue_vectors, stars_in_frame
+from nightglass.sky.astrometry.solve import Hint, solve
 from nightglass.sky.observe import year_of
-from nightglass.sky.photometry import measure_night
-from nightglass.sky.refine import Solution, catalogue_vectors, stars_in_frame
-from nightglass.sky.sight import Sight
-from nightglass.sky.solve import Hint, solve
-from nightglass.verdict import proof_stars
-from nightglass.verdict.proof_cells import NightCase, cells_of, colour_parts, snr_of_one_count
+from nightglass.sky.photometry.conditions import measure_night
+from nightglass.sky.stars.find import find_stars
 
 GRID = (7, 9)
 

@@ -22,10 +22,11 @@ from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.extent import Extent
-from nightglass.sky.zones import Zone
-from nightglass.verdict import proof_compared, proof_place
-from nightglass.verdict.proof import prove
-from nightglass.verdict.proof_records import PlaceLike, SkyFrame
+from nightglass.proof import compared as proof_compared
+from nightglass.proof import place as proof_place
+from nightglass.proof.prove import prove
+from nightglass.proof.records import PlaceLike, SkyFrame
+from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
 RUNS = 200

@@ -11,15 +11,15 @@ import math
 
 import numpy as np
 
-from nightglass.scene.fieldspots import FINE
-from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.sky.camera import look_at, plain_camera
-from nightglass.sky.find import find_stars
-from nightglass.sky.redrawn import redrawn
-from nightglass.sky.refine import Solution
-from nightglass.sky.sight import Sight
-from nightglass.sky.solve import Hint, solve
-from nightglass.verdict.proof_like import METHOD_LOG_ERR, like
+from nightglass.proof.drawn_alike import METHOD_LOG_ERR, like
+from nightglass.proof.redraw.redrawn import redrawn
+from nightglass.proof.sight import Sight
+from nightglass.scene.sky.fieldspots import FINE
+from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import Hint, solve
+from nightglass.sky.stars.find import find_stars
 
 FIELDS = 6
 

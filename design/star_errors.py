@@ -13,8 +13,8 @@ from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import MAD_TO_SIGMA
-from nightglass.sky.find import find_stars
-from nightglass.sky.spans import method_error
+from nightglass.sky.stars.find import find_stars
+from nightglass.sky.stars.spans import method_error
 
 BAYER = np.array([[0, 1], [1, 2]], dtype=np.uint8)
 SIX = np.array(

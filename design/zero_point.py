@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import numpy as np
 
-import nightglass.sky.zeropoint as room
-from nightglass.scene.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.sky.camera import look_at, plain_camera
-from nightglass.sky.find import find_stars
-from nightglass.sky.opensky import hits_of, open_cells_of
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import solve
+import nightglass.sky.photometry.zero_point as room
+from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import solve
+from nightglass.sky.photometry.open_sky import hits_of, open_cells_of
+from nightglass.sky.stars.find import find_stars
 
 WEIGHTS_MAG = (0.0, 0.05, 0.1, 0.2)
 SKIES = {

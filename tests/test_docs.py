@@ -15,7 +15,7 @@ import typer.main
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.lens import LensSetting
-from nightglass.show.tables import ranking_rows
+from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
 from nightglass.verdict.records import Interval, Ranking, Standing, Times, Worth
 

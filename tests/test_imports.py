@@ -31,19 +31,23 @@ EXCEPTIONS = {(file, module) for file, module, _ in rows_under("Exceptions")}
 
 
 def imported_modules(tree: ast.Module) -> set[str]:
-    """Return the modules below nightglass that a file imports anywhere, in functions too."""
+    """Return the modules below nightglass that a file imports anywhere, in functions too.
+
+    "from nightglass.plan import dates" may name a module or something inside one: both are given
+    as written, and `allowed` takes the room from their front.
+    """
     found: set[str] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom):
             assert node.level == 0, "relative imports hide the room: write nightglass.room.module"
             parts = (node.module or "").split(".")
-            # "from nightglass.sky import trail" names the module last.
-            names = [[*parts, a.name] for a in node.names] if len(parts) < 3 else [parts]
+            folder = SOURCE.parent.joinpath(*parts).is_dir()
+            names = [[*parts, a.name] for a in node.names] if folder else [parts]
         elif isinstance(node, ast.Import):
             names = [alias.name.split(".") for alias in node.names]
         else:
             continue
-        found |= {".".join(n[1:3]) for n in names if n[0] == "nightglass" and len(n) > 1}
+        found |= {".".join(n[1:]) for n in names if n[0] == "nightglass" and len(n) > 1}
     return found
 
 
@@ -57,25 +61,41 @@ IMPORTS = {
 }
 
 
-def allowed(room: str, module: str) -> bool:
-    target = module.split(".")[0]
-    may = ROOMS[room]
-    return target == room or "everything" in may or target in may or module in may
+def room_of(module: str) -> str:
+    """Return the innermost room of the table that holds a module, named with dots."""
+    parts = module.split(".")
+    names = (".".join(parts[:k]) for k in range(len(parts), 0, -1))
+    return next((name for name in names if name in ROOMS), parts[0])
+
+
+def module_of(file: str) -> str:
+    return file.removesuffix(".py").replace("/", ".")
+
+
+def allowed(module: str, imported: str) -> bool:
+    """Whether a module may import another: by its room's row, or as one of its own room."""
+    own = room_of(module)
+    may = [*ROOMS[own], own]
+    names = [imported.split(".")[:k] for k in range(1, imported.count(".") + 2)]
+    return "everything" in may or any(".".join(name) in may for name in names)
 
 
 def test_every_room_of_the_table_exists_and_the_reverse() -> None:
-    assert {file.split("/")[0] for file in IMPORTS} == set(ROOMS), (
+    folders = {file.split("/")[0] for file in IMPORTS}
+    assert folders == {room.split(".")[0] for room in ROOMS}, (
         "rooms of src/nightglass and of docs/house.md differ: add or remove the row"
     )
+    missing = {room for room in ROOMS if not (SOURCE / room.replace(".", "/")).is_dir()}
+    assert not missing, f"docs/house.md has rows for rooms that are no folders: {missing}"
 
 
 @pytest.mark.parametrize("file", IMPORTS)
 def test_imports_keep_to_the_table(file: str) -> None:
-    room = file.split("/")[0]
+    room = room_of(module_of(file))
     wrong = {
         module
         for module in IMPORTS[file]
-        if not allowed(room, module) and (file, module) not in EXCEPTIONS
+        if not allowed(module_of(file), module) and (file, module) not in EXCEPTIONS
     }
     assert not wrong, (
         f"{file} imports {', '.join(sorted(wrong))}, but {room} may import "
@@ -88,7 +108,7 @@ def test_no_exception_outlives_its_need() -> None:
     unused = {
         (file, module)
         for file, module in EXCEPTIONS
-        if module not in IMPORTS.get(file, set()) or allowed(file.split("/")[0], module)
+        if module not in IMPORTS.get(file, set()) or allowed(module_of(file), module)
     }
     assert not unused, f"take these rows out of Exceptions in docs/house.md: {unused}"
 
@@ -98,15 +118,31 @@ def test_every_exception_has_a_reason() -> None:
 
 
 def test_rooms_hang_together_without_a_circle() -> None:
-    below = {
-        room: {m.split(".")[0] for file in IMPORTS if file.startswith(f"{room}/")
-               for m in IMPORTS[file]} - {room}
-        for room in ROOMS
-    }  # fmt: skip
-    while below:
-        bottom = {room for room, under in below.items() if not under}
-        assert bottom, f"these rooms import each other in a circle: {below}"
-        below = {room: under - bottom for room, under in below.items() if room not in bottom}
+    """Top rooms by their imports; the rooms inside one by theirs."""
+    for inside in ("", *(room for room in ROOMS if "." not in room)):
+        below = circle_free(inside)
+        while below:
+            bottom = {room for room, under in below.items() if not under}
+            assert bottom, f"these rooms import each other in a circle: {below}"
+            below = {room: under - bottom for room, under in below.items() if room not in bottom}
+
+
+def circle_free(inside: str) -> dict[str, set[str]]:
+    """Return what every room imports of the others: of the top ones, or of those inside a room."""
+
+    def name(module: str) -> str:
+        return room_of(module) if inside else module.split(".")[0]
+
+    below: dict[str, set[str]] = {}
+    for file, modules in IMPORTS.items():
+        own = name(module_of(file))
+        if inside and not own.startswith(f"{inside}."):
+            continue
+        kept = {name(m) for m in modules}
+        below.setdefault(own, set()).update(
+            m for m in kept - {own} if not inside or m.startswith(f"{inside}.")
+        )
+    return below
 
 
 def test_only_the_demo_command_reads_the_scene() -> None:

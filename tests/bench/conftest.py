@@ -1,17 +1,6 @@
 """A bench folder of pretended raw files, and the way to measure it."""
 
-import os
-import sys
-from pathlib import Path
-
 import pytest
-
-HERE = Path(__file__).parent
-sys.path.insert(0, str(HERE))
-# Spawned workers and child programs find the fakes the same way.
-os.environ["PYTHONPATH"] = os.pathsep.join(
-    part for part in (str(HERE), os.environ.get("PYTHONPATH", "")) if part
-)
 
 
 @pytest.fixture
@@ -30,7 +19,7 @@ def measure(bench):
     """Measure that bench with the fakes."""
     from bench_fakes import MEASURER, OPENER
 
-    from nightglass.bench.measure import measure_folder
+    from nightglass.bench.measuring.measure import measure_folder
 
     def run(folder=None, **options):
         options = {"workers": 1, "measurer": MEASURER, "opener": OPENER, **options}

@@ -15,7 +15,7 @@ from nightglass.bench.assign import (
     unmatched_rules,
     unmatched_sky_rules,
 )
-from nightglass.bench.rows import FrameOnRecord
+from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.record import Metadata
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.lens import LensSetting

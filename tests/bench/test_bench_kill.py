@@ -9,12 +9,12 @@ import time
 import pytest
 from bench_fakes import MEASURER, OPENER, fake_file
 
-from nightglass.bench.store import open_store
+from nightglass.bench.store.store import open_store
 from nightglass.gear.bag import read_bench_file
 
 RUN = f"""
 import sys
-from nightglass.bench.measure import measure_folder
+from nightglass.bench.measuring.measure import measure_folder
 if __name__ == "__main__":
     measure_folder(sys.argv[1], workers=2, measurer={MEASURER!r}, opener={OPENER!r},
                    on_progress=lambda p: print(p.done, flush=True))

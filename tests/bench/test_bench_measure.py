@@ -8,7 +8,7 @@ from bench_fakes import BENCH_TOML, fake_file, said_in
 
 from nightglass.bench.errors import BenchError
 from nightglass.bench.files import find_files
-from nightglass.bench.store import open_store
+from nightglass.bench.store.store import open_store
 from nightglass.gear.bag import BenchFileError, read_bench_file
 
 
@@ -245,7 +245,7 @@ def test_unreadable_folder_is_named_and_the_others_go_on(tmp_path, request):
 
 def test_unreadable_place_is_in_the_report(bench, measure, monkeypatch):
     fake_file(bench / "frames/2.dng")
-    import nightglass.bench.measure as room
+    import nightglass.bench.measuring.measure as room
     from nightglass.bench.files import Found
 
     real = find_files(bench / "frames")
@@ -263,7 +263,7 @@ def test_what_lies_in_an_unreadable_folder_is_not_gone(bench, measure, monkeypat
     fake_file(bench / "frames/closed/1.dng")
     fake_file(bench / "frames/2.dng")
     assert len(measure().measured) == 2
-    import nightglass.bench.measure as room
+    import nightglass.bench.measuring.measure as room
     from nightglass.bench.files import Found
 
     left = find_files(bench / "frames").files[:1]

@@ -11,7 +11,7 @@ import pytest
 from cli_results import setting
 from PIL import Image
 
-import nightglass.bench.results
+import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 from nightglass.gear.lens import Lens, chosen_lenses
 
@@ -57,7 +57,9 @@ def bench(tmp_path, monkeypatch):
     folder = tmp_path / "my bench é"
     folder.mkdir()
     (folder / "bench.toml").write_text(BENCH, encoding="utf-8")
-    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: RESULTS)
+    monkeypatch.setattr(
+        nightglass.bench.study.repeats, "setting_results", lambda store, bench: RESULTS
+    )
     return folder
 
 
@@ -130,7 +132,7 @@ def test_a_part_of_a_name_must_fit_one_lens():
 
 
 def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
-    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: ())
+    monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
     assert run(["card", str(bench)]) == 1
     told = capsys.readouterr().err
     assert "No card: no lens could be judged (Wren 12 mm f/2: not tested" in told

@@ -74,7 +74,7 @@ def test_missing_folder_and_empty_bench(tmp_path, capsys):
 
 
 def test_ctrl_c_leaves_one_calm_line(monkeypatch, capsys, tmp_path):
-    import nightglass.bench.measure as room
+    import nightglass.bench.measuring.measure as room
 
     run(["new", str(tmp_path / "b")])
     capsys.readouterr()

@@ -10,23 +10,23 @@ import cli_results
 import numpy as np
 import pytest
 
-import nightglass.bench.results as results_module
 import nightglass.bench.skyframes as skyframes_module
+import nightglass.bench.study.repeats as results_module
 import nightglass.frame.open as open_module
 import nightglass.sky.observe as observe_module
 from nightglass.cli.main import run
 from nightglass.gear.body import Body
-from nightglass.show.proof_chart import proof_chart
-from nightglass.sky.camera import look_at, plain_camera
-from nightglass.sky.find import COLUMNS, Found, FoundStars
-from nightglass.sky.matching import Fit, Match
-from nightglass.sky.motion import Motion
+from nightglass.proof.prove import prove
+from nightglass.proof.records import SkyFrame
+from nightglass.show.proof.chart import proof_chart
+from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.matching import Fit, Match
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.observe import Observation
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import Unsolved
-from nightglass.sky.zones import Zone
-from nightglass.verdict.proof import prove
-from nightglass.verdict.proof_records import SkyFrame
+from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.zones.motion import Motion
+from nightglass.sky.zones.zone import Zone
 
 LENSES = {"Wren": 5.0, "Dipper": 7.0, "Siskin": 10.0}
 

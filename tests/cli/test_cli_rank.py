@@ -9,7 +9,7 @@ import json
 import pytest
 from cli_results import setting
 
-import nightglass.bench.results
+import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 
 BENCH = """
@@ -49,7 +49,9 @@ def bench(tmp_path, monkeypatch):
     folder = tmp_path / "my bench é"
     folder.mkdir()
     (folder / "bench.toml").write_text(BENCH, encoding="utf-8")
-    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: RESULTS)
+    monkeypatch.setattr(
+        nightglass.bench.study.repeats, "setting_results", lambda store, bench: RESULTS
+    )
     return folder
 
 
@@ -135,7 +137,7 @@ def test_rules_side_by_side(bench, capsys):
 
 
 def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
-    monkeypatch.setattr(nightglass.bench.results, "setting_results", lambda store, bench: ())
+    monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
     assert run(["rank", str(bench)]) == 1
     shown = capsys.readouterr().out
     assert "Nothing can be ranked yet." in shown

@@ -10,19 +10,19 @@ import bench_fakes
 import numpy as np
 import pytest
 
+import nightglass.frame.many as many_module
 import nightglass.frame.open as open_module
-import nightglass.sky.many as many_module
 import nightglass.sky.observe as observe_module
 from nightglass.cli.main import run
 from nightglass.frame.errors import FrameError
-from nightglass.sky.camera import look_at, plain_camera
-from nightglass.sky.find import COLUMNS, Found, FoundStars
+from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.matching import Fit, Match
+from nightglass.sky.astrometry.placed import place_frame
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.looks import DISCS, TRAILS
-from nightglass.sky.matching import Fit, Match
 from nightglass.sky.observe import Observation
-from nightglass.sky.placed import place_frame
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import Unsolved
+from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
 
 AT = ["--at", "52.5 N 13.4 E", "--zone", "Europe/Berlin"]
 

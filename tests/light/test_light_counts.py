@@ -15,7 +15,7 @@ from nightglass.light.counts import (
 )
 from nightglass.light.defaults import V_MINUS_G
 from nightglass.light.photons import SQUARE_DEGREES_OF_SKY
-from nightglass.sky.catalogue import load_stars
+from nightglass.sky.astrometry.catalogue import load_stars
 
 
 def test_the_table_is_the_catalogue_counted():

@@ -8,6 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nightglass.almanac.horizon import Horizon
+from nightglass.almanac.horizontal import equatorial
+from nightglass.almanac.night import nights
+from nightglass.almanac.place import Place
+from nightglass.almanac.trail import star_declination_degrees
 from nightglass.gear.body import Body
 from nightglass.plan.aim import aim_wish, best_time, local_time
 from nightglass.plan.camera import (
@@ -23,12 +28,7 @@ from nightglass.plan.camera import (
     sky_aim,
 )
 from nightglass.plan.framesky import frame_sky
-from nightglass.plan.tonight import plan_tonight, time_text
-from nightglass.sky.almanac import nights
-from nightglass.sky.horizon import Horizon
-from nightglass.sky.horizontal import equatorial
-from nightglass.sky.place import Place
-from nightglass.sky.trail import star_declination_degrees
+from nightglass.plan.night.tonight import plan_tonight, time_text
 
 FULL = Body("full", 6.0, 6000, 4000)
 CAPE = Place("cape", -33.9, 18.4, zone_name="Africa/Johannesburg")
@@ -58,7 +58,7 @@ def test_right_is_right_and_down_is_down():
 
 @given(st.floats(-60, 60), st.floats(0, 80), azimuths, st.floats(-30, 30))
 def test_the_aim_of_a_pointing_sees_the_same_declinations(latitude, altitude, azimuth, roll):
-    # nightglass.sky.trail works with the aim, the horizon frame with the pointing
+    # nightglass.almanac.trail works with the aim, the horizon frame with the pointing
     shot, pointing = Shot(FULL, 24, 2.8), Pointing(altitude, azimuth, roll)
     x, y = np.array([-17.0, 3.0, 12.0]), np.array([11.0, -4.0, 8.0])
     by_aim = star_declination_degrees(x, y, 24, sky_aim(pointing, latitude))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import dataclasses
 from collections import Counter
 from pathlib import Path
@@ -11,7 +10,6 @@ import numpy as np
 import pytest
 import tifffile
 
-import nightglass
 from nightglass.gear.bag import parse_bench
 from nightglass.scene.club import BLACK, BODY, CLIPPING, CLUB, HERON, WREN
 from nightglass.scene.clubfile import bench_toml
@@ -113,16 +111,3 @@ def test_a_frame_is_written_whole_with_what_a_camera_records(tmp_path: Path) -> 
     assert not is_whole(path)
     write_frame(shot, tmp_path)
     assert path.read_bytes() == first
-
-
-def test_only_the_demo_and_tests_import_the_scene() -> None:
-    root = Path(nightglass.__file__).parent
-    allowed = {root / "cli" / "demo.py"}
-    for path in root.rglob("*.py"):
-        if path.parent.name == "scene" or path in allowed:
-            continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
-            if isinstance(node, ast.ImportFrom) and node.module:
-                names = [node.module]
-            assert not any(name.startswith("nightglass.scene") for name in names), path

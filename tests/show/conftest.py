@@ -6,9 +6,7 @@ The figures are made up to look like a bench's; nothing here is measured.
 from __future__ import annotations
 
 import math
-import sys
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,9 +25,6 @@ from nightglass.verdict.records import (
     Worth,
     ZoomJump,
 )
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "cli"))
-"""Results of the doors' tests (cli_results) serve the page of bench against sky too."""
 
 BODY = Body(
     name="Club loan body",

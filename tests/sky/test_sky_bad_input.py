@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-import nightglass.sky.solve as solve_module
+import nightglass.sky.astrometry.solve as solve_module
 from nightglass.cli.main import run
 from nightglass.frame.open import open_frame
 from nightglass.frame.record import Frame
+from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.observe import observe
-from nightglass.sky.solve import Unsolved
 
 HEIGHT, WIDTH = 400, 602
 Y, X = np.mgrid[:HEIGHT, :WIDTH].astype(np.float64)

@@ -12,9 +12,9 @@ from PIL import Image
 import nightglass.sky.observe as observing
 from nightglass.cli.main import run
 from nightglass.frame.record import Frame
-from nightglass.sky.find import find_stars
-from nightglass.sky.framesquare import square_under_sky
-from nightglass.sky.skylevel import sky_level
+from nightglass.proof.redraw.square import square_under_sky
+from nightglass.sky.stars.background import sky_level
+from nightglass.sky.stars.find import find_stars
 
 RGGB = ((0, 1), (1, 2))
 SIX = ((1, 1, 0, 1, 1, 2), (1, 1, 2, 1, 1, 0), (2, 0, 1, 0, 2, 1),

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 from nightglass.bench.files import spelled
-from nightglass.bench.rows import FrameOnRecord
+from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from nightglass.bench.jobs import MEASURER, OPENER, load
+from nightglass.bench.measuring.jobs import MEASURER, OPENER, load
 from nightglass.frame.errors import FrameError
 from nightglass.spot.record import Spot
 

@@ -15,7 +15,7 @@ from nightglass.bench.assign import (
 )
 from nightglass.bench.errors import BenchError
 from nightglass.bench.files import find_files
-from nightglass.bench.rows import FrameOnRecord
+from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.record import Frame
 from nightglass.gear.benchfile import BenchFile
 

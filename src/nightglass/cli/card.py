@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
     from nightglass.gear.benchfile import BenchFile
     from nightglass.gear.lens import Lens
-    from nightglass.show.card import LensCard, LensExtras, NightStrip
-    from nightglass.show.card_files import CardFiles
+    from nightglass.show.card.files import CardFiles
+    from nightglass.show.card.record import LensCard, LensExtras, NightStrip
     from nightglass.verdict.records import Ranking
 
 LensOption = Annotated[
@@ -56,7 +56,7 @@ def card(
     """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
-    from nightglass.show.card_files import write_cards
+    from nightglass.show.card.files import write_cards
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
     lenses = chosen_lenses(bench.lenses, lens or ())
@@ -84,8 +84,8 @@ def card(
 
 
 def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
-    from nightglass.bench.results import results_on_record
-    from nightglass.show.card import CardContext, LensExtras, bag_cards
+    from nightglass.bench.study.repeats import results_on_record
+    from nightglass.show.card.record import CardContext, LensExtras, bag_cards
     from nightglass.verdict.judge import judge
 
     strip = _strip(bench, night)
@@ -104,9 +104,9 @@ def _planned(
     from nightglass.cli.night_gear import GearChoice, usable_of
     from nightglass.plan.camera import Shot
     from nightglass.plan.usual import usual_panorama, usual_stack
-    from nightglass.show.card import LensExtras
-    from nightglass.show.panorama_text import panorama_line
-    from nightglass.show.stack_text import stack_line
+    from nightglass.show.card.record import LensExtras
+    from nightglass.show.plan.panorama.stack import stack_line
+    from nightglass.show.plan.panorama.text import panorama_line
 
     planned = {}
     by_name = {lens.name: lens for lens in lenses}
@@ -137,9 +137,9 @@ def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:
         return None
     from nightglass.cli.night import today
     from nightglass.plan.dates import day
-    from nightglass.plan.night import plan_night
+    from nightglass.plan.night.night import plan_night
     from nightglass.plan.where import where
-    from nightglass.show.night_strip import night_strip
+    from nightglass.show.card.night_strip import night_strip
 
     there = where(None, site=bench.site)
     evening = today(there) if night is None else day(night)
@@ -147,7 +147,7 @@ def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:
 
 
 def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]:
-    from nightglass.show.card_text import card_text
+    from nightglass.show.card.text import card_text
 
     lines = []
     for made in cards:
@@ -175,7 +175,7 @@ def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]
 
 
 def _document(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> dict[str, Any]:
-    from nightglass.show.card_text import card_text
+    from nightglass.show.card.text import card_text
 
     def files(item: CardFiles) -> dict[str, Any]:
         return {

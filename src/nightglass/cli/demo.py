@@ -64,7 +64,7 @@ def _bench_demo(folder: Path) -> None:
 def _sky_demo(folder: Path) -> None:
     from nightglass.cli.measure import measure
     from nightglass.cli.proof import proof
-    from nightglass.scene.skyplan import SITE_PLACE, STARTED_AT
+    from nightglass.scene.sky.plan import SITE_PLACE, STARTED_AT
     from nightglass.scene.stage import stage_sky
 
     _staged(stage_sky, folder, f"raw frames of bench and night sky rendered into {folder}")

@@ -14,7 +14,7 @@ import typer
 from nightglass.cli.doors import FAILED, by_reason, counted, print_json, shortened
 
 if TYPE_CHECKING:
-    from nightglass.bench.measure import MeasureReport, Progress
+    from nightglass.bench.measuring.measure import MeasureReport, Progress
     from nightglass.bench.records import SettingResult, ZoneResult
 
 
@@ -30,9 +30,9 @@ def measure(
     What is on record and unchanged is skipped. Stop it at any moment: nothing is lost, and the
     same command goes on. The exit code is 1 if no frame on record can be used.
     """
-    from nightglass.bench.measure import measure_folder
-    from nightglass.bench.results import setting_results
-    from nightglass.bench.store import open_store
+    from nightglass.bench.measuring.measure import measure_folder
+    from nightglass.bench.store.store import open_store
+    from nightglass.bench.study.repeats import setting_results
     from nightglass.gear.bag import read_bench_file
 
     with _progress_bar() as on_progress:

@@ -62,11 +62,11 @@ def night(
     as_json: JsonOption = False,
 ) -> None:
     """Say when it is dark, where the moon is, and when the Milky Way's centre can be seen."""
+    from nightglass.almanac.night import nights
     from nightglass.plan import dates, targets
-    from nightglass.plan.night import SkyAssumed, plan_of
-    from nightglass.show.night_json import night_data
-    from nightglass.show.night_text import night_lines, nights_table
-    from nightglass.sky.almanac import nights
+    from nightglass.plan.night.night import SkyAssumed, plan_of
+    from nightglass.show.plan.night.data import night_data
+    from nightglass.show.plan.night.text import night_lines, nights_table
 
     there = place_of(at, zone, height, horizon, bench)
     first, count = dates.span(date) if date else (today(there), 1)
@@ -105,9 +105,9 @@ def season(
 ) -> None:
     """Draw a year of nights, choose the ten best and write them as a calendar."""
     from nightglass.plan import dates, targets
-    from nightglass.plan.season import plan_season
-    from nightglass.show.season_files import season_data, write_season
-    from nightglass.show.season_text import season_lines
+    from nightglass.plan.night.season import plan_season
+    from nightglass.show.plan.season.files import season_data, write_season
+    from nightglass.show.plan.season.text import season_lines
 
     there = place_of(at, zone, height, horizon, bench)
     first = dates.day(date) if date else today(there)
@@ -177,14 +177,14 @@ def tonight(
     as_json: JsonOption = False,
 ) -> None:
     """Give the longest times for one frame of tonight's sky, and draw its trails."""
+    from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE
+    from nightglass.almanac.night import nights
     from nightglass.light.defaults import TRAIL_LIMIT
     from nightglass.plan import aim as aims
     from nightglass.plan import dates
-    from nightglass.plan.land import BLUE_HOUR_DEGREES, ISO_TAKEN, land_exposure, land_focus
-    from nightglass.plan.tonight import plan_tonight
-    from nightglass.show.night_tonight import tonight_data, tonight_lines
-    from nightglass.sky.almanac import nights
-    from nightglass.sky.ephemeris import MILKY_WAY_CENTRE
+    from nightglass.plan.night.land import BLUE_HOUR_DEGREES, ISO_TAKEN, land_exposure, land_focus
+    from nightglass.plan.night.tonight import plan_tonight
+    from nightglass.show.plan.night.tonight_text import tonight_data, tonight_lines
 
     there = place_of(at, zone, height, horizon, bench)
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
@@ -211,8 +211,8 @@ def tonight(
         )
         print("\n".join(tonight_lines(plan, (*land, *chosen.notes))))
     if out is not None:
-        from nightglass.show.night_frame import tonight_picture
-        from nightglass.show.night_svg import write_svg_png
+        from nightglass.show.plan.night.tonight_picture import tonight_picture
+        from nightglass.show.svg import write_svg_png
 
         written = write_svg_png(tonight_picture(plan), out / "tonight.svg", out / "tonight.png")
         if not as_json:

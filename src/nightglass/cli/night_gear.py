@@ -167,8 +167,8 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
     widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
         return None, widest, file.purpose.limit_percent
-    from nightglass.bench.results import setting_results
-    from nightglass.bench.store import open_store
+    from nightglass.bench.store.store import open_store
+    from nightglass.bench.study.repeats import setting_results
     from nightglass.verdict.judge import judge
 
     store = open_store(file)
@@ -189,7 +189,7 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
 def usable_of(chosen: GearChoice) -> float | None:
     """Return the usable share of the chosen setting from its bench result; None if not tested."""
     from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
-    from nightglass.plan.usable import usable_share
+    from nightglass.plan.panorama.usable import usable_share
 
     if chosen.result is None:
         return None

@@ -78,12 +78,12 @@ def panorama(
 ) -> None:
     """Plan rows and columns of frames on the sphere, their order and time, and what they gain."""
     from nightglass.light.defaults import TRAIL_LIMIT
-    from nightglass.plan import area as areas
     from nightglass.plan.camera import Pointing
-    from nightglass.plan.compare import against_wide, longest_for
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
-    from nightglass.plan.panorama import Pace, plan_panorama, used_share
-    from nightglass.show.panorama_text import panorama_data, panorama_lines
+    from nightglass.plan.panorama import area as areas
+    from nightglass.plan.panorama.compare import against_wide, longest_for
+    from nightglass.plan.panorama.panorama import Pace, plan_panorama, used_share
+    from nightglass.show.plan.panorama.text import panorama_data, panorama_lines
 
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
     shot = chosen.shot
@@ -129,7 +129,7 @@ def panorama(
     else:
         print("\n".join([*panorama_lines(plan, against), "", *chosen.notes]))
     if out is not None:
-        from nightglass.show.panorama_files import write_panorama
+        from nightglass.show.plan.panorama.files import write_panorama
 
         for path in write_panorama(plan, out, there, moment):
             if not as_json:
@@ -166,11 +166,11 @@ def stack(
     """Plan a stack: frames, interval, time, and when more frames stop helping."""
     from nightglass.light.defaults import SKY_BRIGHTNESS, TRAIL_LIMIT
     from nightglass.plan.aim import aim_wish
-    from nightglass.plan.compare import longest_for
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
+    from nightglass.plan.panorama.compare import longest_for
     from nightglass.plan.stack import StackWish, plan_stack
     from nightglass.plan.usual import STACK_FRAMES
-    from nightglass.show.stack_text import stack_data, stack_lines
+    from nightglass.show.plan.panorama.stack import stack_data, stack_lines
 
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
     there = doors.place_of(at, zone, None, horizon, bench)
@@ -207,8 +207,8 @@ def _there(
     needed: bool,
 ) -> tuple[Where | None, datetime | None]:
     """Place and moment, where they are known; the place is asked for only when it is needed."""
+    from nightglass.almanac.night import nights
     from nightglass.plan import aim, dates
-    from nightglass.sky.almanac import nights
 
     if at is None and not needed and doors.site_of(bench).place is None:
         return None, None

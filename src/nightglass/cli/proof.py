@@ -14,11 +14,11 @@ from nightglass.cli.doors import FAILED, in_one_line, print_json
 from nightglass.cli.rank import FolderArgument, JsonOption
 
 if TYPE_CHECKING:
+    from nightglass.almanac.place import Place
     from nightglass.bench.skyframes import SkyFile
     from nightglass.gear.benchfile import BenchFile
-    from nightglass.sky.place import Place
-    from nightglass.verdict.proof_frames import Bench
-    from nightglass.verdict.proof_records import Proof, SkyFrame
+    from nightglass.proof.frames import Bench
+    from nightglass.proof.records import Proof, SkyFrame
 
 
 def proof(
@@ -37,14 +37,14 @@ def proof(
     [[frames]] tables of bench.toml whose match begins with sky/. Every frame is listed; the exit
     code is 1 if one of them could not be compared.
     """
-    from nightglass.bench.results import results_on_record
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
+    from nightglass.bench.study.repeats import results_on_record
+    from nightglass.frame.many import in_order
     from nightglass.gear.bag import read_bench_file
-    from nightglass.show.proof_json import proof_data
-    from nightglass.show.proof_text import next_step, proof_lines
-    from nightglass.sky.many import in_order
-    from nightglass.verdict.proof import prove
-    from nightglass.verdict.proof_frames import Bench
+    from nightglass.proof.frames import Bench
+    from nightglass.proof.prove import prove
+    from nightglass.show.proof.data import proof_data
+    from nightglass.show.proof.text import next_step, proof_lines
 
     file = read_bench_file(folder)
     bench = Bench(results_on_record(file), file, _place(file))
@@ -87,9 +87,9 @@ def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
     from nightglass.bench.skyframes import sky_belongs
     from nightglass.frame.errors import FrameError
     from nightglass.frame.open import open_frame
+    from nightglass.proof.frames import sky_frame
+    from nightglass.proof.records import SkyFrame
     from nightglass.sky.observe import observe
-    from nightglass.verdict.proof_frames import sky_frame
-    from nightglass.verdict.proof_records import SkyFrame
 
     if file.cause is not None:
         why = f"can't be read ({file.cause}); check its permissions"
@@ -120,10 +120,10 @@ def _place(bench: BenchFile) -> Place | None:
 
 def _write(found: Proof, bench: Bench, hints: tuple[str, ...]) -> list[Path]:
     """Write page and chart into out/ of the bench; return their paths, the page first."""
+    from nightglass.proof.assumptions import proof_assumptions
     from nightglass.show.page import write_page
-    from nightglass.show.proof_chart import write_proof_chart
-    from nightglass.show.proof_page import PAGE, proof_html
-    from nightglass.verdict.proof_assumptions import proof_assumptions
+    from nightglass.show.proof.chart import write_proof_chart
+    from nightglass.show.proof.page import PAGE, proof_html
 
     out = bench.file.folder / "out"
     out.mkdir(exist_ok=True)

@@ -50,7 +50,7 @@ def rank(
     charts: ChartsOption = True,
 ) -> None:
     """Rank the lenses of a bench by what one frame records, and say how sure the order is."""
-    from nightglass.bench.results import results_on_record
+    from nightglass.bench.study.repeats import results_on_record
     from nightglass.gear.bag import read_bench_file
     from nightglass.verdict.judge import judge
 
@@ -58,7 +58,7 @@ def rank(
     results = results_on_record(bench)
     ranking = judge(results, bench)
     if as_json:
-        from nightglass.show.tables import to_json
+        from nightglass.show.ranking.tables import to_json
 
         print(to_json(ranking))
     else:
@@ -156,8 +156,8 @@ def write_all(
         for path in _write_tables(ranking, out):
             on_written(path)
         if pictures and ranking.standings:
-            from nightglass.show.chart_files import write_charts
             from nightglass.show.crops import write_sheets
+            from nightglass.show.ranking.files import write_charts
 
             for path in chain(write_charts(ranking, out), write_sheets(results, bench.body, out)):
                 on_written(path)
@@ -168,7 +168,7 @@ def write_all(
 
 
 def _write_tables(ranking: Ranking, out: Path) -> Iterator[Path]:
-    from nightglass.show.tables import ranking_rows, to_csv, to_json
+    from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 
     if ranking.standings:
         table = out / "ranking.csv"
@@ -218,7 +218,7 @@ def _print_rules(ranking: Ranking, bench: BenchFile) -> None:
 
 def table_row(standing: Standing) -> dict[str, str]:
     """Return one row of the printed table: its column titles and texts."""
-    from nightglass.show.tables import no_gain_reason
+    from nightglass.show.ranking.tables import no_gain_reason
     from nightglass.show.words import percent, seconds, signed_percent
 
     worth, times = standing.worth, standing.worth.times

@@ -15,10 +15,10 @@ from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json
 from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
+    from nightglass.almanac.place import Place
     from nightglass.cli.sky_job import Known, Told
-    from nightglass.show.sky_report import Section
-    from nightglass.sky.filtering import Filtering
-    from nightglass.sky.place import Place
+    from nightglass.show.sky.report import Section
+    from nightglass.sky.photometry.filtering import Filtering
 
 NOTHING_GIVEN = (
     "no frames given: name raw files of the night sky or a folder of them, or dark frames with "
@@ -145,7 +145,7 @@ class _Out:
             print_json(data | ({"stopped": True} if self.stopped else {}))
 
     def _page(self) -> Path | None:
-        from nightglass.show.sky_report import report_html, write_report
+        from nightglass.show.sky.report import report_html, write_report
 
         if self.report is None or not (self.sections or self.verdicts):
             return None
@@ -156,7 +156,7 @@ class _Out:
 
 def _tell_frames(frames: list[Path], known: Known, out: _Out) -> None:
     from nightglass.cli.sky_job import tell
-    from nightglass.sky.many import in_order
+    from nightglass.frame.many import in_order
 
     results = in_order(lambda file: tell(file, known), frames)
     for number, file in enumerate(frames, start=1):
@@ -173,7 +173,7 @@ def _tell_frames(frames: list[Path], known: Known, out: _Out) -> None:
 
 def _pictures(found: Told, file: Path, out: _Out) -> list[Path]:
     """Write a frame's pictures; they are named after the file, and none over another."""
-    from nightglass.show.sky_report import write_pictures
+    from nightglass.show.sky.report import write_pictures
     from nightglass.show.words import file_stem
 
     if out.report is None or found.section is None:
@@ -187,9 +187,9 @@ def _pictures(found: Told, file: Path, out: _Out) -> list[Path]:
 def _tell_darks(darks: list[Path], out: _Out) -> None:
     """Tell the verdict on dark frames, per exposure mode and time."""
     from nightglass.cli.sky_job import judged
-    from nightglass.show.filter_chart import filter_svg
-    from nightglass.show.sky_report import write_pictures
-    from nightglass.sky.filtering import setting_words
+    from nightglass.show.sky.filter_chart import filter_svg
+    from nightglass.show.sky.report import write_pictures
+    from nightglass.sky.photometry.filtering import setting_words
 
     out.verdicts, refused = judged(darks)
     for name, reason in refused:

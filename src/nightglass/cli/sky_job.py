@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from nightglass.cli.doors import in_one_line
 
 if TYPE_CHECKING:
-    from nightglass.show.sky_report import Section
-    from nightglass.sky.filtering import Filtering
+    from nightglass.almanac.place import Place
+    from nightglass.show.sky.report import Section
     from nightglass.sky.observe import Observation
-    from nightglass.sky.place import Place
+    from nightglass.sky.photometry.filtering import Filtering
 
 
 @dataclass(frozen=True)
@@ -58,11 +58,11 @@ def tell(file: Path, known: Known) -> Told:
 
 def _all_of(file: Path, known: Known) -> Told:
     from nightglass.frame.open import open_frame
-    from nightglass.show.sky_report import pictures, section_of
+    from nightglass.show.sky.frame_text import as_data, in_words
+    from nightglass.show.sky.place_words import place_data, place_words
+    from nightglass.show.sky.report import pictures, section_of
+    from nightglass.show.sky.sheet import sheet_of
     from nightglass.sky.observe import observe
-    from nightglass.sky.placewords import place_data, place_words
-    from nightglass.sky.sheet import sheet_of
-    from nightglass.sky.told import as_data, in_words
 
     frame = open_frame(file)
     seen = observe(
@@ -87,8 +87,8 @@ def _all_of(file: Path, known: Known) -> Told:
 
 def _with_options(seen: Observation, known: Known) -> Observation:
     """Add to the advice on a frame that was searched in vain which options say more of it."""
+    from nightglass.sky.astrometry.solve import Unsolved
     from nightglass.sky.looks import hopeless
-    from nightglass.sky.solve import Unsolved
 
     if not (isinstance(seen.solution, Unsolved) and seen.solution.tried):
         return seen
@@ -137,8 +137,8 @@ def judged(
     """Return the verdicts on dark frames, and the files that are none with their reasons."""
     from nightglass.frame.errors import FrameError
     from nightglass.frame.open import open_frame
-    from nightglass.sky.darkframe import dark_samples
-    from nightglass.sky.filtering import judge
+    from nightglass.sky.photometry.dark_frame import dark_samples
+    from nightglass.sky.photometry.filtering import judge
 
     samples, refused = [], []
     for file in darks:

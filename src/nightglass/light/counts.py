@@ -1,9 +1,9 @@
 """How many stars a square degree of the mean sky holds down to a magnitude in Gaia's G.
 
 To G 9.5 the catalogue that comes with the program (Gaia DR3 with Hipparcos for the brightest),
-counted over the whole sky; nightglass.sky.catalogue holds the stars themselves and a test counts
-them again. Beyond, counts in the combined Tycho-2 (Høg et al. 2000, A&A 355, L27) and UCAC4
-(Zacharias et al. 2013, AJ 145, 44, DOI 10.1088/0004-6256/145/2/44) catalogues over the whole
+counted over the whole sky; nightglass.sky.astrometry.catalogue holds the stars themselves and a
+test counts them again. Beyond, counts in the combined Tycho-2 (Høg et al. 2000, A&A 355, L27) and
+UCAC4 (Zacharias et al. 2013, AJ 145, 44, DOI 10.1088/0004-6256/145/2/44) catalogues over the whole
 sky, read in a published table of totals down to each magnitude. Their magnitudes are V-like for
 the bright stars and redder for the faint; the factor that makes both meet at 9.5 is CONTINUED_BY
 and is kept to the end, where it may count up to a quarter too many.

@@ -1,7 +1,7 @@
 """The common rules for the longest exposure, side by side.
 
 Each rule gives seconds; the trail of each is worked out for a star at the frame centre, so that
-they can be compared in % of picture height. The exact path anywhere else: nightglass.sky.trail.
+they can be compared in % of picture height. The exact path anywhere else: nightglass.almanac.trail.
 """
 
 from __future__ import annotations

@@ -6,12 +6,12 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
+from nightglass.almanac.ephemeris import Target
+from nightglass.almanac.night import Night
+from nightglass.almanac.place import Place
 from nightglass.plan.camera import Pointing, Shot, pointing_for
 from nightglass.plan.dates import day
 from nightglass.plan.targets import target as named_target
-from nightglass.sky.almanac import Night
-from nightglass.sky.ephemeris import Target
-from nightglass.sky.place import Place
 
 THIRD = 2 / 3
 """The middle of an outer third, from the centre, over half the frame."""

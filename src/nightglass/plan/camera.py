@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from nightglass.almanac.trail import Aim
 from nightglass.gear.body import Body
 from nightglass.optics.projection import Projection, directions, places_mm
-from nightglass.sky.trail import Aim
 
 Values = NDArray[np.float64]
 
@@ -135,7 +135,7 @@ def inside_frame(shot: Shot, camera_vectors: ArrayLike, share: float = 1.0) -> N
 
 
 def sky_aim(pointing: Pointing, latitude_degrees: float) -> Aim:
-    """Return the aim for nightglass.sky.trail: declination and roll of a pointing at a latitude."""
+    """Return the aim for nightglass.almanac.trail: declination and roll at a latitude."""
     phi = math.radians(latitude_degrees)
     pole = pointing.axes() @ np.array([math.cos(phi), 0.0, math.sin(phi)])
     declination = math.degrees(math.asin(max(-1.0, min(1.0, float(pole[2])))))

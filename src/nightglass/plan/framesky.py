@@ -8,12 +8,12 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE
+from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
+from nightglass.almanac.horizontal import horizontal, icrs_from_galactic, unit_vectors
+from nightglass.almanac.place import Place
 from nightglass.plan.camera import Pointing, Shot, ground_vectors, place_in_frame
-from nightglass.sky.catalogue import load_stars
-from nightglass.sky.ephemeris import MILKY_WAY_CENTRE
-from nightglass.sky.horizon import Horizon, seen_altitude_degrees
-from nightglass.sky.horizontal import horizontal, icrs_from_galactic, unit_vectors
-from nightglass.sky.place import Place
+from nightglass.sky.astrometry.catalogue import load_stars
 
 Values = NDArray[np.float64]
 Line = NDArray[np.float64]

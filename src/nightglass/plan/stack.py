@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nightglass.almanac.trail import frame_grid_mm, pole_direction
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.optics.projection import directions
 from nightglass.plan.camera import Pointing, Shot, inside_frame, sky_aim
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import Depth, DepthChoice, depth, frames_for, limiting_mag_of
-from nightglass.sky.trail import frame_grid_mm, pole_direction
 
 GAP_S = 3.0
 """Between the end of an exposure and the next: saving, and a true 30 that is 32; common practice

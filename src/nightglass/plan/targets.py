@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from nightglass.sky.ephemeris import MILKY_WAY_CENTRE, Target
+from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE, Target
 
 NAMED: dict[str, Target] = {
     "milky way": MILKY_WAY_CENTRE,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from nightglass.plan.area import box
 from nightglass.plan.camera import Pointing, Shot
-from nightglass.plan.panorama import Pace, Panorama, plan_panorama
+from nightglass.plan.panorama.area import box
+from nightglass.plan.panorama.panorama import Pace, Panorama, plan_panorama
 from nightglass.plan.stack import StackPlan, StackWish, plan_stack
 
 WIDTH_DEGREES, LOW_DEGREES, HIGH_DEGREES = 180.0, -5.0, 60.0

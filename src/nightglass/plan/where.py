@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from nightglass.almanac.horizon import Horizon, horizon
+from nightglass.almanac.place import Place, place
 from nightglass.gear.benchfile import Site
-from nightglass.sky.horizon import Horizon, horizon
-from nightglass.sky.place import Place, place
 
 
 @dataclass(frozen=True)

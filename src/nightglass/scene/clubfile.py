@@ -5,7 +5,7 @@ from __future__ import annotations
 from nightglass.gear.lens import Lens
 from nightglass.scene.club import BODY, CLUB, DISTANCE_M, PINHOLE_MM
 from nightglass.scene.plan import PLACES_PERCENT
-from nightglass.scene.skyplan import SITE_NAME, SITE_PLACE, SITE_ZONE
+from nightglass.scene.sky.plan import SITE_NAME, SITE_PLACE, SITE_ZONE
 
 
 def bench_toml() -> str:

@@ -19,8 +19,8 @@ from nightglass.scene.clubfile import bench_toml
 from nightglass.scene.dng import write_dng
 from nightglass.scene.plan import Shot, plan
 from nightglass.scene.shoot import metadata, render
-from nightglass.scene.skyplan import SkyShot, bench_plan, sky_plan
-from nightglass.scene.skyshot import render_sky, sky_metadata
+from nightglass.scene.sky.plan import SkyShot, bench_plan, sky_plan
+from nightglass.scene.sky.shot import render_sky, sky_metadata
 
 VERIFY_EVERY = 10
 """Every tenth file is read back and compared: all have the same layout."""

@@ -1,1 +1,1 @@
-"""Star catalogue and the motion of the sky."""
+"""One real frame of stars, from samples to numbers."""

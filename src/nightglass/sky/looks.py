@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from nightglass.frame.record import Frame
-from nightglass.sky.find import CLIPPED_SHARE, Found
+from nightglass.sky.stars.find import CLIPPED_SHARE, Found
 
 CLEAR_SNR = 25.0
 LEAST_CLEAR = 8

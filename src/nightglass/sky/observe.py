@@ -7,17 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nightglass.almanac.place import Place
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
-from nightglass.sky.filtering import sky_hint
-from nightglass.sky.find import Found, find_stars
+from nightglass.sky.astrometry.placed import Placed, place_frame
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.astrometry.solve import Hint, Unsolved, solve
 from nightglass.sky.looks import CLEAR_SNR, looks
-from nightglass.sky.motion import Motion, measure_motion
-from nightglass.sky.photometry import Night, measure_night
-from nightglass.sky.place import Place
-from nightglass.sky.placed import Placed, place_frame
-from nightglass.sky.refine import Solution
-from nightglass.sky.solve import Hint, Unsolved, solve
+from nightglass.sky.photometry.conditions import Night, measure_night
+from nightglass.sky.photometry.filtering import sky_hint
+from nightglass.sky.stars.find import Found, find_stars
+from nightglass.sky.zones.motion import Motion, measure_motion
 
 USUAL_WIDTHS_MM = (36.0, 23.5, 22.3, 17.3, 13.2)
 """Long sides of usual sensors, to turn a focal length into pixels where no pitch is known."""

@@ -1,7 +1,7 @@
 """The blur of a setting over the frame: worst zone, trail, and noise areas between zones.
 
 Trails: declination 0, frame aimed at it, long side east to west. Places on the sensor are mm from
-its centre, x right and y down, as in nightglass.sky.trail.
+its centre, x right and y down, as in nightglass.almanac.trail.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from scipy.fft import irfft2, next_fast_len, rfft2
 from scipy.ndimage import map_coordinates
 
+from nightglass.almanac.trail import Aim, Trail, trail_mm
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS, trailed, within
 from nightglass.optics.projection import Projection
-from nightglass.sky.trail import Aim, Trail, trail_mm
 
 Values = NDArray[np.float64]
 

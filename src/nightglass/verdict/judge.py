@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from nightglass.almanac.trail import trail_percent
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import Lens
-from nightglass.sky.trail import trail_percent
 from nightglass.verdict.assumptions import assumptions
 from nightglass.verdict.blur import (
     REACH,

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.almanac.trail import trail_mm
 from nightglass.bench.records import ZoneResult
 from nightglass.gear.benchfile import SkyChoice
 from nightglass.gear.body import Body
@@ -43,7 +44,6 @@ from nightglass.light.photons import (
     surface_e_per_s_px,
 )
 from nightglass.optics.projection import off_axis_degrees, pixel_solid_angle_sr
-from nightglass.sky.trail import trail_mm
 from nightglass.verdict.blur import (
     equator_aim,
     ring_weights,

@@ -1,0 +1,1 @@
+"""Sun, moon, places, twilight and trails: what the sky does at a place and a time."""

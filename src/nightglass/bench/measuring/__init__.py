@@ -1,0 +1,1 @@
+"""Measuring the files of a bench, over all cores."""

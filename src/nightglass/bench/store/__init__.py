@@ -1,0 +1,1 @@
+"""The bench store: what was measured, kept."""

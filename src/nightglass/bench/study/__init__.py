@@ -1,0 +1,1 @@
+"""Kinds of study: one file each, from frames on record to results."""

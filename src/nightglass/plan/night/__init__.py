@@ -1,0 +1,1 @@
+"""When to go and what to set."""

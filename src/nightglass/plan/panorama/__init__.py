@@ -1,0 +1,1 @@
+"""How many frames, in which order."""

@@ -1,0 +1,146 @@
+"""What a panorama is to cover: directions above the ground, sampled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.almanac.horizon import seen_altitude_degrees
+from nightglass.almanac.horizontal import horizontal, icrs_from_galactic
+from nightglass.almanac.place import Place
+from nightglass.almanac.trail import frame_grid_mm
+from nightglass.plan.camera import Pointing, Shot, ground_vectors, seen_from
+
+Values = NDArray[np.float64]
+
+STEP_DEGREES = 2.0
+ARCH_HALF_WIDTH_DEGREES = 10.0
+ARCH_TOP_DEGREES = 75.0
+"""A band of rows below this height; an arch that passes higher is no band of rows."""
+
+
+@dataclass(frozen=True)
+class Area:
+    """Directions to be covered, and how it was said."""
+
+    altitude_degrees: Values
+    azimuth_degrees: Values
+    middle_degrees: float
+    """Azimuth of its middle."""
+    words: str
+
+    @property
+    def low_degrees(self) -> float:
+        """Its lowest height."""
+        return float(self.altitude_degrees.min())
+
+    @property
+    def high_degrees(self) -> float:
+        """Its greatest height."""
+        return float(self.altitude_degrees.max())
+
+    @property
+    def away_degrees(self) -> Values:
+        """Azimuth from the middle, -180 to 180."""
+        return (self.azimuth_degrees - self.middle_degrees + 180.0) % 360.0 - 180.0
+
+    @property
+    def row_slack_degrees(self) -> float:
+        """A row also answers for so much of its neighbours' part."""
+        return STEP_DEGREES
+
+    @property
+    def width_degrees(self) -> float:
+        """Azimuth that it spans, at whatever height."""
+        away = self.away_degrees
+        return float(away.max() - away.min())
+
+
+def box(
+    middle_degrees: float, width_degrees: float, low_degrees: float, high_degrees: float
+) -> Area:
+    """Return the area of a width in azimuth between two heights.
+
+    Raises ValueError for widths outside 0 to 360 and heights outside -30 to 90 or upside down.
+    """
+    if not 0 < width_degrees <= 360:
+        raise ValueError(f"width {width_degrees:g} is not between 0 and 360 degrees of azimuth")
+    if high_degrees > 90:
+        raise ValueError(
+            f"the area reaches {high_degrees:g} degrees: rows can't pass the zenith; end at 90 or "
+            "lower, and take what lies beyond from the other side"
+        )
+    if not -30 <= low_degrees < high_degrees:
+        raise ValueError(
+            f"heights {low_degrees:g} to {high_degrees:g}: the lower one comes first, from -30 up"
+        )
+    altitude = np.linspace(low_degrees, high_degrees, _count(high_degrees - low_degrees))
+    away = np.linspace(-width_degrees / 2, width_degrees / 2, _count(width_degrees))
+    h, a = (grid.ravel() for grid in np.meshgrid(altitude, away))
+    words = (
+        f"{width_degrees:.0f}° of azimuth about {middle_degrees:.0f}°, heights {low_degrees:.0f}° "
+        f"to {high_degrees:.0f}°"
+    )
+    return Area(h, (middle_degrees + a) % 360.0, middle_degrees, words)
+
+
+def like_frame(wide: Shot, pointing: Pointing) -> Area:
+    """Return what a wide frame shows, exactly as its projection has it."""
+    x, y = frame_grid_mm(wide.width_mm, wide.height_mm, 61, 41)
+    altitude, azimuth = seen_from(wide, pointing, x, y)
+    shown = ~np.isnan(altitude.ravel())
+    return Area(
+        altitude.ravel()[shown],
+        azimuth.ravel()[shown],
+        pointing.azimuth_degrees,
+        f"what {wide.focal_mm:g} mm shows at {pointing.altitude_degrees:.0f}° "
+        f"({wide.width_mm:.0f} x {wide.height_mm:.0f} mm)",
+    )
+
+
+def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
+    """Return the Milky Way's arch from horizon to horizon at a moment (aware), 10° to each side.
+
+    Raises ValueError where it passes so near the zenith that it is no arch, or lies along the
+    horizon.
+    """
+    longitude = np.arange(0.0, 360.0, 2.0)
+    edge = ARCH_HALF_WIDTH_DEGREES
+    icrs = np.concatenate(
+        [icrs_from_galactic(longitude, np.full_like(longitude, b)) for b in (-edge, 0.0, edge)]
+    )
+    altitude, azimuth = horizontal(icrs, place, at)
+    altitude = seen_altitude_degrees(altitude)
+    middle = altitude[longitude.size : 2 * longitude.size]
+    top = int(np.argmax(middle))
+    if middle[top] > ARCH_TOP_DEGREES:
+        raise ValueError(
+            f"the Milky Way passes {90 - middle[top]:.0f}° from the zenith: no arch, and rows "
+            "can't be closed there; choose another time, or give width and heights"
+        )
+    shown = altitude > low_degrees
+    if not np.any(shown) or middle[top] < 5:
+        raise ValueError(
+            "the Milky Way lies along the horizon at that time; choose another, or give width and "
+            "heights"
+        )
+    centre = float(azimuth[longitude.size + top])
+    away = (azimuth[shown] - centre + 180.0) % 360.0 - 180.0
+    width = float(away.max() - away.min())
+    shift = float(away.max() + away.min()) / 2
+    high = min(88.0, float(altitude.max()))
+    found = box((centre + shift) % 360.0, min(360.0, width), low_degrees, high)
+    words = f"the Milky Way's arch, up to {middle[top]:.0f}° high, {found.width_degrees:.0f}° wide"
+    return Area(found.altitude_degrees, found.azimuth_degrees, found.middle_degrees, words)
+
+
+def vectors(area: Area) -> Values:
+    """Return the area's directions as ground vectors (n, 3)."""
+    return ground_vectors(area.altitude_degrees, area.azimuth_degrees)
+
+
+def _count(degrees: float) -> int:
+    return int(np.ceil(degrees / STEP_DEGREES)) + 1

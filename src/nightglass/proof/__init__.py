@@ -1,0 +1,1 @@
+"""The bench held against frames of the real sky."""

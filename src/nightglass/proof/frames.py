@@ -1,0 +1,157 @@
+"""An observed frame of the sky, cut down to what the comparison with the bench needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from nightglass.almanac.place import Place
+from nightglass.bench.records import SettingResult
+from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.lens import LensSetting
+from nightglass.proof.cells import NightCase
+from nightglass.proof.drawn_alike import likes
+from nightglass.proof.night import frame_night
+from nightglass.proof.records import FrameNight, PlaceLike, SkyFrame
+from nightglass.proof.sight import Sight
+from nightglass.sky.astrometry.moment import SkyMoment
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
+from nightglass.sky.photometry.conditions import Night
+from nightglass.sky.zones.size_field import field_of_zones
+from nightglass.sky.zones.zone import LEAST_SNR
+from nightglass.verdict.blur import usable_zones
+from nightglass.verdict.repeats import pool_repeats
+
+CLIPPED_FROM = 0.9
+"""Share of the clipping level from which the zones leave a star out."""
+NOT_ON_BENCH = (
+    "this setting has no measured frame on the bench; shoot it there too, or the sky with one that "
+    "has"
+)
+UNKNOWN_LOG_AREA_ERR = 0.2
+"""1-sigma error of ln(noise area) of a bench on which nothing was repeated."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What frames of the sky are held against."""
+
+    results: tuple[SettingResult, ...]
+    file: BenchFile
+    place: Place | None = None
+    """Where the frames were taken, for moon and twilight; None: not known."""
+
+
+def sky_frame(
+    name: str,
+    setting: LensSetting,
+    seen: Observation,
+    bench: Bench,
+    exposure_s: float | None = None,
+    iso: int | None = None,
+) -> SkyFrame:
+    """Return a frame for the comparison; one that can't be compared keeps its reason.
+
+    exposure_s: true seconds, as the frame was observed with; iso: as recorded or typed.
+    """
+    if not isinstance(seen.solution, Solution):
+        failed = seen.solution
+        why = f"not solved: {failed.reason}; {failed.advice}"
+        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
+    if seen.motion is None or not exposure_s:
+        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=NO_EXPOSURE)
+    night, motion = seen.night, seen.motion
+    moment = _moment(seen)
+    result = next((r for r in bench.results if r.setting == setting), None)
+    alike: tuple[PlaceLike, ...] = ()
+    worth: FrameNight | None = None
+    reason: str | None = NOT_ON_BENCH
+    if result is not None:
+        sight = _sight(seen, seen.solution, exposure_s)
+        alike = likes(sight, result.zones, bench.file.body.picture_height_px)
+        worth = _worth(sight, night, moment, result, bench, iso)
+        measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
+        reason = None if measured else motion.words
+    return SkyFrame(
+        file=name,
+        setting=setting,
+        zones=motion.zones,
+        moved=motion.moved,
+        stars=len(seen.found.stars),
+        clipped_share=_clipped_share(seen),
+        limiting_mag=night.limiting_mag if night else None,
+        sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
+        conditions=moment.conditions if moment else (),
+        reason=reason,
+        likes=alike,
+        night=worth,
+    )
+
+
+def _worth(
+    sight: Sight,
+    night: Night | None,
+    moment: SkyMoment | None,
+    result: SettingResult,
+    bench: Bench,
+    iso: int | None,
+) -> FrameNight | None:
+    """Light, limit, stars and glow; None where nothing is known of the night."""
+    if night is None:
+        return None
+    log_err, freedom = _area_error(result, bench)
+    return frame_night(
+        NightCase(
+            sight=sight,
+            night=night,
+            zones=usable_zones(result),
+            setting=result.setting,
+            bench=bench.file,
+            iso=iso,
+            aim_altitude_degrees=moment.aim_altitude_degrees if moment else None,
+            log_area_err=log_err,
+            freedom=freedom,
+        )
+    )
+
+
+def _sight(seen: Observation, solution: Solution, exposure_s: float) -> Sight:
+    motion, night = seen.motion, seen.night
+    extra = motion.extra_px if motion is not None and motion.moved else (0.0, 0.0)
+    tracked = motion is not None and motion.tracked and motion.rate is not None
+    return Sight(
+        frame=seen.frame,
+        found=seen.found,
+        solution=solution,
+        exposure_s=exposure_s,
+        year=year_of(seen.frame),
+        extra_px=extra,
+        rate=motion.rate if tracked and motion is not None and motion.rate is not None else 1.0,
+        e_per_count=night.gain_e_per_count if night else None,
+        sizes=field_of_zones(motion.zones) if motion is not None else None,
+    )
+
+
+def _area_error(result: SettingResult, bench: Bench) -> tuple[float, float]:
+    """1-sigma error of ln(noise area) of a setting's places, and its degrees of freedom."""
+    scatter = pool_repeats(bench.results).area_of(result.setting.lens)
+    if scatter is None:
+        return UNKNOWN_LOG_AREA_ERR, float("inf")
+    frames = max(min((zone.frames for zone in result.zones), default=1), 1)
+    return scatter.deviation / float(np.sqrt(frames)), float(scatter.dof)
+
+
+def _clipped_share(seen: Observation) -> float:
+    stars = seen.found.stars
+    bright = stars.snr >= LEAST_SNR
+    if not np.any(bright):
+        return 0.0
+    return float(np.mean(stars.peak_share[bright] >= CLIPPED_FROM))
+
+
+def _moment(seen: Observation) -> SkyMoment | None:
+    """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
+    moment = seen.placed.moment if seen.placed is not None else None
+    return moment if moment is not None and moment.clock_off_minutes == 0 else None

@@ -1,0 +1,1 @@
+"""Rendered frames of the night sky with known truth."""

@@ -1,0 +1,302 @@
+"""The words of a card: one text per line, the same for picture, page and print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nightglass.show.card.record import LensCard, NightStrip, PanoramaLine, StackLine, ZoomPosition
+from nightglass.show.words import (
+    NOT_RECORDED,
+    NOT_TESTED,
+    f_number,
+    focal,
+    ordinal,
+    percent,
+    seconds,
+)
+from nightglass.verdict.purpose import purpose_table
+from nightglass.verdict.records import Worth
+
+START_LIST = (
+    "Autofocus off",
+    "Stabiliser off",
+    "Raw files",
+    "Filter off",
+    "White balance fixed",
+    "Dark-subtract off",
+    "Focus",
+    "Corner check",
+    "Dew check",
+)
+"""In the order of the hands; each at most 8 words."""
+
+
+@dataclass(frozen=True)
+class BigFour:
+    """What is read at first glance, in this order."""
+
+    f_number: str
+    remote: str
+    dial: str
+    iso: str
+    dial_true: str
+    """The true time behind the mark of the dial; empty where they agree."""
+
+
+@dataclass(frozen=True)
+class PositionText:
+    """One row of the zoom table."""
+
+    focal: str
+    f_number: str
+    remote: str
+    dial: str
+    blur: str
+    warning: str
+    """Empty where the map shows no jump and the limit is kept."""
+    chosen: bool
+    """Whether the big four stand for this position."""
+
+
+@dataclass(frozen=True)
+class CardText:
+    """Every line of a card, ready to draw; empty tuples and strings are left out of the card."""
+
+    lens: str
+    setting: str
+    """The focal length where the lens can zoom."""
+    standing: str
+    big: BigFour
+    warnings: tuple[str, ...]
+    short_warning: str
+    """One or two words for the bag's row; empty where nothing warns."""
+    blur: str
+    trail: str
+    fits: str
+    limit: str
+    weak: str
+    focus: str
+    positions: tuple[PositionText, ...]
+    night: tuple[str, ...]
+    panorama: str
+    stack: str
+    start_list: tuple[str, ...]
+    fallback: tuple[tuple[str, str], ...]
+    fallback_title: str
+    notes: tuple[str, ...]
+    identity: tuple[str, ...]
+
+
+def card_text(card: LensCard) -> CardText:
+    """Return the words of a card."""
+    worth = card.standing.worth if card.standing else None
+    return CardText(
+        lens=card.lens.name,
+        setting=f"at {focal(worth.setting.focal_mm)}" if worth and card.lens.is_zoom else "",
+        standing=_standing(card),
+        big=_big(worth),
+        warnings=_warnings(card),
+        short_warning=_short_warning(card),
+        blur=_blur(worth),
+        trail=_trail(worth),
+        fits=fits(worth.lens_tightness_percent, _shape(card)) if worth else NOT_TESTED,
+        limit=_limit(card),
+        weak=_weak(worth),
+        focus=card.extras.focus_method or NOT_TESTED,
+        positions=tuple(_position(p, worth) for p in card.positions),
+        night=_night(card.context.night),
+        panorama=_panorama(card.extras.panorama),
+        stack=_stack(card.extras.stack),
+        start_list=START_LIST,
+        fallback=tuple((focal(t.focal_mm), seconds(t.dial_marked_s)) for t in card.fallback),
+        fallback_title="Any other lens, by focal length (360 rule, on the dial)",
+        notes=_notes(card),
+        identity=_identity(card),
+    )
+
+
+def fits(blur_percent: float, frame_shape: float = 1.5) -> str:
+    """Return which common purposes hide a blur of this size [% of picture height], in words.
+
+    frame_shape: long over short side of the frame. The limits are those of
+    verdict.purpose.purpose_table.
+    """
+    hidden = [
+        purpose.words.replace(" seen from ", " from ")
+        for purpose in purpose_table(frame_shape)
+        if blur_percent <= purpose.limit_percent
+    ]
+    return ", ".join(hidden) if hidden else "nothing: shows even on a phone"
+
+
+def _standing(card: LensCard) -> str:
+    if card.standing is None:
+        return NOT_TESTED
+    tie = "shared " if card.standing.tied_with else ""
+    return f"{tie}{ordinal(card.standing.place)} of {card.lenses_ranked}"
+
+
+def _big(worth: Worth | None) -> BigFour:
+    if worth is None:
+        return BigFour(NOT_TESTED, NOT_TESTED, NOT_TESTED, NOT_TESTED, "")
+    return BigFour(
+        f_number=f_number(worth.setting.f_number),
+        remote=seconds(worth.times.remote_s),
+        dial=seconds(worth.times.dial_marked_s),
+        iso=NOT_TESTED if worth.iso is None else str(worth.iso),
+        dial_true=_dial_true(worth),
+    )
+
+
+def _warnings(card: LensCard) -> tuple[str, ...]:
+    if card.standing is None:
+        return (f"Not ranked: {card.reason_not_ranked}",)
+    words = []
+    if card.standing.over_limit:
+        words.append(f"Over your limit of {percent(card.limit_percent)}: its tightest setting")
+    if card.standing.worth.at_limit:
+        words.append("At limit: blur is an upper bound")
+    jump = next(
+        (
+            p.jump
+            for p in card.positions
+            if p.jump and p.worth.setting == card.standing.worth.setting
+        ),
+        None,
+    )
+    if jump:
+        words.append(f"Blur jumps at this zoom position, \N{MULTIPLICATION SIGN} {jump.ratio:.1f}")
+    return tuple(words)
+
+
+def _short_warning(card: LensCard) -> str:
+    if card.standing is None:
+        return ""
+    if card.standing.over_limit:
+        return "over limit"
+    if any(p.jump for p in card.positions):
+        return "zoom jump"
+    return "at limit" if card.standing.worth.at_limit else ""
+
+
+def _notes(card: LensCard) -> tuple[str, ...]:
+    words = []
+    if card.sessions == 1:
+        words.append("Single session")
+    if card.standing:
+        # The warning above the figures says it already.
+        said = "at limit: "
+        words += [note for note in card.standing.worth.notes if not note.startswith(said)]
+    if card.lens.notes:
+        words.append(f"Your note: {card.lens.notes}")
+    return tuple(words)
+
+
+def _dial_true(worth: Worth) -> str:
+    true = seconds(worth.times.dial_true_s)
+    return "" if true == seconds(worth.times.dial_marked_s) else true
+
+
+def _shape(card: LensCard) -> float:
+    body = card.context.body
+    return max(body.width_px, body.height_px) / body.picture_height_px
+
+
+def _limit(card: LensCard) -> str:
+    purpose = f" ({card.limit_purpose})" if card.limit_purpose else ""
+    return f"{percent(card.limit_percent)}{purpose}"
+
+
+def _blur(worth: Worth | None) -> str:
+    if worth is None:
+        return NOT_TESTED
+    if worth.at_limit:
+        return f"at most {percent(worth.lens_tightness_percent)} of height"
+    return f"{percent(worth.lens_tightness_percent)} of height"
+
+
+def _trail(worth: Worth | None) -> str:
+    if worth is None:
+        return NOT_TESTED
+    shutter_s = worth.times.dial_marked_s if worth.release == "dial" else worth.times.remote_s
+    return f"{percent(worth.trail_percent)} of height at {seconds(shutter_s)}"
+
+
+def _weak(worth: Worth | None) -> str:
+    if worth is None:
+        return NOT_TESTED
+    count = len(worth.places_measured)
+    if count == 1:
+        return f"only {worth.places_measured[0]} tested"
+    return f"{worth.worst_place} (of {count} places)"
+
+
+def _position(position: ZoomPosition, main: Worth | None) -> PositionText:
+    worth = position.worth
+    warnings = []
+    if position.jump:
+        warnings.append(f"jump \N{MULTIPLICATION SIGN} {position.jump.ratio:.1f}")
+    if not worth.eligible:
+        warnings.append("over limit")
+    sign = "\N{LESS-THAN OR EQUAL TO} " if worth.at_limit else ""
+    return PositionText(
+        focal=focal(worth.setting.focal_mm),
+        f_number=f_number(worth.setting.f_number),
+        remote=seconds(worth.times.remote_s),
+        dial=seconds(worth.times.dial_marked_s),
+        blur=sign + percent(worth.lens_tightness_percent),
+        warning=", ".join(warnings),
+        chosen=main is not None and worth.setting == main.setting,
+    )
+
+
+def _night(night: NightStrip | None) -> tuple[str, ...]:
+    if night is None:
+        return ()
+    lines = [
+        f"{night.place}, night of {night.night_of.isoformat()}, times in {night.zone}",
+        f"Dark {night.dark}",
+        f"Moon {night.moon}",
+    ]
+    if night.hours:
+        hours = (
+            f"{h.local_time} {h.core_altitude_degrees:.0f}\N{DEGREE SIGN} {h.core_direction}"
+            for h in night.hours
+        )
+        lines.append("Core " + " \N{MIDDLE DOT} ".join(hours))
+    return tuple(lines)
+
+
+def _panorama(line: PanoramaLine | None) -> str:
+    if line is None:
+        return NOT_TESTED
+    degree = "\N{DEGREE SIGN}"
+    frames = (
+        f"{line.frames_per_row} frames \N{MULTIPLICATION SIGN} {line.rows} rows, "
+        f"{line.step_degrees:g}{degree} per step"
+    )
+    if line.rows_in_turn:
+        frames = f"{line.held}: " + ", ".join(
+            f"{count} frames {height:.0f}{degree} up, every {step:.0f}{degree}"
+            for count, height, step in line.rows_in_turn
+        )
+    return (
+        f"{frames}, overlap {line.overlap_percent:.0f} %, {line.total_minutes:.0f} min, "
+        f"{line.row_order}"
+    )
+
+
+def _stack(line: StackLine | None) -> str:
+    if line is None:
+        return NOT_TESTED
+    darks = "with" if line.dark_frames else "without"
+    return f"{line.frames} frames, {darks} dark frames, interval {seconds(line.interval_s)}"
+
+
+def _identity(card: LensCard) -> tuple[str, ...]:
+    body = card.context.body
+    return (
+        f"Made {card.context.made.isoformat()}",
+        f"{body.name}, firmware {body.firmware or NOT_RECORDED}",
+        f"This copy: serial {card.lens.serial or NOT_RECORDED}",
+    )

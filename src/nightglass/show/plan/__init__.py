@@ -1,0 +1,1 @@
+"""The planner's texts, pictures and files."""

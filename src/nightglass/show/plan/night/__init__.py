@@ -1,0 +1,1 @@
+"""One night: hours, settings, pictures."""

@@ -1,0 +1,235 @@
+"""A night plan as text for a terminal: lines, no colour, readable with any font."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from nightglass.almanac.night import Night
+from nightglass.almanac.nightwords import TWILIGHTS
+from nightglass.almanac.place import Place
+from nightglass.almanac.windows import Window
+from nightglass.light.moonlight import MODEL_ACCURACY
+from nightglass.plan.night.night import HourSky, NightPlan, compass
+
+
+def night_lines(plan: NightPlan) -> list[str]:
+    """Return the whole plan, one line each; times local with the zone named, and UTC."""
+    night = plan.night
+    lines = [
+        f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({night.place.text})",
+        zone_line(night.place, night.sun_lowest_at),
+        *_clock_change(night),
+        *(f"Look again: {c}." for c in night.place.cautions),
+        "",
+        *_sun_lines(night),
+        *_moon_lines(plan),
+        "",
+        *_dark_lines(night),
+        "",
+        *_target_lines(plan),
+    ]
+    if plan.hours:
+        lines += ["", *_hour_lines(plan)]
+    lines += ["", *_land_lines(plan), "", "Before you go"]
+    lines += [f"  - {c}" for c in plan.cautions]
+    return [*lines, f"  {plan.knows_not}"]
+
+
+def nights_table(plans: list[NightPlan]) -> list[list[str]]:
+    """Return header and rows, one per night: for a span of dates."""
+    rows = [["night of", "dark", "dark and moonless", "moon", "lit", "target best", "words"]]
+    for plan in plans:
+        night = plan.night
+        place = night.place
+        best = ""
+        if night.target.best_at is not None and night.target.best_degrees is not None:
+            best = f"{clock(night.target.best_at, place)} {night.target.best_degrees:.0f}°"
+        words = " ".join(w for w in (night.sun_words, night.moon_words) if w)
+        rows.append(
+            [
+                f"{night.date:%a %d %b %Y}",
+                f"{night.dark_hours:.1f} h",
+                spans_text(night.moonless, place) or "none",
+                night.phase_name,
+                f"{100 * night.illuminated_share:.0f} %",
+                best or night.target.words or "none",
+                words,
+            ]
+        )
+    return rows
+
+
+def zone_line(place: Place, at: datetime) -> str:
+    """Return which clock is meant, and how the zone was found."""
+    how = {
+        "given": "",
+        "nearest town of the zone table": " (guessed from the nearest town of the zone table; "
+        "name yours with --zone)",
+        "longitude": " (whole hour nearest to the longitude; name yours with --zone)",
+    }[place.zone_from]
+    return f"Times are local: {zone_words(place, at)}{how}; UTC in brackets."
+
+
+def zone_words(place: Place, at: datetime) -> str:
+    """Return the zone's name and its offset at a moment."""
+    local = at.astimezone(place.zone)
+    name = local.tzname() or place.zone_name
+    offset = local.strftime("%z")
+    # Zones without letters of their own are called "+14" by the table.
+    known = name == place.zone_name or name[:1] in "+-"
+    title = place.zone_name if known else f"{place.zone_name}, {name}"
+    return f"{title}, UTC{offset[:3]}:{offset[3:]}"
+
+
+def clock(at: datetime, place: Place) -> str:
+    """Return the local time to the nearest minute."""
+    local = at.timestamp() + 30
+    return f"{datetime.fromtimestamp(local, place.zone):%H:%M}"
+
+
+def both(at: datetime | None, place: Place) -> str:
+    """Return local time and UTC, or a dash."""
+    if at is None:
+        return "-"
+    utc = f"{datetime.fromtimestamp(at.timestamp() + 30, UTC):%H:%M}"
+    return f"{clock(at, place)} ({utc})"
+
+
+def spans_text(windows: tuple[Window, ...], place: Place) -> str:
+    """Return windows as from-to in local time; empty for none."""
+    return ", ".join(
+        "all day" if w.hours > 23.9 else f"{clock(w.start, place)} to {clock(w.end, place)}"
+        for w in windows
+    )
+
+
+def _clock_change(night: Night) -> list[str]:
+    before = night.span.start.astimezone(night.place.zone).utcoffset()
+    after = night.span.end.astimezone(night.place.zone).utcoffset()
+    if before is None or after is None or before == after:
+        return []
+    hours = (after - before).total_seconds() / 3600
+    turned = "forward" if hours > 0 else "back"
+    return [f"The clock goes {turned} by {abs(hours):g} h in this night; each time is as it shows."]
+
+
+def _sun_lines(night: Night) -> list[str]:
+    place = night.place
+    rows = [("sunset / sunrise", night.sunset, night.sunrise)]
+    rows += [
+        (f"{name} twilight ({-level:g}°)", night.dusk[name], night.dawn[name])
+        for name, level in TWILIGHTS.items()
+    ]
+    lines = [f"  {'Sun':<28}{'evening':<16}morning"]
+    lines += [f"  {label:<28}{both(a, place):<16}{both(b, place)}" for label, a, b in rows]
+    if night.sun_words:
+        lines.append(f"  {night.sun_words}")
+    return lines
+
+
+def _moon_lines(plan: NightPlan) -> list[str]:
+    night = plan.night
+    rises = ", ".join(f"rises {both(t, night.place)}" for t in night.moonrises)
+    sets = ", ".join(f"sets {both(t, night.place)}" for t in night.moonsets)
+    lines = [
+        f"  Moon: {night.phase_name}, {100 * night.illuminated_share:.0f} % lit; "
+        f"{rises or 'does not rise'}, {sets or 'does not set'}"
+    ]
+    if night.moon_words:
+        lines.append(f"  {night.moon_words}")
+    costs = [
+        f"{stops:.1f} stops {where}"
+        for stops, where in (
+            (plan.moon_cost_stops, "at the target"),
+            (plan.moon_cost_overhead_stops, "overhead"),
+        )
+        if stops is not None
+    ]
+    if costs:
+        lines.append(f"  Moonlight costs up to {', '.join(costs)}, in clear air, {MODEL_ACCURACY}")
+    return lines
+
+
+def _dark_lines(night: Night) -> list[str]:
+    dark = spans_text(night.dark, night.place) or "none"
+    moonless = spans_text(night.moonless, night.place) or "none"
+    return [
+        f"  Dark (sun below -18°)         {dark}   {night.dark_hours:.1f} h",
+        f"  Dark and moon down            {moonless}   {night.moonless_hours:.1f} h",
+    ]
+
+
+def _target_lines(plan: NightPlan) -> list[str]:
+    night, target, place = plan.night, plan.night.target, plan.night.place
+    name = target.target.name[:1].upper() + target.target.name[1:]
+    lines = [f"  {name}, above a horizon of {plan.horizon.text}"]
+    if target.words:
+        lines.append(f"  {target.words[:1].upper() + target.words[1:]}.")
+    if target.up:
+        lines.append(f"  up                            {spans_text(target.up, place)}")
+        usable = spans_text(target.up_and_dark, place) or "none"
+        lines.append(f"  up, dark and moonless         {usable}")
+    lines.append(
+        f"  highest                       {both(target.highest_at, place)} at "
+        f"{target.highest_degrees:.1f}° in the {compass(target.highest_azimuth_degrees)}"
+    )
+    if target.best_at is not None and target.best_degrees is not None:
+        lines.append(
+            f"  best while dark and moonless  {both(target.best_at, place)} at "
+            f"{target.best_degrees:.1f}° in the {compass(target.best_azimuth_degrees or 0.0)}"
+        )
+    if abs(night.place.latitude_degrees) > 89.5:
+        lines.append("  At the pole directions are those of a place just off it on this longitude.")
+    if night.sun_words.startswith("The sun stays up"):
+        lines.append("  The sky is bright all the time: no stars.")
+    return lines
+
+
+def _hour_lines(plan: NightPlan) -> list[str]:
+    lines = [
+        f"  {'hour':<7}{'sun':>6}{'moon':>7}{'target':>8}  {'direction':<17}"
+        f"{'sky at target':>14}{'moon costs':>12}{'overhead':>10}{'moon costs':>12}"
+    ]
+    return lines + [_hour_line(h) for h in plan.hours]
+
+
+def _hour_line(hour: HourSky) -> str:
+    target = f"{hour.target_degrees:.0f}°" if hour.target_above_horizon else "down"
+    moon = f"{hour.moon_degrees:.0f}°" if hour.moon_degrees > 0 else "down"
+    direction = compass(hour.target_azimuth_degrees) if hour.target_above_horizon else ""
+    sky = cost = overhead = cost_overhead = ""
+    if hour.sky is not None:
+        sky, cost = f"{hour.sky.moonlit_mag:.1f}", _cost(hour.sky.cost_stops)
+    if hour.overhead is not None:
+        overhead = f"{hour.overhead.moonlit_mag:.1f}"
+        cost_overhead = _cost(hour.overhead.cost_stops)
+    line = (
+        f"  {hour.at:%H:%M}  {hour.sun_degrees:>5.0f}°{moon:>7}{target:>8}  {direction:<17}"
+        f"{sky:>14}{cost:>12}{overhead:>10}{cost_overhead:>12}"
+    )
+    return line.rstrip()
+
+
+def _cost(stops: float) -> str:
+    return f"{stops:.1f} stops" if stops >= 0.05 else "nothing"
+
+
+def _land_lines(plan: NightPlan) -> list[str]:
+    place, land = plan.night.place, plan.land
+    if land.words:
+        return [f"  Land: {land.words}"]
+    parts = [
+        f"{name} {spans_text((window,), place)}"
+        for name, window in (
+            ("evening", land.evening_blue_hour),
+            ("morning", land.morning_blue_hour),
+        )
+        if window is not None
+    ]
+    lines = [f"  Land, blue hour (sun -4° to -8°, common practice): {'; '.join(parts)}"]
+    assumed = plan.sky_assumed
+    lines.append(
+        f"  Sky without moon taken as {assumed.dark_zenith_mag:g} mag per square arcsecond at the "
+        f"zenith, extinction {assumed.extinction_mag:g} mag"
+    )
+    return lines

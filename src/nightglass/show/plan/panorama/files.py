@@ -1,0 +1,29 @@
+"""Writes a panorama plan: picture (SVG, PNG) and the list for the phone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from nightglass.plan.panorama.panorama import Panorama
+from nightglass.plan.panorama.sky import sky_then
+from nightglass.plan.where import Where
+from nightglass.show.plan.panorama.picture import panorama_picture
+from nightglass.show.plan.panorama.text import phone_list
+from nightglass.show.svg import write_svg_png
+
+
+def write_panorama(
+    plan: Panorama, folder: Path, there: Where | None, moment: datetime | None
+) -> list[Path]:
+    """Write panorama.svg, .png and .html into a folder (made if missing); return the paths."""
+    then = None
+    title = f"Panorama, {plan.shot.focal_mm:g} mm"
+    if there is not None and moment is not None:
+        then = sky_then(there.place, moment, there.horizon)
+        title += f", {there.place.name}, {moment:%d %b %Y}"
+    picture = panorama_picture(plan, then)
+    written = write_svg_png(picture, folder / "panorama.svg", folder / "panorama.png")
+    page = folder / "panorama.html"
+    page.write_text(phone_list(plan, title), encoding="utf-8")
+    return [*written, page]

@@ -1,0 +1,186 @@
+"""A panorama plan as text, as plain data, as a line for the field card, and as a phone list."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.panorama.compare import AgainstWide
+from nightglass.plan.panorama.panorama import Panorama
+from nightglass.plan.panorama.rows import Row
+from nightglass.show.card.record import PanoramaLine
+from nightglass.show.words import signed_percent
+
+ORDER = "rows from the land up, each left to right"
+START_LIST = (
+    "Autofocus off",
+    "Stabiliser off",
+    "Raw, filter off",
+    "White balance fixed",
+    "In-camera dark frame off",
+    "Base level",
+    "Focus on a star, tape the ring",
+    "Check all corners at full zoom",
+    "Check the glass for dew",
+)
+
+
+def panorama_lines(plan: Panorama, against: AgainstWide | None) -> list[str]:
+    """Return the plan in lines: rows, order, time, drift, space, and what it gains."""
+    pace = plan.pace
+    lines = [
+        f"{plan.shot.text}: {len(plan.frames)} frames for {plan.area.words}",
+        f"Overlap {100 * plan.overlap:.0f} %"
+        + (
+            f"; seams use only the middle {100 * plan.usable_share:.0f} % of each side"
+            if plan.usable_share < 1
+            else ""
+        ),
+        "",
+        f"  {'row':<6}{'height':>8}{'frames':>8}{'step':>8}   azimuths",
+    ]
+    for number, row in enumerate(plan.rows, start=1):
+        azimuths = " ".join(_azimuths(plan, number))
+        lines.append(
+            f"  {number:<6}{row.altitude_degrees:>7.0f}°{row.frames:>8}{row.step_degrees:>7.0f}°"
+            f"   {azimuths}"
+        )
+    lines += [
+        "",
+        f"  order          {ORDER}",
+        f"  each frame     {pace.exposure_s:.1f} s true, {pace.saving_s:g} s saving, "
+        f"{pace.moving_s:g} s to turn"
+        + (", and the in-camera dark frame" if pace.dark_frame else ""),
+        f"  in all         {plan.total_s / 60:.1f} min",
+        f"  sky drift      {plan.row_drift_degrees:.1f}° at most "
+        + ("between neighbouring rows" if len(plan.rows) > 1 else "from first to last frame"),
+        f"  disk space     {plan.megabytes / 1000:.1f} GB (about 1.3 MB per megapixel)",
+    ]
+    lines += [f"  {words}" for words in plan.words]
+    if against is not None:
+        lines += ["", *_against_lines(against)]
+    return [*lines, "", "Before you go", *(f"  - {c}" for c in (*CAUTIONS, KNOWS_NOT))]
+
+
+def panorama_data(plan: Panorama, against: AgainstWide | None) -> dict[str, Any]:
+    """Return the plan as dictionaries."""
+    data: dict[str, Any] = {
+        "area": plan.area.words,
+        "overlap": plan.overlap,
+        "usable_share": plan.usable_share,
+        "rows": [
+            {
+                "altitude_degrees": round(row.altitude_degrees, 2),
+                "frames": row.frames,
+                "step_degrees": round(row.step_degrees, 2),
+                "azimuth_spanned_degrees": round(row.azimuth_spanned_degrees, 2),
+            }
+            for row in plan.rows
+        ],
+        "frames": [
+            {
+                "number": frame.number,
+                "row": frame.row,
+                "column": frame.column,
+                "altitude_degrees": round(frame.pointing.altitude_degrees, 2),
+                "azimuth_degrees": round(frame.pointing.azimuth_degrees, 2),
+                "start_s": round(frame.start_s, 1),
+            }
+            for frame in plan.frames
+        ],
+        "exposure_s": plan.pace.exposure_s,
+        "total_s": round(plan.total_s, 1),
+        "row_drift_degrees": round(plan.row_drift_degrees, 3),
+        "megabytes": round(plan.megabytes),
+        "words": list(plan.words),
+        "cautions": [*CAUTIONS, KNOWS_NOT],
+    }
+    if against is not None:
+        data["against_wide"] = {
+            "wide_focal_mm": against.wide.focal_mm,
+            "wide_f_number": against.wide.f_number,
+            "wide_exposure_s": against.wide_exposure_s,
+            "light_stops": round(against.light_stops, 2),
+            "stars_gain_percent": round(against.stars_gain_percent, 1),
+            "detail_times": round(against.detail_times, 2),
+            "frames_as_deep": against.frames_as_deep,
+            "frames_in_same_time": against.frames_in_same_time,
+            "words": against.words,
+        }
+    return data
+
+
+def panorama_line(plan: Panorama) -> PanoramaLine:
+    """Return the plan's line for the field card: every row with its frames and its step."""
+    longest = max(plan.rows, key=lambda row: row.frames)
+    return PanoramaLine(
+        frames_per_row=longest.frames,
+        rows=len(plan.rows),
+        step_degrees=longest.step_degrees,
+        overlap_percent=100 * plan.overlap,
+        total_minutes=plan.total_s / 60,
+        row_order=ORDER,
+        rows_in_turn=tuple((r.frames, r.altitude_degrees, r.step_degrees) for r in plan.rows),
+        held=f"{plan.area.width_degrees:.0f}\N{DEGREE SIGN} wide, "
+        + ("portrait" if plan.shot.portrait else "landscape"),
+    )
+
+
+def phone_list(plan: Panorama, title: str) -> str:
+    """Return one self-contained page for the phone: dim red on black, no script, no touch.
+
+    The background is black from the first paint; digits are large; nothing is loaded.
+    """
+    rows = "".join(_phone_row(plan, k, row) for k, row in enumerate(plan.rows, start=1))
+    start = "".join(f"<li>{escape(words)}</li>" for words in START_LIST)
+    return (
+        '<!doctype html><html lang="en" style="background:#000"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        '<meta name="color-scheme" content="dark">'
+        f"<title>{escape(title)}</title><style>{_PHONE_STYLE}</style></head>"
+        f"<body><h1>{escape(title)}</h1>"
+        f'<p class="big">{plan.pace.exposure_s:.0f} s &nbsp; f/{plan.shot.f_number:g}</p>'
+        f"<p>{escape(plan.shot.text)}. {len(plan.frames)} frames, {plan.total_s / 60:.0f} min. "
+        f"{escape(ORDER)}.</p>{rows}<h2>Before the first frame</h2><ul>{start}</ul>"
+        f"<p>{escape(KNOWS_NOT)}</p></body></html>\n"
+    )
+
+
+_PHONE_STYLE = (
+    "html,body{background:#000;color:#a01010;margin:0;font-family:sans-serif}"
+    "body{padding:16px;font-size:19px;line-height:1.35}"
+    "h1{font-size:20px;font-weight:normal}h2{font-size:24px;margin:26px 0 4px;"
+    "border-top:1px solid #500808;padding-top:12px}.big{font-size:52px;margin:8px 0}"
+    ".az{font-size:34px;line-height:1.5;letter-spacing:1px}li{margin:6px 0;font-size:22px}"
+)
+
+
+def _phone_row(plan: Panorama, number: int, row: Row) -> str:
+    first = next(f.number for f in plan.frames if f.row == number)
+    numbers = f"frame {first}" if row.frames == 1 else f"frames {first} to {first + row.frames - 1}"
+    step = f", every {row.step_degrees:.0f}°" if row.frames > 1 else ""
+    azimuths = " &nbsp;".join(_azimuths(plan, number))
+    return (
+        f"<h2>Row {number}: {row.altitude_degrees:.0f}° high</h2><p>{numbers}{step}</p>"
+        f'<p class="az">{azimuths}</p>'
+    )
+
+
+def _azimuths(plan: Panorama, row: int) -> list[str]:
+    return [f"{round(f.pointing.azimuth_degrees) % 360}°" for f in plan.frames if f.row == row]
+
+
+def _against_lines(against: AgainstWide) -> list[str]:
+    wide = against.wide
+    stops = f"{'+' if against.light_stops >= 0 else '−'}{abs(against.light_stops):.1f}"
+    return [
+        f"  Against one frame of {wide.focal_mm:g} mm f/{wide.f_number:g}, "
+        f"{against.wide_exposure_s:.0f} s",
+        f"  light          {stops} stops per patch of sky",
+        f"  stars          {signed_percent(against.stars_gain_percent)} on the same sky (to V "
+        f"{against.limiting_mag:.1f} instead of {against.wide_limiting_mag:.1f})",
+        f"  detail         {against.detail_times:.1f} times the pixels per degree",
+        f"  {against.words}",
+        "  (Same sky, noise area and transmission for both; spots not measured here.)",
+    ]

@@ -1,0 +1,1 @@
+"""A run of nights: chart, calendar, table."""

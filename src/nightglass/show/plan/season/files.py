@@ -1,0 +1,67 @@
+"""Writes a season: picture (SVG, PNG), table (CSV) and calendar (iCalendar)."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.night.season import Season
+from nightglass.show.plan.night.data import place_data, window_data
+from nightglass.show.plan.season.calendar import season_calendar
+from nightglass.show.plan.season.chart import season_chart
+from nightglass.show.plan.season.text import COLUMNS, season_rows
+
+PNG_SCALE = 2.0
+
+
+def write_season(season: Season, folder: Path) -> list[Path]:
+    """Write season.svg, .png, .csv and .ics into a folder (made if missing); return the paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    picture, print_picture = folder / "season.svg", folder / "season.png"
+    write_pictures(season_chart(season), picture, print_picture)
+    table = folder / "season.csv"
+    table.write_text(season_csv(season), encoding="utf-8", newline="")
+    calendar = folder / "season.ics"
+    calendar.write_text(season_calendar(season, datetime.now(UTC)), encoding="utf-8", newline="")
+    return [picture, print_picture, table, calendar]
+
+
+def write_pictures(chart: Any, svg: Path, png: Path) -> None:
+    """Write an altair chart as SVG and as PNG for print; drawn once, so both are the same."""
+    import vl_convert
+
+    drawn = vl_convert.vegalite_to_svg(chart.to_dict())
+    svg.write_text(drawn, encoding="utf-8")
+    png.write_bytes(vl_convert.svg_to_png(drawn, scale=PNG_SCALE))
+
+
+def season_csv(season: Season) -> str:
+    """Return the table of all nights as CSV (RFC 4180)."""
+    text = io.StringIO()
+    csv.writer(text).writerows(season_rows(season))
+    return text.getvalue()
+
+
+def season_data(season: Season) -> dict[str, Any]:
+    """Return the season as plain data: the best nights in full, hours for all of them."""
+    return {
+        "place": place_data(season.place),
+        "horizon": season.horizon.text,
+        "target": season.target.name,
+        "words": season.words,
+        "best": [
+            {
+                "rank": best.rank,
+                "date": best.night.date.isoformat(),
+                "window": window_data(best.window, season.place),
+                "reason": best.reason,
+            }
+            for best in season.best
+        ],
+        "cautions": [*CAUTIONS, KNOWS_NOT],
+        "nights": [dict(zip(COLUMNS, row, strict=True)) for row in season_rows(season)[1:]],
+    }

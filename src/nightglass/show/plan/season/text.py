@@ -1,0 +1,86 @@
+"""The season as lines of text and as rows for a table or CSV."""
+
+from __future__ import annotations
+
+from nightglass.almanac.night import Night
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.night.season import Season
+from nightglass.show.plan.night.text import clock, spans_text, zone_line
+
+COLUMNS = (
+    "night_of",
+    "sunset_utc",
+    "sunrise_utc",
+    "dark_hours",
+    "dark_and_moonless_hours",
+    "target_dark_and_moonless_hours",
+    "worth_hours",
+    "dark_and_moonless_local",
+    "target_local",
+    "target_best_local",
+    "target_best_degrees",
+    "moon_phase",
+    "moon_lit_percent",
+    "words",
+)
+
+
+def season_lines(season: Season) -> list[str]:
+    """Return the ten best nights with their reasons, where the year stands, and the cautions."""
+    first, last = season.nights[0].date, season.nights[-1].date
+    place = season.place
+    lines = [
+        f"{len(season.nights)} nights at {place.name} ({place.text}), {first:%d %B %Y} to "
+        f"{last:%d %B %Y}",
+        zone_line(place, season.nights[0].sun_lowest_at),
+        *(f"Look again: {c}." for c in place.cautions),
+        f"For the {season.target.name}, above a horizon of {season.horizon.text}",
+        "",
+    ]
+    if season.words:
+        lines += [f"  {season.words}", ""]
+    if season.best:
+        lines.append("  The best nights, best first")
+    for best in season.best:
+        window = spans_text((best.window,), place)
+        lines.append(f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window}  {best.reason}")
+    total = sum(season.target_hours)
+    going = sum(h > 0.5 for h in season.target_hours)
+    lines += [
+        "",
+        f"  {going} nights have it up, dark and moonless for more than half an hour; {total:.0f} h "
+        "in all.",
+    ]
+    return [*lines, "", "Before you go", *(f"  - {c}" for c in (*CAUTIONS, KNOWS_NOT))]
+
+
+def season_rows(season: Season) -> list[list[str]]:
+    """Return the head COLUMNS and one row for each night, for CSV; empty where nothing is."""
+    rows = [list(COLUMNS)]
+    for night, hours, worth in zip(
+        season.nights, season.target_hours, season.worth_hours, strict=True
+    ):
+        rows.append(_row(night, hours, worth))
+    return rows
+
+
+def _row(night: Night, hours: float, worth: float) -> list[str]:
+    target, place = night.target, night.place
+    best = "" if target.best_at is None else clock(target.best_at, place)
+    height = "" if target.best_degrees is None else f"{target.best_degrees:.1f}"
+    return [
+        night.date.isoformat(),
+        "" if night.sunset is None else f"{night.sunset:%Y-%m-%dT%H:%M:%SZ}",
+        "" if night.sunrise is None else f"{night.sunrise:%Y-%m-%dT%H:%M:%SZ}",
+        f"{night.dark_hours:.2f}",
+        f"{night.moonless_hours:.2f}",
+        f"{hours:.2f}",
+        f"{worth:.2f}",
+        spans_text(night.moonless, place),
+        spans_text(target.up_and_dark, place),
+        best,
+        height,
+        night.phase_name,
+        f"{100 * night.illuminated_share:.0f}",
+        " ".join(w for w in (night.sun_words, night.moon_words) if w),
+    ]

@@ -1,0 +1,1 @@
+"""Bench against sky: words, tables, chart, page."""

@@ -1,0 +1,279 @@
+"""Bench against sky in words and as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from nightglass.proof.records import (
+    FrameNight,
+    PlaceProof,
+    Proof,
+    SettingProof,
+    SkyFrame,
+    setting_words,
+)
+from nightglass.show.words import NOT_TESTED, percent
+from nightglass.verdict.records import Interval
+
+HEAD = ("place", "", "bench", "sky", "sky over bench", "95 %", "stars", "")
+NIGHT_HEAD = (
+    "frame", "stars", "predicted", "ratio", "95 %", "limit G", "predicted", "apart", "95 %",
+    "light", "95 %", "glow", "95 %",
+)  # fmt: skip
+SIDES = {1: "larger on the sky", -1: "smaller on the sky", 0: ""}
+
+ALONE, AS_MEASURED = "lens alone", "as measured"
+NOT_CONFIRMED = "not as measured"
+TAU_MEANS = (
+    "tau is 1 where all pairs of settings stand in the same order on bench and sky, 0 where as "
+    "many are reversed as not, -1 where all are reversed"
+)
+
+NO_DIFFERENCE = "no difference beyond the errors"
+ONE_FRAME = (
+    "one frame: how well it was focused is in its sizes, not in these intervals; two or more tell"
+)
+"""With focus that scatters by 4 %, three of four such intervals hold the truth, not 95 of 100
+(design/proof_intervals.py)."""
+
+
+def proof_lines(proof: Proof) -> Iterator[str]:
+    """Yield everything that a person reads, frames last; the verdict comes first."""
+    yield f"Verdict: {proof.verdict}."
+    yield from order_lines(proof)
+    for setting in proof.settings:
+        yield ""
+        yield from _setting_lines(setting, proof.picture_height_px)
+    if proof.not_on_sky:
+        yield ""
+        yield f"No frame of the sky: {'; '.join(setting_words(s) for s in proof.not_on_sky)}"
+    yield ""
+    yield "Frames of the sky:"
+    for frame in proof.frames:
+        yield f"  {frame_words(frame)}"
+    yield ""
+    yield f"How: {proof.how}."
+
+
+def next_step(proof: Proof) -> str:
+    """Return the one thing to do next."""
+    if not any(place.compared for s in proof.settings for place in s.places):
+        return "shoot a frame of the sky with a setting of this bench: five lines in docs/sky.md"
+    if proof.tau is None:
+        return (
+            "shoot the sky with three or more settings of this bench, all in one night, with open "
+            "sky at every place"
+        )
+    unseen = next((one for one in proof.settings if one.unseen), None)
+    if unseen is not None:
+        return f"shoot {setting_words(unseen.setting)} again, with open sky at {unseen.unseen}"
+    odd = next((s for s in proof.settings if s.causes), None)
+    if odd is None and proof.verdict.startswith("can't tell"):
+        return "shoot each setting two or three times more, focusing before each, sky and bench"
+    if odd is None:
+        return "trust the ranking: nightglass rank"
+    return f"focus again and shoot {setting_words(odd.setting)} once more, sky and bench"
+
+
+def order_lines(proof: Proof) -> Iterator[str]:
+    """Yield how the orders of settings agree; nothing where too few have both."""
+    if proof.tau is None:
+        return
+    held, against, left = proof.pairs_held, len(proof.pairs_against), len(proof.pairs_open)
+    yield (
+        f"Order of settings by the largest of these places: Kendall's tau {proof.tau.value:.2f} "
+        f"({proof.tau.low:.2f} to {proof.tau.high:.2f}); pairs that hold {held}, against "
+        f"{against}, undecided {left}."
+    )
+    yield f"{TAU_MEANS[0].upper()}{TAU_MEANS[1:]}."
+    if (tau := proof.stars_tau) is not None:
+        yield (
+            f"Order of settings by their stars, predicted and found: tau {tau.value:.2f} "
+            f"({tau.low:.2f} to {tau.high:.2f})."
+        )
+    for tighter, wider in proof.pairs_against:
+        yield (
+            f"  tighter on the bench, not on the sky: {setting_words(tighter)} before "
+            f"{setting_words(wider)}"
+        )
+
+
+def _setting_lines(proof: SettingProof, height_px: float) -> Iterator[str]:
+    yield setting_words(proof.setting)
+    rows = [row for place in proof.places for row in _place_rows(place, height_px)]
+    if rows:
+        yield "  Sizes of stars, % of picture height (px):"
+        yield from _table([HEAD, *rows])
+    yield from (f"  {note}" for note in place_notes(proof))
+    if proof.nights:
+        yield "  Light, limit and stars, as bench and night predict them, and as found:"
+        yield from _table([NIGHT_HEAD, *(_night_row(*pair) for pair in proof.nights)])
+        yield from _night_reasons(proof)
+    if rows or proof.nights:
+        yield from (f"  fits: {cause}" for cause in proof.causes)
+        if not proof.causes:
+            yield f"  {NO_DIFFERENCE}"
+
+
+def place_notes(proof: SettingProof) -> Iterator[str]:
+    """Yield what a reader must know of the places: not tested, by another zone, one frame."""
+    if max((place.frames for place in proof.places), default=0) == 1:
+        yield ONE_FRAME
+    for place in proof.places:
+        if not place.compared:
+            yield f"{place.place}: {NOT_TESTED}, {place.reason}"
+        elif (words := stand_in_words(place)) is not None:
+            yield f"* {place.place}: {words}"
+
+
+def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    for row in rows:
+        line, end = "", 0
+        for cell, width in zip(row, widths, strict=True):
+            line = line.ljust(end) + cell
+            end += width + 2
+        yield "  " + line.rstrip()
+
+
+def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]]:
+    for k, way in enumerate(place_ways(place)):
+        yield (
+            "" if k else marked(place),
+            way.name,
+            height_words(way.bench_px, height_px),
+            height_words(way.sky_px, height_px),
+            *_ratio(way.ratio),
+            str(way.stars),
+            way.words,
+        )
+
+
+@dataclass(frozen=True)
+class Way:
+    """One of the two comparisons of a place, as tables show it."""
+
+    name: str
+    bench_px: float | None
+    sky_px: float | None
+    ratio: Interval | None
+    stars: int
+    decides: bool
+    words: str
+    """What it says: larger, smaller, or nothing beyond the errors."""
+
+
+def place_ways(place: PlaceProof) -> Iterator[Way]:
+    """Yield the comparisons that a place has, the one that decides last."""
+    alike = place.like_ratio is not None
+    if place.ratio is not None:
+        words = SIDES[place.alone_differs]
+        if alike and words and place.alone_differs != place.differs:
+            words = f"{words}, but {NOT_CONFIRMED}"
+        yield Way(ALONE, place.bench_px, place.sky_px, place.ratio, place.stars, not alike, words)
+    if alike:
+        yield Way(
+            AS_MEASURED,
+            place.like_bench_px,
+            place.like_sky_px,
+            place.like_ratio,
+            place.like_stars,
+            True,
+            SIDES[place.differs],
+        )
+
+
+def stand_in_words(place: PlaceProof) -> str | None:
+    """Return which zone of the sky speaks for the lens alone at a place, if it is not simply the
+    one that holds the place."""
+    if place.ratio is None:
+        return None
+    parts = []
+    if place.zone_kind == "elsewhere":
+        parts.append("a zone in another part of the frame, as far from the centre")
+    elif place.zone_kind == "beside":
+        parts.append(
+            f"the zone beside it, its middle {place.zone_away_percent or 0.0:.0f} % of height "
+            "away, carried here by the change between zones"
+        )
+    if place.zone_joined:
+        parts.append("two zones joined, because each alone has too few stars")
+    return f"{ALONE} by {'; '.join(parts)}" if parts else None
+
+
+def marked(place: PlaceProof) -> str:
+    """Return a place's name, with a star where a note tells whose zone stands in."""
+    return f"{place.place} *" if stand_in_words(place) else place.place
+
+
+def _night_row(file: str, night: FrameNight) -> tuple[str, ...]:
+    stars, limit = night.stars, night.limit
+    apart = "" if limit.ratio is None else f"{limit.ratio.value:+.2f}"
+    return (
+        file,
+        "" if stars.found is None else f"{stars.found:.0f}",
+        "" if stars.predicted is None else f"{stars.predicted:.0f}",
+        *_ratio(stars.ratio),
+        "" if limit.found is None else f"{limit.found:.2f}",
+        "" if limit.predicted is None else f"{limit.predicted:.2f}",
+        apart,
+        span_words(limit.ratio, "+.2f"),
+        *_ratio(night.light.ratio),
+        *_ratio(night.glow.ratio),
+    )
+
+
+def _night_reasons(proof: SettingProof) -> Iterator[str]:
+    told: dict[str, list[str]] = {}
+    for _, night in proof.nights:
+        for name in ("stars", "limit", "light", "glow"):
+            reason = getattr(night, name).reason
+            if reason and name not in told.setdefault(reason, []):
+                told[reason].append(name)
+    for reason, names in told.items():
+        yield f"  {', '.join(names)}: can't be told: {reason}"
+    shares = [night.tested_share for _, night in proof.nights]
+    if min(shares) < 0.995:
+        yield (
+            f"  stars and limit over {100 * min(shares):.0f} % of the frame: open sky near places "
+            "that the bench has measured"
+        )
+
+
+def frame_words(frame: SkyFrame) -> str:
+    """Return a frame in one line: setting, what it holds, or why it can't be compared."""
+    what = "setting not known" if frame.setting is None else setting_words(frame.setting)
+    parts = [f"{frame.file}: {what}"]
+    if frame.reason is not None:
+        return f"{parts[0]}; not compared: {frame.reason}"
+    parts.append(f"{frame.stars} stars")
+    if frame.limiting_mag is not None:
+        parts.append(f"limit G {frame.limiting_mag:.1f}")
+    if frame.sky_mag_arcsec2 is not None:
+        parts.append(f"sky {frame.sky_mag_arcsec2:.1f} G mag per square arcsecond")
+    if frame.moved:
+        parts.append("the camera moved")
+    return "; ".join([*parts, *frame.conditions])
+
+
+def height_words(size_px: float | None, height_px: float) -> str:
+    """Return a size in % of the picture height, and in px; nothing for what is not known."""
+    return "" if size_px is None else f"{percent(100 * size_px / height_px)} ({size_px:.2f} px)"
+
+
+def _ratio(interval: Interval | None) -> tuple[str, str]:
+    return ("" if interval is None else f"{interval.value:.2f}", span_words(interval))
+
+
+def span_words(interval: Interval | None, digits: str = ".2f") -> str:
+    """Return an interval's ends in words; nothing where there is none."""
+    if interval is None or interval.low is None or interval.high is None:
+        return ""
+    return f"{interval.low:{digits}} to {interval.high:{digits}}"
+
+
+def size_words(value: float, interval: Interval | None, digits: str = ".2f") -> str:
+    """Return a value with its interval in brackets, where there is one."""
+    span = span_words(interval, digits)
+    return f"{value:{digits}} ({span})" if span else f"{value:{digits}}"

@@ -1,0 +1,1 @@
+"""The ranking in charts, maps and tables."""

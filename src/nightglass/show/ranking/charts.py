@@ -1,0 +1,302 @@
+"""Charts of the verdict: the ranking, and light against tightness. Shape and word, never colour
+alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+from nightglass.show.chart_style import (
+    INK,
+    KEPT,
+    LINE,
+    OVER,
+    PAPER,
+    SOFT,
+    rows_of,
+    shortened,
+    styled,
+)
+from nightglass.show.ranking.tables import finite
+from nightglass.show.words import f_number, focal, percent, seconds
+from nightglass.verdict.records import Ranking, Standing, Worth
+
+ROW_PX = 62
+"""Height of one lens in the ranking chart."""
+NAME_LENGTH = 44
+"""Longer lens names are cut in charts, so that text stays readable at A5."""
+NAMED = 14
+"""So many unbeaten settings are named beside the chart; all of them are in the table."""
+LONGEST_BAR = 2.5
+"""A bar beyond this many times the largest value runs out of the chart, and that is said."""
+_BLUR_TITLE = "blur of the worst place, % of height"
+_DOT = " \N{MIDDLE DOT} "
+
+
+def ranking_chart(ranking: Ranking) -> Any:
+    """Return the ranking: score with its 95 % interval, tightness with the limit beside it.
+
+    Raises ValueError if no lens has a place.
+    """
+    if not ranking.standings:
+        raise ValueError("no lens could be ranked; the reasons are in not_ranked")
+    rows = [_ranking_row(k, standing) for k, standing in enumerate(ranking.standings)]
+    names = _names(rows)
+    score = _score_panel(rows)
+    blur = _blur_panel(rows, ranking.limit_percent)
+    chart = alt.hconcat(names, score, blur, spacing=26).resolve_scale(y="shared")
+    return styled(chart, "Best setting of each lens", _ranking_lines(ranking))
+
+
+def front_chart(ranking: Ranking) -> Any:
+    """Return light against tightness for every setting: the unbeaten ones are numbered, joined
+    and named at the right. Raises ValueError if nothing was judged."""
+    if not ranking.worths:
+        raise ValueError("no setting was judged; the reasons are in not_ranked")
+    unbeaten = sorted(ranking.unbeaten, key=lambda w: w.lens_tightness_percent)
+    numbers = {worth.setting: k for k, worth in enumerate(unbeaten, start=1)}
+    points = [_point(worth, numbers.get(worth.setting)) for worth in ranking.worths]
+    chart = alt.hconcat(_front_panel(points, ranking), _front_names(unbeaten), spacing=36)
+    lines = [
+        "Up is more light, left is tighter stars. A setting that no other beats in both has a "
+        "number.",
+        f"Right of the line: over your limit of {percent(ranking.limit_percent)}.",
+    ]
+    return styled(chart, "Light against tightness", lines)
+
+
+def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
+    worth = standing.worth
+    blur = worth.lens_tightness_percent
+    span = worth.tightness_interval
+    word = "over limit" if standing.over_limit else ""
+    if worth.at_limit:
+        word = "at limit"
+    row = {
+        "row": index,
+        "place": str(standing.place) + ("=" if standing.tied_with else ""),
+        "lens": shortened(worth.setting.lens, NAME_LENGTH),
+        "setting": _setting(worth),
+        "state": "over your limit" if standing.over_limit else "within your limit",
+        "score": worth.score.value,
+        "low": worth.score.low,
+        "high": worth.score.high,
+        "score_text": f"{worth.score.value:.0f}",
+        "blur": blur,
+        "blur_low": span.low if span else None,
+        "blur_high": span.high if span else None,
+        "blur_text": percent(blur) + (f"  {word}" if word else ""),
+    }
+    return {key: finite(value) for key, value in row.items()}
+
+
+def _setting(worth: Worth) -> str:
+    """Focal length, f-number and the time at which the setting was compared."""
+    time_s = worth.times.dial_marked_s if worth.release == "dial" else worth.exposure_s
+    return _DOT.join(
+        (focal(worth.setting.focal_mm), f_number(worth.setting.f_number), seconds(time_s))
+    )
+
+
+def _ranking_lines(ranking: Ranking) -> list[str]:
+    lines = [
+        "Score: stars and Milky Way glow that one frame records, best eligible setting = 100. "
+        "Bars: 95 %.",
+        f"Blur limit {percent(ranking.limit_percent)} of picture height: {ranking.limit_purpose}.",
+    ]
+    if ranking.order_holds:
+        lines.append(
+            f"First place holds in {100 * ranking.order_holds.first_place_share:.0f} %, the whole "
+            f"order in {100 * ranking.order_holds.whole_order_share:.0f} % of "
+            f"{ranking.order_holds.trials} trials."
+        )
+    best = max(standing.worth.score.value for standing in ranking.standings)
+    if any((s.worth.score.high or 0) > LONGEST_BAR * best for s in ranking.standings):
+        lines.append("A bar that runs out of the chart goes on: its lens needs more repeats.")
+    lines += [f"Not ranked: {name}, {reason}." for name, reason in ranking.not_ranked[:3]]
+    return lines
+
+
+def _row_axis() -> Any:
+    return alt.Y("row:O", axis=None, scale=alt.Scale(paddingInner=0, paddingOuter=0))
+
+
+def _names(rows: list[dict[str, Any]]) -> Any:
+    longest = max(len(row["lens"]) for row in rows)
+    size = 18 if longest <= 30 else 14
+    width = max(64 + longest * size * 0.62, 240)
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis())
+
+    def column(field: str, x: int, **style: Any) -> Any:
+        mark = base.mark_text(align="left", baseline="middle", limit=0, **style)
+        return mark.encode(x=alt.value(x), text=f"{field}:N")
+
+    return alt.layer(
+        column("place", 0, fontSize=30, fontWeight="bold", color=INK),
+        column("lens", 64, fontSize=size, fontWeight="bold", color=INK, dy=-11),
+        column("setting", 64, fontSize=15, color=SOFT, dy=12),
+    ).properties(width=width, height=ROW_PX * len(rows))
+
+
+def _state_marks() -> dict[str, Any]:
+    domain = ["within your limit", "over your limit"]
+    colours = alt.Scale(domain=domain, range=[KEPT, OVER])
+    shapes = alt.Scale(domain=domain, range=["circle", "triangle-up"])
+    return {
+        "color": alt.Color("state:N", scale=colours, legend=None),
+        "shape": alt.Shape("state:N", scale=shapes, legend=None),
+    }
+
+
+def _measured(rows: list[dict[str, Any]], fields: tuple[str, str, str], x: Any) -> list[Any]:
+    """Point, interval and its end strokes, one row per lens."""
+    value, low, high = fields
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis())
+    known = base.transform_filter(f"datum.{low} !== null && datum.{high} !== null")
+    marks = _state_marks()
+    ends = [
+        known.mark_tick(thickness=3, size=16, clip=True).encode(x=f"{end}:Q", color=marks["color"])
+        for end in (low, high)
+    ]
+    return [
+        base.mark_rule(color=LINE, strokeWidth=1).encode(y=_row_axis()),
+        known.mark_rule(strokeWidth=3, clip=True).encode(
+            x=x(low), x2=f"{high}:Q", color=marks["color"]
+        ),
+        *ends,
+        base.mark_point(size=190, filled=True, opacity=1).encode(x=x(value), **marks),
+    ]
+
+
+def _reach(rows: list[dict[str, Any]], high: str, value: str) -> float:
+    """The largest value to draw: one uncertain lens must not squeeze all others together."""
+    ends = max(row[high] or row[value] for row in rows)
+    return float(min(ends, LONGEST_BAR * max(row[value] for row in rows)))
+
+
+def _labels(rows: list[dict[str, Any]], field: str, x: Any) -> list[Any]:
+    """Numbers above the points, each on a halo of paper so that no line runs through it."""
+    base = alt.Chart(rows_of(rows)).encode(y=_row_axis(), x=x, text=f"{field}:N")
+    style: dict[str, Any] = {"baseline": "bottom", "dy": -13, "fontSize": 16, "limit": 0}
+    return [
+        base.mark_text(stroke=PAPER, strokeWidth=6, color=PAPER, **style),
+        base.mark_text(color=INK, fontWeight="bold", **style),
+    ]
+
+
+def _score_panel(rows: list[dict[str, Any]]) -> Any:
+    top = _reach(rows, "high", "score")
+    scale = alt.Scale(domain=[0, max(top * 1.02, 1)], nice=True)
+
+    def x(field: str) -> Any:
+        return alt.X(f"{field}:Q", scale=scale, axis=alt.Axis(title="score", tickCount=5))
+
+    layers = _measured(rows, ("score", "low", "high"), x)[1:]
+    return alt.layer(*layers, *_labels(rows, "score_text", x("score"))).properties(
+        width=330, height=ROW_PX * len(rows)
+    )
+
+
+def _blur_panel(rows: list[dict[str, Any]], limit_percent: float) -> Any:
+    top = max(_reach(rows, "blur_high", "blur"), limit_percent) * 1.3
+    scale = alt.Scale(domain=[0, top], nice=False)
+
+    def x(field: str) -> Any:
+        axis = alt.Axis(title=_BLUR_TITLE, tickCount=5, format=".2~f")
+        return alt.X(f"{field}:Q", scale=scale, axis=axis)
+
+    limit = alt.Chart(rows_of([{"limit": limit_percent}]))
+    line = limit.mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5]).encode(x=x("limit"))
+    word = limit.mark_text(align="center", baseline="bottom", fontSize=14, color=INK).encode(
+        x=x("limit"), y=alt.value(-5), text=alt.value("your limit")
+    )
+    layers = _measured(rows, ("blur", "blur_low", "blur_high"), x)[1:]
+    return alt.layer(line, word, *layers, *_labels(rows, "blur_text", x("blur"))).properties(
+        width=300, height=ROW_PX * len(rows)
+    )
+
+
+def _point(worth: Worth, number: int | None) -> dict[str, Any]:
+    over = not worth.eligible
+    kind = "over your limit" if over else "within your limit"
+    return {
+        "blur": finite(worth.lens_tightness_percent),
+        "score": finite(worth.score.value),
+        "kind": f"unbeaten, {kind}" if number else kind,
+        "number": "" if number is None else str(number),
+        "name": shortened(worth.setting.lens, NAME_LENGTH),
+    }
+
+
+def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
+    data = alt.Chart(rows_of(points))
+    blurs = [p["blur"] for p in points] + [ranking.limit_percent]
+    x_scale = alt.Scale(domain=[0, max(blurs) * 1.06], nice=False)
+    x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f", tickCount=8))
+    y = alt.Y("score:Q", axis=alt.Axis(title="light: score, reference = 100"))
+    kinds = ["within your limit", "over your limit"]
+    plain = data.transform_filter("datum.number === ''").mark_point(
+        size=70, strokeWidth=1.8, opacity=1
+    )
+    joined = data.transform_filter("datum.number !== ''")
+    shape = alt.Shape(
+        "kind:N",
+        scale=alt.Scale(domain=kinds, range=["circle", "triangle-up"]),
+        legend=alt.Legend(
+            title=None, orient="bottom", direction="horizontal", columnPadding=28, labelFontSize=15,
+            labelLimit=0, symbolSize=110, symbolStrokeWidth=2,
+        ),
+    )  # fmt: skip
+    ball = joined.mark_point(size=620, filled=True, color=KEPT, shape="circle", opacity=1)
+    layers = [
+        alt.Chart(rows_of([{"blur": ranking.limit_percent}]))
+        .mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5])
+        .encode(x=x),
+        joined.mark_line(color=KEPT, strokeWidth=2, interpolate="step-after", opacity=0.55).encode(
+            x=x, y=y
+        ),
+        plain.encode(x=x, y=y, color=alt.value(SOFT), shape=shape),
+        ball.encode(x=x, y=y),
+        joined.mark_text(color="white", fontSize=15, fontWeight="bold", baseline="middle").encode(
+            x=x, y=y, text="number:N"
+        ),
+    ]
+    return alt.layer(*layers).properties(width=560, height=430)
+
+
+def _front_names(unbeaten: list[Worth]) -> Any:
+    rows: list[dict[str, Any]] = [
+        {
+            "row": k,
+            "number": str(k),
+            "name": shortened(worth.setting.lens, NAME_LENGTH),
+            "detail": _front_detail(worth),
+        }
+        for k, worth in enumerate(unbeaten[:NAMED], start=1)
+    ]
+    if len(unbeaten) > NAMED:
+        left = len(unbeaten) - NAMED
+        rows[-1]["detail"] += f"{_DOT}and {left} more in the table"
+    base = alt.Chart(rows_of(rows)).encode(
+        y=alt.Y("row:O", axis=None, scale=alt.Scale(paddingInner=0, paddingOuter=0))
+    )
+
+    def column(field: str, x: int, **style: Any) -> Any:
+        mark = base.mark_text(baseline="middle", limit=0, **style)
+        return mark.encode(x=alt.value(x), text=f"{field}:N")
+
+    return alt.layer(
+        base.mark_point(size=620, filled=True, color=KEPT, opacity=1).encode(x=alt.value(16)),
+        column("number", 16, color="white", fontSize=15, fontWeight="bold", align="center"),
+        column("name", 44, color=INK, fontSize=15, fontWeight="bold", align="left", dy=-10),
+        column("detail", 44, color=SOFT, fontSize=14, align="left", dy=10),
+    ).properties(width=380, height=50 * max(len(rows), 1))
+
+
+def _front_detail(worth: Worth) -> str:
+    parts = [focal(worth.setting.focal_mm), f_number(worth.setting.f_number)]
+    bound = "at most " if worth.at_limit else ""
+    parts.append(f"blur {bound}{percent(worth.lens_tightness_percent)}")
+    parts.append(f"score {worth.score.value:.0f}")
+    return _DOT.join(parts if worth.eligible else [*parts, "over limit"])

@@ -1,0 +1,1 @@
+"""One frame of the sky: words, map, stars, report."""

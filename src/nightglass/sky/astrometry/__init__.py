@@ -1,0 +1,1 @@
+"""Where a frame points and what its camera is, from catalogue stars."""

@@ -1,0 +1,223 @@
+"""What the night was, from the catalogue stars of a solved frame: light, sky, limit, noise."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightglass.frame.record import Frame
+from nightglass.optics.extent import MAD_TO_SIGMA
+from nightglass.sky.astrometry.camera import pixel_area_arcsec2
+from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.gain import Gain, measure_gain
+from nightglass.sky.photometry.limit import limiting_magnitude
+from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
+from nightglass.sky.photometry.zero_point import LEAST_SNR, ZeroPoint, zero_point
+from nightglass.sky.stars.find import Found
+
+Array = NDArray[np.float64]
+
+MOST_TIMES = 10
+READ_NOISE_SHARE = 0.05
+"""Lengthening of the noise by the readout from which a frame is limited by it; common practice."""
+MOSTLY_OPEN = 0.5
+BLACK_ERR_COUNTS = 1.0
+"""Doubt in the black level, as files without a masked border leave it."""
+LONG_SCALE_TILES = 10
+"""The sky's glow changes slowly: the open tiles' scatter counts as that of so many alone."""
+AIR_IN_IT = (
+    "the zero point holds the air's extinction: the sky is called as bright as stars seen "
+    "through that air"
+)
+
+
+@dataclass(frozen=True)
+class Night:
+    """The night as one frame shows it; None where it can't be known, the notes say why.
+
+    zero_point_mag: G magnitude of a star that gives one green count per second at the optical
+    centre, air included. falloff: light at the corner of the frame over that at the centre.
+    """
+
+    zero_point_mag: float | None
+    zero_point_err: float | None
+    zero_point_scatter: float | None
+    """Scatter of single stars: their colours, which the catalogue does not have."""
+    zero_point_stars: int
+    falloff: float | None
+    sky_mag_arcsec2: float | None
+    sky_err: float | None
+    limiting_mag: float | None
+    limiting_err: float | None
+    limiting_from: str
+    stars_recorded: int
+    open_sky: float
+    """Share of the frame that shows sky."""
+    sky_noise_counts: float | None
+    gain_e_per_count: float | None
+    read_noise_counts: float | None
+    limited_by: str
+    notes: tuple[str, ...]
+    falloff_terms: tuple[float, float] | None = None
+    """Magnitudes lost at field radius q: the terms of q^2 and q^4; None where too few stars or
+    too little of the field was seen to tell."""
+    falloff_covariance: tuple[float, float, float] | None = None
+    """Of these terms: variance, covariance, variance."""
+    open_cells: NDArray[np.bool_] | None = None
+    """Squares of CELL_PX of the frame that show sky, (rows, columns); see in_open_sky."""
+    gain_e_per_count_err: float | None = None
+    read_noise_counts_err: float | None = None
+
+
+def in_open_sky(night: Night, x_px: Array, y_px: Array) -> NDArray[np.bool_]:
+    """Return whether places of the frame lie in its open sky; everywhere where that is unknown."""
+    if night.open_cells is None:
+        return np.ones(np.shape(x_px), dtype=bool)
+    return in_open(night.open_cells, x_px, y_px)
+
+
+def measure_night(
+    frame: Frame, found: Found, solution: Solution, exposure_s: float | None
+) -> Night:
+    """Return light, sky and limit of a solved frame.
+
+    exposure_s: true seconds; without it zero point and sky brightness are None. Raises ValueError
+    for a time of 0 or less.
+    """
+    if exposure_s is not None and not exposure_s > 0:
+        raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0")
+    hits = hits_of(found, solution)
+    open_cells = open_cells_of(hits, solution)
+    point = zero_point(found, solution, hits, open_cells)
+    night = _with_light(_without_light(frame, found, hits, open_cells), point, exposure_s)
+    notes = [*night.notes, *_notes(night, frame, point, exposure_s)]
+    if point is not None and exposure_s is not None and frame.kind == "mosaic":
+        sky, sky_err = _sky(found, solution, point, open_cells)
+        night = replace(night, sky_mag_arcsec2=sky, sky_err=sky_err)
+    return replace(night, notes=tuple(notes))
+
+
+def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: NDArray[np.bool_]) -> Night:
+    """What needs no zero point: stars, limit, noise and gain."""
+    limit, limit_err, limit_from = limiting_magnitude(hits, open_cells)
+    gain = _gain(frame, found, open_cells)
+    noise = float(np.nanmedian(found.sky.noise[..., 1]))
+    stars = found.stars
+    return Night(
+        zero_point_mag=None,
+        zero_point_err=None,
+        zero_point_scatter=None,
+        zero_point_stars=0,
+        falloff=None,
+        sky_mag_arcsec2=None,
+        sky_err=None,
+        limiting_mag=limit,
+        limiting_err=limit_err,
+        limiting_from=limit_from,
+        stars_recorded=int(np.count_nonzero(in_open(open_cells, stars.x_px, stars.y_px))),
+        open_sky=float(np.mean(open_cells)),
+        sky_noise_counts=noise,
+        gain_e_per_count=gain.e_per_count,
+        read_noise_counts=gain.read_noise_counts,
+        limited_by=noise_words(gain.read_noise_counts, noise),
+        notes=(gain.reason,) if gain.reason else (),
+        open_cells=open_cells,
+        gain_e_per_count_err=gain.e_per_count_err,
+        read_noise_counts_err=gain.read_noise_err,
+    )
+
+
+def _with_light(night: Night, point: ZeroPoint | None, exposure_s: float | None) -> Night:
+    if point is None:
+        return night
+    if any(point.doubt):
+        terms = (-point.slope, -point.slope2)
+        night = replace(
+            night,
+            falloff=10 ** (-0.4 * sum(terms)),
+            falloff_terms=terms,
+            falloff_covariance=point.doubt,
+        )
+    if exposure_s is not None:
+        zero = point.zero + 2.5 * math.log10(1 / exposure_s)
+        night = replace(night, zero_point_mag=zero, zero_point_err=point.err)
+    return replace(night, zero_point_scatter=point.scatter, zero_point_stars=point.stars)
+
+
+def _notes(
+    night: Night, frame: Frame, point: ZeroPoint | None, exposure_s: float | None
+) -> list[str]:
+    """Return in words what light and sky hold, and what stands in their way."""
+    notes = [] if night.zero_point_mag is None else [AIR_IN_IT]
+    if night.open_sky < MOSTLY_OPEN:
+        notes.append(
+            f"stars that ought to show are missing in {100 * (1 - night.open_sky):.0f} % of the "
+            "frame: land, trees or cloud"
+        )
+    if point is None:
+        notes.append(
+            f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g} stand alone: "
+            "no zero point"
+        )
+    elif exposure_s is None:
+        notes.append("exposure time not recorded: no zero point, no sky brightness")
+    if point is not None and point.patchy:
+        notes.append(
+            f"stars differ by {point.patchy:.2f} mag from place to place where they should not: "
+            "cloud, haze or dew; zero point and sky brightness are as uncertain, and no loss of "
+            "light toward the corners is told"
+        )
+    if point is not None and point.lean:
+        notes.append(
+            f"stars fade by {point.lean:.1f} mag from side to side of the frame: air near the "
+            "horizon, or cloud"
+        )
+    if frame.kind != "mosaic":
+        notes.append("black level and linearity of this file are not known: sky is a guess")
+    return notes
+
+
+def _sky(
+    found: Found, solution: Solution, point: ZeroPoint, open_cells: NDArray[np.bool_]
+) -> tuple[float | None, float | None]:
+    """Median over open tiles of the inner half of the field."""
+    rows, columns = found.sky.level.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
+    camera = solution.camera
+    q = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) / camera.half_diagonal_px
+    level = found.sky.level[..., 1].astype(np.float64)
+    used = in_open(open_cells, x, y) & (q < 0.6) & (level > 0)
+    if np.count_nonzero(used) < 4:
+        return None, None
+    area = pixel_area_arcsec2(camera, x[used], y[used])
+    value = point.at(q[used]) - 2.5 * np.log10(level[used] / area)
+    scatter = MAD_TO_SIGMA * float(np.median(np.abs(value - np.median(value))))
+    black = 1.0857 * BLACK_ERR_COUNTS / float(np.median(level[used]))
+    own = scatter / math.sqrt(LONG_SCALE_TILES)
+    return float(np.median(value)), math.hypot(point.err, black, own)
+
+
+def _gain(frame: Frame, found: Found, open_cells: NDArray[np.bool_]) -> Gain:
+    rows, columns = found.sky.level.shape[:2]
+    y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
+    return measure_gain(frame, found, in_open(open_cells, x, y))
+
+
+def noise_words(read: float | None, noise: float) -> str:
+    """Return in words whether sky or readout sets the noise; read: its noise [counts], noise: all
+    [counts]."""
+    if read is None:
+        return "not known"
+    sky = math.sqrt(max(noise**2 - read**2, 1e-9))
+    lengthened = noise / sky - 1
+    if lengthened <= READ_NOISE_SHARE:
+        return f"the sky's light (the readout makes it {100 * lengthened:.1f} % larger)"
+    if lengthened >= MOST_TIMES - 1:
+        return f"the readout (over {MOST_TIMES} times what the sky's light alone would give)"
+    return (
+        f"the sky's light and the readout (together {1 + lengthened:.1f} times what the sky's "
+        "light alone would give; longer exposures help)"
+    )

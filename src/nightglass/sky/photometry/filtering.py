@@ -1,0 +1,244 @@
+"""Does the body erase small stars in its raw files? Told from dark frames.
+
+In a dark frame a hot pixel stands alone. A body that filters its raw data takes such a pixel for
+a fault and cuts it to the brightest of its neighbours; a small sharp star suffers the same. So
+each bright sample is compared with the brightest of its 24 neighbours, and with the brightest of
+those that have its colour. Unfiltered, bright samples stand far above; filtered, they lie at
+exactly the neighbour's value or in pairs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import chi2
+
+from nightglass.frame.record import Frame
+from nightglass.sky.photometry.dark_frame import ALONE_SIGMA, DarkSamples, dark_samples
+
+Array = NDArray[np.float64]
+Verdict = Literal["filtered", "not filtered", "can't tell"]
+
+LEAST_BRIGHT = 40
+ALONE_UNFILTERED, ALONE_FILTERED = 0.6, 0.2
+"""Share of bright samples that stand alone: hot pixels of a sensor hardly ever touch."""
+EQUAL_FILTERED = 0.2
+"""Share of bright samples that equal a neighbour exactly; by chance under 2 %."""
+MOST_KEPT = 3000
+MISSING_SHARE = 0.3
+"""Lone samples per frame over those of a shorter exposure of the same sensor, under which they
+have been taken away: dark current only grows with time."""
+SMALL_STARS_PX = 2.0
+LONG_ENOUGH_S = 4.0
+USUAL_HOT_PER_MPX = 1.0
+"""Single bright pixels that any sensor shows in seconds, per million samples: common practice, no
+published source."""
+
+
+@dataclass(frozen=True)
+class Filtering:
+    """The verdict on the dark frames of one body, ISO, exposure mode and time."""
+
+    mode: str
+    exposure_s: float | None
+    frames: int
+    verdict: Verdict
+    bright: int
+    alone_share: float | None
+    alone_interval: tuple[float, float] | None
+    """95 % (Wilson)."""
+    equal_share: float | None
+    words: str
+    alone: int
+    """Bright samples that stand alone."""
+    value_sigma: Array
+    neighbour_sigma: Array
+    """Bright samples and their brightest neighbour [deviations above the dark level], for the
+    picture: the diagonal is where a filtering body puts them."""
+    crops_sigma: tuple[NDArray[np.float32], ...] = ()
+    """Bright samples with their surroundings as recorded, brightest first, over the whole range
+    of brightness."""
+    body: str | None = None
+    iso: int | None = None
+
+    @property
+    def time_words(self) -> str:
+        """Return mode and time, and the body and ISO that are recorded."""
+        time = "time not recorded" if self.exposure_s is None else f"{self.exposure_s:.4g} s"
+        iso = None if self.iso is None else f"ISO {self.iso}"
+        return ", ".join(part for part in (self.body, iso, self.mode, time) if part)
+
+    def as_data(self) -> dict[str, object]:
+        """Return the verdict as plain values, without the samples."""
+        return {
+            f.name: getattr(self, f.name) for f in fields(self) if not f.name.endswith("_sigma")
+        }
+
+
+def filtering(darks: Sequence[Frame]) -> tuple[Filtering, ...]:
+    """Return a verdict per body, ISO, exposure mode and time of dark frames, in that order.
+
+    Raises ValueError without frames and as dark_samples does.
+    """
+    return judge([dark_samples(dark) for dark in darks])
+
+
+def judge(darks: Sequence[DarkSamples]) -> tuple[Filtering, ...]:
+    """Return a verdict per body, ISO, exposure mode and time, in order of body, ISO and time.
+
+    Raises ValueError without frames.
+    """
+    if not darks:
+        raise ValueError("no dark frames; take some with the cap on, in each mode and time you use")
+    sensors: dict[tuple[str | None, int | None], list[DarkSamples]] = {}
+    for dark in darks:
+        sensors.setdefault(dark.sensor, []).append(dark)
+    order = sorted(sensors, key=lambda sensor: (sensor[0] or "", sensor[1] or 0))
+    return tuple(found for sensor in order for found in _of_one_sensor(sensors[sensor]))
+
+
+def _of_one_sensor(darks: Sequence[DarkSamples]) -> list[Filtering]:
+    groups: dict[tuple[str, float | None], list[DarkSamples]] = {}
+    for dark in darks:
+        groups.setdefault((dark.mode, dark.exposure_s), []).append(dark)
+    order = sorted(groups, key=lambda key: (key[1] or 0.0, key[0]))
+    return _missing([_worst(groups[key]) for key in order])
+
+
+def _worst(darks: Sequence[DarkSamples]) -> Filtering:
+    """The verdict on frames of one setting: what one of them shows to be filtered stays so."""
+    together = _judge(darks)
+    if together.verdict == "filtered" or len(darks) == 1:
+        return together
+    filtered = sum(_judge([dark]).verdict == "filtered" for dark in darks)
+    if not filtered:
+        return together
+    words = (
+        f"{filtered} of {len(darks)} frames are filtered, though all were taken alike by their "
+        "tags: stars of 2 px and less lose light or vanish in those; look for a setting that the "
+        "tags do not hold (noise reduction, firmware)"
+    )
+    return replace(together, verdict="filtered", words=words)
+
+
+def setting_words(verdicts: Sequence[Filtering]) -> str:
+    """Return what the verdicts mean for the settings of the night, in a sentence or two per body:
+    no body's frames speak for another."""
+    bodies = dict.fromkeys(v.body for v in verdicts)
+    parts = (_body_words([v for v in verdicts if v.body == body]) for body in bodies)
+    return ". ".join(part for body in parts for part in body) + "."
+
+
+def _body_words(verdicts: Sequence[Filtering]) -> list[str]:
+    safe = [v.time_words for v in verdicts if v.verdict == "not filtered"]
+    filtered = [v.time_words for v in verdicts if v.verdict == "filtered"]
+    unsure = [v.time_words for v in verdicts if v.verdict == "can't tell"]
+    parts = []
+    if filtered:
+        parts.append(f"Small stars are erased at {'; '.join(filtered)}")
+        parts.append(
+            f"Use {'; '.join(safe)}" if safe else "Test shorter times and other modes: none of "
+            "these is safe"
+        )  # fmt: skip
+        parts.append("A bench frame in one mode does not stand for the sky in another")
+    elif safe:
+        parts.append(f"No filtering at {'; '.join(safe)}: these settings keep small stars")
+    if unsure:
+        parts.append(f"Can't tell at {'; '.join(unsure)}: take more darks there")
+    return parts
+
+
+def sky_hint(hot_pixels: int, samples: int, exposure_s: float | None, star_px: float) -> str | None:
+    """Return a hint on filtering from a frame of the sky alone, None where it gives none.
+
+    star_px: median length of its stars, trail in it: above 2 px a filter leaves stars alone, so
+    nothing is said. Only dark frames give a verdict.
+    """
+    if exposure_s is None or exposure_s < LONG_ENOUGH_S or not star_px <= SMALL_STARS_PX:
+        return None
+    if hot_pixels > USUAL_HOT_PER_MPX * samples / 1e6:
+        return None
+    return (
+        f"only {hot_pixels} single hot pixels in {samples / 1e6:.0f} million: a dark frame was "
+        "taken off, or the body filters its raw data and small stars with it; dark frames tell "
+        "(--dark)"
+    )
+
+
+def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
+    """Judge again what lacks the lone samples that a shorter exposure of the same sensor shows."""
+    found = []
+    for one in judged:
+        shorter = [
+            other
+            for other in judged
+            if other.verdict == "not filtered"
+            and other.exposure_s is not None
+            and one.exposure_s is not None
+            and other.exposure_s <= one.exposure_s
+        ]
+        expected = max((o.alone / o.frames for o in shorter), default=0.0) * one.frames
+        # Two-sided 95 % upper end of a Poisson count.
+        most = 0.5 * float(chi2.ppf(0.975, 2 * one.alone + 2))
+        if one.verdict == "can't tell" and most < MISSING_SHARE * expected:
+            words = (
+                f"{one.alone} bright samples stand alone where a shorter exposure of this sensor "
+                f"lets one expect {expected:.0f} or more (if all were equally warm): they are "
+                "taken away, and small stars of 2 px and less with them; prefer a mode or a "
+                "shorter time that is not filtered"
+            )
+            one = replace(one, verdict="filtered", words=words)
+        found.append(one)
+    return found
+
+
+def _judge(darks: Sequence[DarkSamples]) -> Filtering:
+    mode, seconds, (body, iso) = darks[0].mode, darks[0].exposure_s, darks[0].sensor
+    value = np.concatenate([dark.value for dark in darks])
+    neighbour = np.concatenate([dark.neighbour for dark in darks])
+    equal = np.concatenate([dark.equal for dark in darks])
+    n = value.size
+    shown = np.argsort(-value, kind="stable")[:MOST_KEPT]
+    alone = int(np.count_nonzero(value - neighbour > ALONE_SIGMA))
+    crops = max((dark.crops for dark in darks), key=len)
+    if n < LEAST_BRIGHT:
+        return Filtering(
+            mode, seconds, len(darks), "can't tell", n, None, None, None,
+            f"only {n} bright samples; it takes {LEAST_BRIGHT}: more darks, longer, or warmer",
+            alone, value[shown], neighbour[shown], crops, body, iso,
+        )  # fmt: skip
+    low, high = wilson(alone, n)
+    equals = float(np.mean(equal))
+    if high < ALONE_FILTERED or (equals > EQUAL_FILTERED and high < ALONE_UNFILTERED):
+        verdict: Verdict = "filtered"
+        words = (
+            "single bright samples are cut to their neighbours: stars of 2 px and less lose light "
+            "or vanish in this mode; prefer a mode or a shorter time that is not filtered, and "
+            "compare lenses only within one mode"
+        )
+    elif low > ALONE_UNFILTERED and equals < EQUAL_FILTERED:
+        verdict, words = "not filtered", "bright single samples are kept: small stars are safe here"
+    else:
+        verdict = "can't tell"
+        words = "some bright samples stand alone and some do not: take dark frames in a warm room"
+    return Filtering(
+        mode, seconds, len(darks), verdict, n, alone / n, (low, high), equals, words,
+        alone, value[shown], neighbour[shown], crops, body, iso,
+    )  # fmt: skip
+
+
+def wilson(hits: int, trials: int) -> tuple[float, float]:
+    """Return the 95 % interval of a share; Wilson 1927, J. Am. Stat. Assoc. 22, 209."""
+    if trials < 1:
+        raise ValueError(f"trials is {trials}; a share takes at least one")
+    z = 1.959964
+    share = hits / trials
+    middle = (share + z * z / (2 * trials)) / (1 + z * z / trials)
+    half = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials**2))
+    half /= 1 + z * z / trials
+    return max(0.0, middle - half), min(1.0, middle + half)

@@ -1,0 +1,1 @@
+"""Finding the stars of a frame and measuring each of them."""

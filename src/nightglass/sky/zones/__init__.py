@@ -1,0 +1,1 @@
+"""The lens and the motion, zone by zone of a frame."""

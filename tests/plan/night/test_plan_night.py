@@ -1,0 +1,159 @@
+"""The night plan: hours, moonlight, land, cautions; and the season."""
+
+import math
+from datetime import date, timedelta
+
+import pytest
+
+from nightglass.almanac.ephemeris import Target
+from nightglass.almanac.horizon import Horizon
+from nightglass.almanac.place import Place, place
+from nightglass.light.defaults import SKY_BRIGHTNESS
+from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.night.land import land_exposure, land_focus
+from nightglass.plan.night.night import clock_hours, compass, plan_night
+from nightglass.plan.night.season import moon_distance, plan_season
+
+DUTCH = Place("coast", 52.1, 4.4, zone_name="Europe/Amsterdam")
+KAROO = Place("karoo", -31.0, 21.0, zone_name="Africa/Johannesburg")
+
+
+def test_hours_are_clock_hours_of_the_place():
+    plan = plan_night(DUTCH, date(2027, 5, 6))
+    assert [h.at.hour for h in plan.hours] == [22, 23, 0, 1, 2, 3, 4, 5, 6]
+    assert all(h.at.minute == 0 for h in plan.hours)
+    assert plan.hours[0].at.utcoffset() == timedelta(hours=2)
+
+
+def test_hours_of_a_zone_off_by_half_an_hour():
+    plan = plan_night(place("28.6 N 77.2 E", "Asia/Kolkata"), date(2027, 5, 6))
+    assert all(h.at.minute == 0 for h in plan.hours)
+
+
+def test_the_hour_of_a_clock_change_comes_twice():
+    plan = plan_night(DUTCH, date(2027, 10, 30))
+    assert [h.at.hour for h in plan.hours].count(2) == 2
+    assert [h.at.hour for h in plan_night(DUTCH, date(2027, 3, 27)).hours].count(2) == 0
+
+
+def test_no_hours_where_the_sun_stays_up():
+    plan = plan_night(Place("north", 70, 20), date(2027, 6, 20))
+    assert plan.hours == ()
+    assert clock_hours(plan.night) == []
+    assert plan.land.words.startswith("No blue hour")
+
+
+def test_moonlight_costs_stops_while_the_moon_is_up():
+    plan = plan_night(KAROO, date(2027, 6, 14))
+    with_moon = [h for h in plan.hours if h.sky is not None and h.moon_degrees > 5]
+    without = [h for h in plan.hours if h.sky is not None and h.moon_degrees < 0]
+    assert with_moon
+    assert without
+    assert all(h.sky.cost_stops > 1 for h in with_moon)
+    assert all(h.sky.cost_stops == 0 for h in without)
+    assert plan.moon_cost_stops == max(h.sky.cost_stops for h in with_moon)
+    assert plan.sky_assumed.dark_zenith_mag == SKY_BRIGHTNESS.value
+
+
+def test_a_moonless_night_has_no_moonlight_cost():
+    assert plan_night(DUTCH, date(2027, 5, 6)).moon_cost_stops is None
+
+
+def test_blue_hour_is_the_sun_from_4_to_8_degrees_down():
+    plan = plan_night(DUTCH, date(2027, 5, 6))
+    evening, morning = plan.land.evening_blue_hour, plan.land.morning_blue_hour
+    night = plan.night
+    assert night.sunset < evening.start < night.dusk["civil"] < evening.end
+    assert evening.end < night.dusk["nautical"]
+    assert night.dawn["nautical"] < morning.start < night.dawn["civil"] < morning.end
+    assert 0.4 < evening.hours < 0.7
+
+
+def test_cautions_are_on_every_plan():
+    plan = plan_night(KAROO, date(2027, 6, 14))
+    assert plan.cautions == CAUTIONS
+    assert plan.knows_not == KNOWS_NOT
+    text = " ".join(CAUTIONS) + KNOWS_NOT
+    for word in ("moonless", "alone", "weather", "tides", "traffic", "batteries", "laser", "law"):
+        assert word in text
+    assert "access" in text
+    assert "cold" in text.lower()
+
+
+def test_hyperfocal_focus_and_the_stars():
+    # Ray, Applied Photographic Optics (from memory): H = f^2 / (N c) + f; trade: 24 mm f/1.4 on
+    # 36 x 24 with c = 0.03 mm is 13.7 m and blurs stars by 0.125 % of height; c = diagonal / 1500
+    focus = land_focus(24, 1.4, 36, 24)
+    circle = math.hypot(36, 24) / 1500
+    assert focus.circle_mm == pytest.approx(0.02884, abs=1e-5)
+    assert focus.hyperfocal_m == pytest.approx((24**2 / (2**0.5 * circle) + 24) / 1000)
+    assert focus.star_blur_percent == pytest.approx(100 * circle / 24)
+    assert focus.near_limit_m == pytest.approx(focus.hyperfocal_m / 2)
+    assert focus.star_hyperfocal_m > 6 * focus.hyperfocal_m
+
+
+def test_land_by_moonlight_and_by_starlight():
+    # Common practice: the full moon is 135 times starlight, the half moon 1/11 of the full one
+    full = land_exposure(2.8, 1600, 90, 0)
+    half = land_exposure(2.8, 1600, 90, 90)
+    dark = land_exposure(2.8, 1600, -10, 0)
+    assert full.illuminance_lux / dark.illuminance_lux == pytest.approx(136, abs=2)
+    ratio = (half.illuminance_lux - 0.002) / (full.illuminance_lux - 0.002)
+    assert 1 / ratio == pytest.approx(11, abs=0.5)
+    # Incident meter: t = C N^2 / (E S), C = 250, N = 2^1.5, one stop under
+    assert dark.exposure_s == pytest.approx(0.5 * 250 * 8 / (0.002 * 1600))
+    assert "starlight" in dark.words
+    assert "moonlight" in full.words
+    with pytest.raises(ValueError, match="ISO 0; it must be above 0"):
+        land_exposure(2.8, 0, 10, 0)
+
+
+def test_points_of_the_compass():
+    assert [compass(a) for a in (0, 44, 181, 350, 360, -90)] == [
+        "north", "north-east", "south", "north", "north", "west",
+    ]  # fmt: skip
+
+
+def test_the_season_has_ten_best_nights_with_reasons():
+    season = plan_season(KAROO, date(2027, 5, 20), 60)
+    assert len(season.nights) == 60
+    assert [b.rank for b in season.best] == list(range(1, 11))
+    hours = dict(zip([n.date for n in season.nights], season.worth_hours, strict=True))
+    chosen = [hours[b.night.date] for b in season.best]
+    assert chosen == sorted(chosen, reverse=True)
+    assert chosen[-1] >= sorted(hours.values())[-10]
+    assert "new moon" in season.best[0].reason
+    assert "h dark and moonless with it up, up to 88° in the" in season.best[0].reason
+    # New moon 2027 Jun 4 19:40 and Jul 4 03:02 UTC (skyfield, ephem, PyMeeus)
+    near = [abs(b.night.date - d).days for b in season.best for d in (date(2027, 6, 4),)]
+    assert min(near) <= 1
+
+
+def test_worth_hours_are_hours_less_what_the_air_takes():
+    season = plan_season(KAROO, date(2027, 6, 4), 3)
+    for worth, hours in zip(season.worth_hours, season.target_hours, strict=True):
+        assert 0.75 * hours < worth < hours
+
+
+def test_a_target_that_never_rises_leaves_the_dark_hours():
+    season = plan_season(Place("far north", 72, 20), date(2027, 11, 20), 40)
+    assert "is never up in a dark, moonless hour here" in season.words
+    assert season.best[0].reason.endswith("h dark and moonless")
+
+
+def test_no_dark_nights_no_best_ones():
+    season = plan_season(DUTCH, date(2027, 6, 10), 20)
+    assert season.best == ()
+    assert season.words == "There is no dark, moonless hour in these nights."
+
+
+def test_any_target_and_any_horizon():
+    pole = Target("pole", 0.0, 89.9)
+    season = plan_season(DUTCH, date(2027, 12, 20), 5, pole, Horizon((0.0,), (20.0,)))
+    assert season.nights[0].target.words in ("never sets", "no time that is dark and moonless")
+
+
+def test_distance_from_new_moon_in_words():
+    assert [moon_distance(d) for d in (0.2, -1.2, 2.6)] == [
+        "new moon", "1 day before new moon", "3 days after new moon",
+    ]  # fmt: skip
