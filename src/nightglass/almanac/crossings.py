@@ -11,9 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from nightglass.optics.arrays import Flags, Floats
+
 Height = Callable[[Floats], Floats]
 """Height above the level in question at times [s]; positive is up."""
 
@@ -23,7 +23,7 @@ class Crossings:
     """Times [s] in order, and whether the height rises there; up at the start of the span."""
 
     times_s: Floats
-    rising: NDArray[np.bool_]
+    rising: Flags
     up_at_start: bool
 
     def spans_up(self, start_s: float, end_s: float) -> list[tuple[float, float]]:

@@ -16,9 +16,8 @@ from importlib import resources
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 NODE_S = 4 * 3600.0
 NEIGHBOURS = (-2, -1, 0, 1, 2, 3)

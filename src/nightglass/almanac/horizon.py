@@ -6,7 +6,9 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from nightglass.optics.arrays import Floats
 
 WIDEST_GAP_DEGREES = 60.0
 """Hills between two entries farther apart than this are not guessed."""
@@ -19,7 +21,7 @@ class Horizon:
     azimuths_degrees: tuple[float, ...] = (0.0,)
     heights_degrees: tuple[float, ...] = (0.0,)
 
-    def height_at(self, azimuth_degrees: ArrayLike) -> NDArray[np.float64]:
+    def height_at(self, azimuth_degrees: ArrayLike) -> Floats:
         """Return the height of the land [degrees] in the given directions (any shape)."""
         azimuth = np.asarray(azimuth_degrees, dtype=np.float64) % 360.0
         return np.interp(azimuth, self.azimuths_degrees, self.heights_degrees, period=360.0)
@@ -59,7 +61,7 @@ def horizon(text: str) -> Horizon:
     return Horizon(tuple(a for a, _ in ordered), tuple(h for _, h in ordered))
 
 
-def refraction_degrees(apparent_altitude_degrees: ArrayLike) -> NDArray[np.float64]:
+def refraction_degrees(apparent_altitude_degrees: ArrayLike) -> Floats:
     """Return how far the air lifts a star seen at these altitudes [degrees]; 34.5' at 0.
 
     Standard air (1010 hPa, 10 °C); altitudes below -1 are taken as -1. Bennett 1982, Journal of
@@ -70,7 +72,7 @@ def refraction_degrees(apparent_altitude_degrees: ArrayLike) -> NDArray[np.float
     return np.maximum(refraction, 0.0)
 
 
-def seen_altitude_degrees(true_altitude_degrees: ArrayLike) -> NDArray[np.float64]:
+def seen_altitude_degrees(true_altitude_degrees: ArrayLike) -> Floats:
     """Return the altitude as seen through the air for altitudes without air [degrees].
 
     Saemundsson 1986, Sky & Telescope 72, 70, as in Meeus 16.4; below -1 degree no air is added.

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from nightglass.almanac.ephemeris import Ephemeris, Floats, skyfield_time, unix_seconds
+from nightglass.almanac.ephemeris import Ephemeris, skyfield_time, unix_seconds
 from nightglass.almanac.place import Place
+from nightglass.optics.arrays import Floats
 
 EARTH_RADIUS_KM = 6378.137
 EARTH_FLATTENING = 1 / 298.257223563
@@ -60,7 +61,7 @@ def topocentric_vectors(sky: Ephemeris, name: str, place: Place, unix_s: Floats)
     return vectors - _observer_km(place, sidereal)
 
 
-def separation_degrees(one: ArrayLike, other: ArrayLike) -> NDArray[np.float64]:
+def separation_degrees(one: ArrayLike, other: ArrayLike) -> Floats:
     """Return the angle between vectors (n, 3); the same whichever comes first."""
     a, b = np.asarray(one, dtype=np.float64), np.asarray(other, dtype=np.float64)
     cross = np.linalg.norm(np.cross(a, b), axis=-1)

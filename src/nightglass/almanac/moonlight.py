@@ -11,11 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.light.atmosphere import mag_from_nanolamberts, nanolamberts
 from nightglass.light.defaults import EXTINCTION, SKY_BRIGHTNESS
 from nightglass.light.moonlight import moonlight_nanolamberts
+from nightglass.optics.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def dark_sky_nanolamberts(
     zenith_degrees: ArrayLike,
     dark_zenith_mag: float = SKY_BRIGHTNESS.value,
     extinction_mag: float = EXTINCTION.value,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Return the moonless sky at a zenith angle [nanolambert]: the paper's equations 2 and 3."""
     sine = np.sin(np.radians(np.asarray(zenith_degrees, dtype=np.float64)))
     airmass = (1 - 0.96 * sine**2) ** -0.5

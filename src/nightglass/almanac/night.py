@@ -21,7 +21,6 @@ from nightglass.almanac.ephemeris import (
     MILKY_WAY_CENTRE,
     DateOutsideEphemerisError,
     Ephemeris,
-    Floats,
     Target,
     ephemeris,
     moment,
@@ -39,6 +38,7 @@ from nightglass.almanac.nightwords import (
 from nightglass.almanac.phases import illuminated_share, phase_names
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Spans, Window, complement, minus, overlap, windows
+from nightglass.optics.arrays import Floats
 
 REFRACTION_AT_HORIZON_DEGREES = 34 / 60
 MOON_RADIUS_KM = 1737.4

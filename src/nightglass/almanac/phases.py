@@ -8,8 +8,9 @@ from typing import Literal
 import numpy as np
 
 from nightglass.almanac.crossings import crossings
-from nightglass.almanac.ephemeris import Ephemeris, Floats, ephemeris, moment, unix_seconds
+from nightglass.almanac.ephemeris import Ephemeris, ephemeris, moment, unix_seconds
 from nightglass.almanac.horizontal import separation_degrees
+from nightglass.optics.arrays import Floats
 
 Phase = Literal["new moon", "first quarter", "full moon", "last quarter"]
 PRINCIPAL: tuple[Phase, ...] = ("new moon", "first quarter", "full moon", "last quarter")

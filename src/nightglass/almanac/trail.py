@@ -18,12 +18,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import Projection, directions, places_mm
-
-Values = NDArray[np.float64]
 
 _HALF_DAY_S = math.pi / EARTH_ROTATION_RAD_S
 _PROBE_S = 0.1
@@ -55,12 +54,12 @@ EQUATOR = Aim()
 class Trail:
     """End point minus start point of a star's path: arrays of the places' shape."""
 
-    length_mm: Values
-    angle_degrees: Values
+    length_mm: Floats
+    angle_degrees: Floats
     """From +x toward +y, 0 to 180."""
 
 
-def pole_direction(aim: Aim) -> Values:
+def pole_direction(aim: Aim) -> Floats:
     """Return the unit vector (3,) to the north pole of the sky in the frame: x right, y down."""
     declination, roll = math.radians(aim.declination_degrees), math.radians(aim.roll_degrees)
     return np.array(
@@ -78,7 +77,7 @@ def star_declination_degrees(
     focal_mm: float,
     aim: Aim = EQUATOR,
     projection: Projection = "rectilinear",
-) -> Values:
+) -> Floats:
     """Return the declination [degrees] of the stars at places of the frame; nan outside it."""
     sine = directions(x_mm, y_mm, focal_mm, projection) @ pole_direction(aim)
     return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
@@ -92,7 +91,7 @@ def trail_path_mm(
     aim: Aim = EQUATOR,
     projection: Projection = "rectilinear",
     shares: Sequence[float] = (0.0, 1.0),
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Return the places (x_mm, y_mm) of a star at shares of a true exposure time.
 
     The star stands at (x_mm, y_mm) at share 0: (0, 1) is a path from its start, (-0.5, 0.5) one
@@ -139,7 +138,7 @@ def trail_percent(
     projection: Projection = "rectilinear",
     x_mm: ArrayLike = 0.0,
     y_mm: ArrayLike = 0.0,
-) -> Values:
+) -> Floats:
     """Return the length of the trail in % of picture height, by default at the frame centre.
 
     Shapes and errors as for trail_path_mm; raises ValueError for a height of 0 or less.
@@ -157,7 +156,7 @@ def longest_time_s(
     projection: Projection = "rectilinear",
     x_mm: ArrayLike = 0.0,
     y_mm: ArrayLike = 0.0,
-) -> Values:
+) -> Floats:
     """Return the true time [s] at which the trail reaches a limit, by default at the frame centre.
 
     Solved on the exact path at every place (shape of x_mm and y_mm); inf where half a day of
@@ -176,7 +175,7 @@ def longest_time_s(
     )
     speed = trail_mm(x, y, _PROBE_S, focal_mm, aim, projection).length_mm / _PROBE_S
 
-    def over(time_s: Values, x: Values, y: Values) -> Values:
+    def over(time_s: Floats, x: Floats, y: Floats) -> Floats:
         length = trail_mm(x, y, time_s, focal_mm, aim, projection).length_mm
         # A star that has left the projection has drawn more than any limit.
         return np.where(np.isnan(length), 1e3 * limit_mm, length - limit_mm)
@@ -221,7 +220,7 @@ def worst_place_mm(
 
 def frame_grid_mm(
     width_mm: float, height_mm: float, columns: int = 25, rows: int = 17
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Return places (x_mm, y_mm), each (rows, columns), over a frame with its rim: for maps."""
     x = np.linspace(-width_mm / 2, width_mm / 2, columns)
     y = np.linspace(-height_mm / 2, height_mm / 2, rows)

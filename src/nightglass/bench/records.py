@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from nightglass.gear.lens import LensSetting
+from nightglass.optics.arrays import Floats32
 
 ErrorSource = Literal["repeats", "photons alone"]
 
@@ -52,7 +50,7 @@ class ZoneResult:
     colour_offset_red_px: Combined
     colour_offset_blue_px: Combined
     error_source: ErrorSource
-    stamp: NDArray[np.float32] | None = None
+    stamp: Floats32 | None = None
     """Mean rebuilt green spot, 1 px steps, centre of light at the central sample, sum 1."""
     flags: tuple[str, ...] = ()
 

@@ -9,8 +9,8 @@ import rawpy
 from numpy.typing import NDArray
 
 from nightglass.frame.tags import Directory
+from nightglass.optics.arrays import Floats, Indices
 
-Tile = NDArray[np.float64]
 BORDER_PX = 8
 """Narrower masked borders are too few samples, and their inner columns see stray light."""
 BORDER_GUARD_PX = 2
@@ -20,7 +20,7 @@ BORDER_SPREAD = 0.02
 
 def mosaic_black(
     raw: rawpy.RawPy, pattern: NDArray[np.uint8], directory: Directory | None
-) -> tuple[Tile, Tile, tuple[str, ...]]:
+) -> tuple[Floats, Floats, tuple[str, ...]]:
     """Return black and clipping level tiles of a mosaic [counts], and notes for the reader.
 
     A DNG says its black by place: the tag is read, because LibRaw hands 6x6 tables out as four
@@ -47,7 +47,7 @@ def mosaic_black(
     return black, clipping, notes
 
 
-def plane_black(raw: rawpy.RawPy, directory: Directory | None) -> tuple[Tile, Tile]:
+def plane_black(raw: rawpy.RawPy, directory: Directory | None) -> tuple[Floats, Floats]:
     """Return black and clipping levels of three planes, both (1, 3) [counts]."""
     black = np.asarray(raw.black_level_per_channel[:3], dtype=np.float64)[None, :]
     white = np.full((1, 3), float(raw.white_level))
@@ -62,7 +62,7 @@ def plane_black(raw: rawpy.RawPy, directory: Directory | None) -> tuple[Tile, Ti
     return black, white
 
 
-def _codes(raw: rawpy.RawPy, shape: tuple[int, int]) -> NDArray[np.intp]:
+def _codes(raw: rawpy.RawPy, shape: tuple[int, int]) -> Indices:
     top, left = raw.sizes.top_margin, raw.sizes.left_margin
     return np.array(
         [[raw.raw_color(top + y, left + x) for x in range(shape[1])] for y in range(shape[0])],
@@ -70,14 +70,14 @@ def _codes(raw: rawpy.RawPy, shape: tuple[int, int]) -> NDArray[np.intp]:
     )
 
 
-def _black_by_code(raw: rawpy.RawPy, pattern: NDArray[np.uint8]) -> Tile:
+def _black_by_code(raw: rawpy.RawPy, pattern: NDArray[np.uint8]) -> Floats:
     levels = np.asarray(raw.black_level_per_channel, dtype=np.float64)
     if pattern.shape == (1, 1):
         return levels[:1].reshape(1, 1)
     return levels[_codes(raw, (pattern.shape[0], pattern.shape[1]))]
 
 
-def _dng_black(raw: rawpy.RawPy, pattern: NDArray[np.uint8], directory: Directory) -> Tile:
+def _dng_black(raw: rawpy.RawPy, pattern: NDArray[np.uint8], directory: Directory) -> Floats:
     """Turn the tag's tile, which starts at the active area, to the decoder's visible corner."""
     tile = directory.black if directory.black is not None else np.zeros((1, 1))
     area_top, area_left = (directory.active_area or (0, 0, 0, 0))[:2]
@@ -88,7 +88,7 @@ def _dng_black(raw: rawpy.RawPy, pattern: NDArray[np.uint8], directory: Director
     return tile[(down % tile.shape[0])[:, None], right % tile.shape[1]]
 
 
-def _border_black(raw: rawpy.RawPy, pattern: NDArray[np.uint8]) -> Tile | None:
+def _border_black(raw: rawpy.RawPy, pattern: NDArray[np.uint8]) -> Floats | None:
     """Median of the masked border per colour, as a tile; None where there is no dark border."""
     top, left = raw.sizes.top_margin, raw.sizes.left_margin
     if left >= BORDER_PX:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import ColourTop, Frame
 from nightglass.frame.record import TopSamples as TopSamples
+from nightglass.optics.arrays import Floats
 
 PILE_UP_SAMPLES = 50
 TOP_SHARE = 1e-3
@@ -83,7 +83,7 @@ def with_clipping(frame: Frame, clipping: Clipping) -> Frame:
     return replace(frame, clipping=tile, clipping_from=clipping.clipping_from)
 
 
-def _per_colour(frame: Frame, tile: NDArray[np.float64], colours: int) -> NDArray[np.float64]:
+def _per_colour(frame: Frame, tile: Floats, colours: int) -> Floats:
     if frame.samples.ndim == 3:
         return tile.reshape(3)
     return np.array(
@@ -94,7 +94,7 @@ def _per_colour(frame: Frame, tile: NDArray[np.float64], colours: int) -> NDArra
     )
 
 
-def _highest(frame: Frame, colours: int) -> NDArray[np.float64]:
+def _highest(frame: Frame, colours: int) -> Floats:
     highest = np.full(colours, -np.inf)
     if frame.samples.ndim == 3:
         return frame.samples.reshape(-1, 3).max(axis=0).astype(np.float64)
@@ -108,9 +108,7 @@ def _highest(frame: Frame, colours: int) -> NDArray[np.float64]:
     return highest
 
 
-def _count_top(
-    frame: Frame, lowest: NDArray[np.float64], found: Sequence[dict[float, int]]
-) -> None:
+def _count_top(frame: Frame, lowest: Floats, found: Sequence[dict[float, int]]) -> None:
     floor = lowest[np.isfinite(lowest)].min()
     if frame.samples.dtype == np.uint16:
         floor = np.uint16(np.floor(floor))

@@ -17,6 +17,7 @@ from nightglass.frame.errors import FrameError
 from nightglass.frame.record import Kind
 from nightglass.frame.source import Source
 from nightglass.frame.tags import JPEG_XL, TIFF_STARTS, YCBCR, Directory, TiffFacts
+from nightglass.optics.arrays import Counts, Floats
 
 DAMAGED = (rawpy.LibRawIOError, rawpy.LibRawDataError)
 SPARSE, CUT_SHARE = 7, 0.2
@@ -45,10 +46,10 @@ class DecoderMetadata:
 class RawSamples:
     """The visible raw area, copied out of the decoder, with its levels."""
 
-    samples: NDArray[np.uint16]
+    samples: Counts
     pattern: NDArray[np.uint8]
-    black: NDArray[np.float64]
-    clipping: NDArray[np.float64]
+    black: Floats
+    clipping: Floats
     kind: Kind
     metadata: DecoderMetadata
     notes: tuple[str, ...]

@@ -9,6 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Counts, Floats, Floats32
+
 Kind = Literal["mosaic", "demosaiced", "picture"]
 """mosaic: a maker's raw or a DNG with one colour per sample; demosaiced: linear raw with three
 planes; picture: TIFF, PNG, JPEG or FITS, second class (not linear, or no mosaic)."""
@@ -65,10 +67,10 @@ class Frame:
         (1, 3): per plane).
     """
 
-    samples: NDArray[np.uint16] | NDArray[np.float32]
+    samples: Counts | Floats32
     pattern: NDArray[np.uint8]
-    black: NDArray[np.float64]
-    clipping: NDArray[np.float64]
+    black: Floats
+    clipping: Floats
     kind: Kind
     metadata: Metadata = field(default_factory=Metadata)
     file: str = ""

@@ -12,7 +12,8 @@ from typing import Any, BinaryIO
 
 import numpy as np
 import tifffile
-from numpy.typing import NDArray
+
+from nightglass.optics.arrays import Floats
 
 TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 CFA = 32803
@@ -41,7 +42,7 @@ class Directory:
     compression: int
     reduced: bool
     bits: int
-    black: NDArray[np.float64] | None = None
+    black: Floats | None = None
     """(rows, columns) tile from the top-left of the active area, (1, 3) for planes."""
     black_slopes: bool = False
     """Black also changes by row or column."""
@@ -137,11 +138,11 @@ def _value(tags: Any, code: int, default: Any) -> Any:
     return default if tag is None or tag.value is None else tag.value
 
 
-def _numbers(value: Any) -> NDArray[np.float64]:
+def _numbers(value: Any) -> Floats:
     return np.atleast_1d(np.asarray(value, dtype=np.float64))
 
 
-def _black(tags: Any) -> NDArray[np.float64] | None:
+def _black(tags: Any) -> Floats | None:
     tag = tags.get(50714)
     if tag is None:
         return None

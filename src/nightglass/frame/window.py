@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats32
 
 Number = TypeVar("Number", bound=np.generic)
 
 
-def window(frame: Frame, top: int, left: int, height: int, width: int) -> NDArray[np.float32]:
+def window(frame: Frame, top: int, left: int, height: int, width: int) -> Floats32:
     """Return counts above black, float32 (height, width) or (height, width, 3) for planes.
 
     top, left: first row and column in the visible raw area. Black is removed per place of the

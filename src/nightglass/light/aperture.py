@@ -6,14 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.gear.dial import exact_f_number
 from nightglass.gear.lens import Lens
 from nightglass.light.defaults import TRANSMISSION
+from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import Projection, relative_solid_angle
-
-Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ def lens_transmission(lens: Lens) -> Transmission:
     return Transmission(min(share, 1.0), f"from its T-stop {lens.t_stop:g}")
 
 
-def cosine_falloff(off_axis_degrees: ArrayLike) -> Values:
+def cosine_falloff(off_axis_degrees: ArrayLike) -> Floats:
     """Return the pupil's falloff when nothing was measured: cos(theta), the tilted round opening.
 
     A model: with the cos^3 of a rectilinear pixel's solid angle it makes the ideal cos^4; real
@@ -77,7 +76,7 @@ def flat_falloff(
     off_axis_degrees: ArrayLike,
     projection: Projection = "rectilinear",
     pupil_falloff: ArrayLike | None = None,
-) -> Values:
+) -> Floats:
     """Return the falloff of an even sky per pixel: pupil falloff times relative solid angle.
 
     cos^4 for a rectilinear lens of which nothing was measured (Kingslake, from memory).
@@ -88,6 +87,6 @@ def flat_falloff(
 
 def pupil_falloff_from_flat(
     flat: ArrayLike, off_axis_degrees: ArrayLike, projection: Projection = "rectilinear"
-) -> Values:
+) -> Floats:
     """Return the falloff for star light from a measured flat (1 at the centre): the inverse."""
     return np.asarray(flat, dtype=np.float64) / relative_solid_angle(off_axis_degrees, projection)

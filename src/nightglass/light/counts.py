@@ -14,11 +14,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.light.photons import SQUARE_DEGREES_OF_SKY
-
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 CATALOGUE_END_G = 9.5
 CATALOGUE_TOTALS: dict[float, int] = {
@@ -60,7 +59,7 @@ _BRIGHT_SLOPE = 0.5
 """Dex per magnitude above G 0, where 6 stars of the whole sky say nothing better."""
 
 
-def stars_per_square_degree(magnitude_g: ArrayLike) -> Values:
+def stars_per_square_degree(magnitude_g: ArrayLike) -> Floats:
     """Return how many stars brighter than G a square degree of the mean sky holds.
 
     Straight lines on log counts between the steps of the tables. Shape of magnitude_g. Raises
@@ -76,7 +75,7 @@ def stars_per_square_degree(magnitude_g: ArrayLike) -> Values:
     return 10.0 ** np.where(g < _STEPS[0], bright, np.interp(g, _STEPS, _LOG_PER_DEGREE))
 
 
-def magnitude_g_at_count(per_square_degree: ArrayLike) -> Values:
+def magnitude_g_at_count(per_square_degree: ArrayLike) -> Floats:
     """Return the magnitude G down to which a square degree holds so many stars; the inverse.
 
     Raises ValueError for counts of 0 or less, or beyond the end of the tables.

@@ -8,16 +8,15 @@ the moon its glare in the air grows faster than written here.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.light.atmosphere import mag_from_nanolamberts
-
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 MODEL_ACCURACY = "good to 8 to 23 % (Krisciunas & Schaefer 1991)"
 
 
-def moon_magnitude(phase_angle_degrees: ArrayLike) -> Values:
+def moon_magnitude(phase_angle_degrees: ArrayLike) -> Floats:
     """Return the moon's V magnitude: -12.73 + 0.026 |a| + 4e-9 a^4, a = 0 at full moon.
 
     Allen 1973, Astrophysical Quantities, p. 144 (as quoted), used in eq. 9 of the model.
@@ -32,7 +31,7 @@ def moonlight_nanolamberts(
     moon_zenith_angle_degrees: ArrayLike,
     phase_angle_degrees: ArrayLike,
     extinction_mag_per_airmass: float,
-) -> Values:
+) -> Floats:
     """Return the sky brightness that moonlight adds at a place of the sky [nanolambert].
 
     separation: place to moon; zenith angles of place and moon; phase angle 0 at full moon, all
@@ -62,7 +61,7 @@ def moonlight_mag(
     moon_zenith_angle_degrees: ArrayLike,
     phase_angle_degrees: ArrayLike,
     extinction_mag_per_airmass: float,
-) -> Values:
+) -> Floats:
     """Return the same in V magnitudes per square arcsecond; inf with the moon down."""
     light = moonlight_nanolamberts(
         separation_degrees,
@@ -75,7 +74,7 @@ def moonlight_mag(
         return mag_from_nanolamberts(light)
 
 
-def _airmass(zenith_angle_degrees: ArrayLike) -> Values:
+def _airmass(zenith_angle_degrees: ArrayLike) -> Floats:
     """Eq. 3: airmass of the scattering air, finite at the horizon."""
     z = np.radians(np.asarray(zenith_angle_degrees, dtype=np.float64))
     return (1 - 0.96 * np.sin(z) ** 2) ** -0.5

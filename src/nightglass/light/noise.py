@@ -19,12 +19,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.gear.body import Mosaic
 from nightglass.light.defaults import BLUE_SHARE, DETECTION_SNR, RED_SHARE
-
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ def star_snr(
     background_e: ArrayLike,
     read_noise_e: ArrayLike,
     mix: ColourMix = ONE_COLOUR,
-) -> Values:
+) -> Floats:
     """Return the signal-to-noise of stars under a matched filter over all colours.
 
     star_e: electrons of the star were all samples green; background_e: sky, glow and dark
@@ -89,7 +88,7 @@ def limiting_star_e(
     read_noise_e: ArrayLike,
     mix: ColourMix = ONE_COLOUR,
     snr: float = DETECTION_SNR.value,
-) -> Values:
+) -> Floats:
     """Return the electrons of the star that stands out at a signal-to-noise, in closed form.
 
     The positive root of F^2 / snr^2 - F / (sum of s r) - 1 / w = 0, where w F^2 is the SNR^2
@@ -109,7 +108,7 @@ def glow_snr(
     read_noise_e: ArrayLike,
     pixels: ArrayLike,
     mix: ColourMix = ONE_COLOUR,
-) -> Values:
+) -> Floats:
     """Return the signal-to-noise of an even glow over a number of pixels, read noise included.
 
     glow_e: its electrons per green sample; background_e: the sky's beside it; pixels: all samples
@@ -128,12 +127,12 @@ def glow_snr(
         return np.where(glow > 0, np.sqrt(n * per_pixel), 0.0)
 
 
-def pixels_per_square_degree(pixel_solid_angle_sr: ArrayLike) -> Values:
+def pixels_per_square_degree(pixel_solid_angle_sr: ArrayLike) -> Floats:
     """Return how many pixels of a solid angle [sr] a square degree holds."""
     return math.radians(1.0) ** 2 / np.asarray(pixel_solid_angle_sr, dtype=np.float64)
 
 
-def noise_lengthening_percent(read_noise_e: ArrayLike, sky_e: ArrayLike) -> Values:
+def noise_lengthening_percent(read_noise_e: ArrayLike, sky_e: ArrayLike) -> Floats:
     """Return by how much read noise lengthens the noise of the sky alone [%].
 
     100 (sqrt(1 + read noise^2 / sky) - 1); sky_e: electrons per sample. inf without any sky.
@@ -146,7 +145,7 @@ def noise_lengthening_percent(read_noise_e: ArrayLike, sky_e: ArrayLike) -> Valu
 
 def _background_weight(
     noise_area_px: ArrayLike, background_e: ArrayLike, read_noise_e: ArrayLike, mix: ColourMix
-) -> Values:
+) -> Floats:
     area, sky, noise = np.broadcast_arrays(
         *(np.asarray(v, dtype=np.float64) for v in (noise_area_px, background_e, read_noise_e))
     )
@@ -154,14 +153,14 @@ def _background_weight(
     if np.any(area <= 0):
         raise ValueError(f"noise_area_px is {np.min(area):g}; a spot covers more than 0 pixels")
     with np.errstate(divide="ignore"):
-        weight: Values = sum(
+        weight: Floats = sum(
             (s * r**2 / (area * (sky * r + noise**2)))
             for s, r in zip(mix.shares, mix.parts, strict=True)
         )
     return weight
 
 
-def _check_not_negative(**values: Values) -> None:
+def _check_not_negative(**values: Floats) -> None:
     for name, value in values.items():
         if np.any(value < 0):
             raise ValueError(f"{name} is {np.min(value):g}; it can't be negative")

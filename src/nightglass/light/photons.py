@@ -6,11 +6,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.light.defaults import ZERO_POINT
-
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 SQUARE_ARCSEC_PER_SR = math.degrees(3600.0) ** 2
 SQUARE_DEGREES_PER_SR = math.degrees(1.0) ** 2
@@ -46,7 +45,7 @@ def star_e_per_s(
     path: LightPath,
     pupil_falloff: ArrayLike = 1.0,
     extinction_mag: ArrayLike = 0.0,
-) -> Values:
+) -> Floats:
     """Return the electrons per second of stars of V magnitude, were all samples green.
 
     pupil_falloff: share of the axial pupil at the star's place; extinction_mag: dimming by the
@@ -62,7 +61,7 @@ def star_magnitude(
     path: LightPath,
     pupil_falloff: ArrayLike = 1.0,
     extinction_mag: ArrayLike = 0.0,
-) -> Values:
+) -> Floats:
     """Return the V magnitude of stars from their electrons per second; inverse of star_e_per_s.
 
     inf for 0 electrons, nan for fewer.
@@ -80,7 +79,7 @@ def surface_e_per_s_px(
     path: LightPath,
     pixel_solid_angle_sr: ArrayLike,
     pupil_falloff: ArrayLike = 1.0,
-) -> Values:
+) -> Floats:
     """Return the electrons per second and green pixel of an even light [V mag per square arcsec].
 
     The brightness is as seen from the ground. pixel_solid_angle_sr: from
@@ -91,7 +90,7 @@ def surface_e_per_s_px(
     return star_e_per_s(mag_per_square_arcsec, path, pupil_falloff) * square_arcsec
 
 
-def added_brightness(first_mag: ArrayLike, second_mag: ArrayLike) -> Values:
+def added_brightness(first_mag: ArrayLike, second_mag: ArrayLike) -> Floats:
     """Return the brightness of two lights together, all in magnitudes of one kind."""
     light = 10.0 ** (-0.4 * np.asarray(first_mag, dtype=np.float64)) + 10.0 ** (
         -0.4 * np.asarray(second_mag, dtype=np.float64)

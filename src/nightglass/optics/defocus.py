@@ -8,18 +8,18 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 
-def defocus_blur_um(focus_error_um: ArrayLike, f_number: float) -> Values:
+def defocus_blur_um(focus_error_um: ArrayLike, f_number: float) -> Floats:
     """Return the diameter [um] of the disc that a focus error at the sensor [um] makes: dz / N."""
     _check_above_zero(f_number=f_number)
     return np.abs(np.asarray(focus_error_um, dtype=np.float64)) / f_number
 
 
-def star_blur_um(focal_mm: float, f_number: float, focused_at_m: ArrayLike) -> Values:
+def star_blur_um(focal_mm: float, f_number: float, focused_at_m: ArrayLike) -> Floats:
     """Return the diameter [um] of a star's disc when focus stands at a near distance [m].
 
     f^2 / (N (s - f)), distance from the lens. Raises ValueError for distances inside the focal
@@ -46,7 +46,7 @@ def hyperfocal_m(focal_mm: float, f_number: float, blur_mm: float) -> float:
 
 def off_axis_focus_error_um(
     focal_mm: float, distance_m: float, off_axis_degrees: ArrayLike
-) -> Values:
+) -> Floats:
     """Return the focus error [um] of a bench star that stays put while the camera is turned.
 
     Its distance along the axis shrinks to L cos(theta): f^2 (1 / (L cos) - 1 / L).
@@ -56,7 +56,7 @@ def off_axis_focus_error_um(
     return focal_mm**2 / distance_m * (1 / cosine - 1)
 
 
-def off_axis_distance_m(distance_m: float, off_axis_degrees: ArrayLike) -> Values:
+def off_axis_distance_m(distance_m: float, off_axis_degrees: ArrayLike) -> Floats:
     """Return the distance [m] to stand at for an off-axis place to stay in the focused plane."""
     _check_above_zero(distance_m=distance_m)
     return distance_m / _cosine(off_axis_degrees)
@@ -74,7 +74,7 @@ def largest_source_mm(pitch_um: float, focal_mm: float, distance_m: float) -> fl
     return pitch_um / 2 * distance_m / focal_mm
 
 
-def _cosine(off_axis_degrees: ArrayLike) -> Values:
+def _cosine(off_axis_degrees: ArrayLike) -> Floats:
     cosine = np.cos(np.radians(np.asarray(off_axis_degrees, dtype=np.float64)))
     if np.any(cosine <= 1e-9):
         raise ValueError(

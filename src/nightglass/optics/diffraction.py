@@ -9,21 +9,21 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 
-def airy_intensity(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Values:
+def airy_intensity(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Floats:
     """Return the intensity over that in the centre at distances from it [um]: (2 J1(v) / v)^2."""
     v = _optical(radius_um, wavelength_um, f_number)
     small = np.abs(v) < 1e-8
     return np.where(small, 1.0, 2 * j1(v) / np.where(small, 1.0, v)) ** 2
 
 
-def airy_energy(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Values:
+def airy_energy(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Floats:
     """Return the share of all light inside a radius [um]: 1 - J0^2 - J1^2 (Rayleigh)."""
     v = _optical(radius_um, wavelength_um, f_number)
     return 1.0 - j0(v) ** 2 - j1(v) ** 2
@@ -59,7 +59,7 @@ def airy_encircled_diameter_um(share: float, wavelength_um: float, f_number: flo
     return 2 * v / math.pi * wavelength_um * f_number
 
 
-def perfect_mtf(cycles_per_mm: ArrayLike, wavelength_um: float, f_number: float) -> Values:
+def perfect_mtf(cycles_per_mm: ArrayLike, wavelength_um: float, f_number: float) -> Floats:
     """Return the contrast that a perfect round lens passes at spatial frequencies [cycles/mm].
 
     (2 / pi)(acos s - s sqrt(1 - s^2)) with s = frequency over cutoff 1000 / (lambda N); 0 beyond.
@@ -71,7 +71,7 @@ def perfect_mtf(cycles_per_mm: ArrayLike, wavelength_um: float, f_number: float)
     return 2 / math.pi * (np.arccos(s) - s * np.sqrt(1 - s * s))
 
 
-def _optical(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Values:
+def _optical(radius_um: ArrayLike, wavelength_um: float, f_number: float) -> Floats:
     _check(wavelength_um, f_number)
     return np.asarray(radius_um, dtype=np.float64) * (math.pi / (wavelength_um * f_number))
 

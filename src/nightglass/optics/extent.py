@@ -11,11 +11,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.compiled import compiled
-
-Image = NDArray[np.float64]
 
 APERTURE_LENGTHS = 1.5
 """Aperture radius over length_px."""
@@ -26,6 +25,12 @@ FLAT_GROWTH = 1.5
 """Growth of an aperture that lies inside a flat disc."""
 TAIL_SHARE = 0.05
 """Light left out on either side of a length."""
+GAUSSIAN_LENGTH = 3.289707
+"""length_px of a Gaussian over its standard deviation (5 to 95 % of the light)."""
+ROUND_RATIO = 1.15
+"""Length over width under which a spot counts as round."""
+LONG_RATIO = 1.3
+"""Length over width from which each is compared by itself; below it, the root of their product."""
 MAD_TO_SIGMA = 1.482602
 """Standard deviation over median absolute deviation of a Gaussian."""
 BINS_PER_STEP = 12
@@ -98,7 +103,7 @@ def _check_room(radius: float, shape: tuple[int, ...], step_px: float) -> None:
         )
 
 
-def within(net: Image, step_px: float, x_px: float, y_px: float, radius_px: float) -> Extent:
+def within(net: Floats, step_px: float, x_px: float, y_px: float, radius_px: float) -> Extent:
     """Return the measures of the light inside a given circle, background already taken off.
 
     Raises NoLightError when the light inside sums to zero or less.
@@ -129,7 +134,7 @@ def within(net: Image, step_px: float, x_px: float, y_px: float, radius_px: floa
 
 
 def span(
-    net: Image,
+    net: Floats,
     step_px: float,
     centre_px: tuple[float, float],
     radius_px: float,
@@ -142,7 +147,7 @@ def span(
 
 
 def quantiles(
-    net: Image,
+    net: Floats,
     step_px: float,
     centre_px: tuple[float, float],
     radius_px: float,
@@ -157,7 +162,7 @@ def quantiles(
 
 
 def encircled(
-    net: Image,
+    net: Floats,
     step_px: float,
     centre_px: tuple[float, float],
     radius_px: float,
@@ -168,7 +173,7 @@ def encircled(
     return tuple(2 * r for r in _crossings(profile, shares, 0.0, step_px / BINS_PER_STEP))
 
 
-def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Image:
+def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Floats:
     """Return the spot drawn evenly along a straight trail; samples 1 px apart, sum unchanged.
 
     image: (rows, columns). The answer is larger by the trail and centred on the same light, so
@@ -185,11 +190,11 @@ def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Image:
     along = fx[:, None] * math.cos(angle) + fy[None, :] * math.sin(angle)
     # A line of length L has the transform sinc(L u); np.sinc carries the pi.
     spectrum = np.fft.rfft2(padded.T) * np.sinc(trail_px * along)
-    drawn: Image = np.fft.irfft2(spectrum, s=padded.T.shape).T
+    drawn: Floats = np.fft.irfft2(spectrum, s=padded.T.shape).T
     return drawn
 
 
-def _ring_plane(light: Image, step_px: float, x: float, y: float, radius: float) -> Image:
+def _ring_plane(light: Floats, step_px: float, x: float, y: float, radius: float) -> Floats:
     """Return the plane through the ring, outliers cut, over the whole image; 0 without a ring."""
     dx = np.arange(light.shape[1])[None, :] * step_px - x
     dy = np.arange(light.shape[0])[:, None] * step_px - y
@@ -198,13 +203,11 @@ def _ring_plane(light: Image, step_px: float, x: float, y: float, radius: float)
     if row.size < 12:
         return np.zeros(light.shape)
     plane = fit_plane(dx[0, column], dy[row, 0], light[row, column])
-    whole: Image = plane[0] + plane[1] * dx + plane[2] * dy
+    whole: Floats = plane[0] + plane[1] * dx + plane[2] * dy
     return whole
 
 
-def fit_plane(
-    dx: NDArray[np.float64], dy: NDArray[np.float64], values: NDArray[np.float64]
-) -> tuple[float, float, float]:
+def fit_plane(dx: Floats, dy: Floats, values: Floats) -> tuple[float, float, float]:
     """Return level and slopes of the plane through values, those beyond 3 sigma cut in 5 rounds."""
     keep = np.ones(values.shape, dtype=bool)
     coefficients = np.array([np.median(values), 0.0, 0.0])
@@ -223,7 +226,7 @@ def fit_plane(
 
 
 def _crossings(
-    profile: NDArray[np.float64], shares: tuple[float, ...], start_px: float, bin_px: float
+    profile: Floats, shares: tuple[float, ...], start_px: float, bin_px: float
 ) -> list[float]:
     total = np.cumsum(profile)
     total /= total[-1]

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from nightglass.optics.arrays import Floats
 
 Projection = Literal["rectilinear", "equidistant", "equisolid", "stereographic"]
-Values = NDArray[np.float64]
 
 PROJECTIONS: tuple[Projection, ...] = get_args(Projection)
 _END_RADIANS = {
@@ -46,7 +47,7 @@ class AnglesOfView:
 
 def image_radius_mm(
     off_axis_degrees: ArrayLike, focal_mm: float, projection: Projection = "rectilinear"
-) -> Values:
+) -> Floats:
     """Return the distance from the optical centre [mm] of a point off the axis [degrees].
 
     Same shape as off_axis_degrees; nan where the projection shows nothing (rectilinear from 90
@@ -60,7 +61,7 @@ def image_radius_mm(
 
 def off_axis_degrees(
     radius_mm: ArrayLike, focal_mm: float, projection: Projection = "rectilinear"
-) -> Values:
+) -> Floats:
     """Return the angle off axis [degrees] of a place [mm] from the optical centre.
 
     The inverse of image_radius_mm; nan outside the image circle. Raises ValueError as it does.
@@ -69,7 +70,7 @@ def off_axis_degrees(
     return np.degrees(_theta(np.asarray(radius_mm, dtype=np.float64) / focal_mm, projection))
 
 
-def radial_scale(off_axis_degrees: ArrayLike, projection: Projection = "rectilinear") -> Values:
+def radial_scale(off_axis_degrees: ArrayLike, projection: Projection = "rectilinear") -> Floats:
     """Return how much longer than on the axis a small radial arc is drawn: dr / (f dtheta).
 
     Rectilinear: 1 / cos^2. nan where the projection shows nothing.
@@ -85,7 +86,7 @@ def radial_scale(off_axis_degrees: ArrayLike, projection: Projection = "rectilin
     return 1.0 / np.cos(theta / 2) ** 2
 
 
-def tangential_scale(off_axis_degrees: ArrayLike, projection: Projection = "rectilinear") -> Values:
+def tangential_scale(off_axis_degrees: ArrayLike, projection: Projection = "rectilinear") -> Floats:
     """Return how much longer than on the axis a small arc about the axis is drawn: r / (f sin).
 
     Rectilinear: 1 / cos. 1 on the axis itself, nan where the projection shows nothing.
@@ -100,7 +101,7 @@ def tangential_scale(off_axis_degrees: ArrayLike, projection: Projection = "rect
 
 def relative_solid_angle(
     off_axis_degrees: ArrayLike, projection: Projection = "rectilinear"
-) -> Values:
+) -> Floats:
     """Return the solid angle of a small sensor area over that of the same area on the axis.
 
     Rectilinear: cos^3; equisolid: 1 everywhere. nan where the projection shows nothing.
@@ -118,7 +119,7 @@ def pixel_solid_angle_sr(
     pitch_um: float,
     focal_mm: float,
     projection: Projection = "rectilinear",
-) -> Values:
+) -> Floats:
     """Return the solid angle of a square pixel at places of the sensor [sr].
 
     Broadcast shape of x_mm and y_mm; nan outside the image circle. Raises ValueError for a pitch
@@ -182,7 +183,7 @@ def angles_of_view(
 
 def directions(
     x_mm: ArrayLike, y_mm: ArrayLike, focal_mm: float, projection: Projection = "rectilinear"
-) -> Values:
+) -> Floats:
     """Return the unit vectors (..., 3) that places of the sensor look at: x right, y down, z ahead.
 
     nan outside the image circle. Raises ValueError for a focal length of 0 or less.
@@ -199,7 +200,7 @@ def directions(
 
 def places_mm(
     vectors: ArrayLike, focal_mm: float, projection: Projection = "rectilinear"
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Return the places (x_mm, y_mm) of unit vectors (..., 3) on the sensor.
 
     The inverse of directions; nan for what the projection does not show. Raises ValueError for a
@@ -235,14 +236,14 @@ def _kinks(width_mm: float, height_mm: float, circle_mm: float) -> list[float]:
     return sorted(kinks)
 
 
-def _inside(theta: Values, projection: Projection) -> Values:
+def _inside(theta: Floats, projection: Projection) -> Floats:
     end = _END_RADIANS[projection]
     # Rectilinear and stereographic images of their end lie at infinity.
     shown = theta < end if math.isinf(_END_RADIUS[projection]) else theta <= end
     return np.where(shown, theta, np.nan)
 
 
-def _radius(theta: Values, projection: Projection) -> Values:
+def _radius(theta: Floats, projection: Projection) -> Floats:
     theta = _inside(theta, projection)
     if projection == "rectilinear":
         return np.tan(theta)
@@ -253,7 +254,7 @@ def _radius(theta: Values, projection: Projection) -> Values:
     return 2 * np.tan(theta / 2)
 
 
-def _theta(radius: Values | np.float64, projection: Projection) -> Values:
+def _theta(radius: Floats | np.float64, projection: Projection) -> Floats:
     # One part in 1e12: the rim of the image circle itself must not fall outside by rounding.
     end = _END_RADIUS[projection]
     radius = np.where(radius > end * (1 + 1e-12), np.nan, np.minimum(radius, end))

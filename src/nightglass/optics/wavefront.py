@@ -16,7 +16,7 @@ import scipy.fft
 import scipy.special
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from nightglass.optics.arrays import Floats, Floats32
 
 STEEPEST_COHERENT_WAVES = 200.0
 """Slope [waves per pupil radius] up to which a spot is worked out as interfering light; a disc of
@@ -62,7 +62,7 @@ def noll_indices(j: int) -> tuple[int, int]:
     return n, m if j % 2 == 0 else -m
 
 
-def zernike(j: int, x: Array, y: Array) -> Array:
+def zernike(j: int, x: Floats, y: Floats) -> Floats:
     """Return the Noll-numbered polynomial at pupil places; its rms over the full disc is 1."""
     n, m = noll_indices(j)
     order = abs(m)
@@ -108,7 +108,7 @@ def defocus_um(shift_um: float, f_number: float) -> float:
     return shift_um / (8 * f_number**2) / (2 * math.sqrt(3))
 
 
-def wavefront_um(zernikes_um: Mapping[int, float], x: Array, y: Array) -> Array:
+def wavefront_um(zernikes_um: Mapping[int, float], x: Floats, y: Floats) -> Floats:
     """Return the optical path error [um] at pupil places."""
     total = np.zeros(np.broadcast_shapes(x.shape, y.shape))
     for j, coefficient in zernikes_um.items():
@@ -117,7 +117,7 @@ def wavefront_um(zernikes_um: Mapping[int, float], x: Array, y: Array) -> Array:
     return total
 
 
-def opening(pupil: Pupil, x: Array, y: Array, step: float) -> Array:
+def opening(pupil: Pupil, x: Floats, y: Floats, step: float) -> Floats:
     """Return the share (0 to 1) of each cell of `step` pupil radii that lets light pass."""
     share = np.clip((1 - np.hypot(x, y)) / step + 0.5, 0, 1)
     if pupil.cut_shift != (0.0, 0.0) or pupil.cut_radius < 1:
@@ -153,7 +153,7 @@ def spot(
     step_um: float,
     samples: int,
     shift_um: tuple[float, float] = (0.0, 0.0),
-) -> NDArray[np.float32]:
+) -> Floats32:
     """Return the intensity of a point's image on a grid, (samples, samples), step_um apart.
 
     The ideal image lies at sample (samples // 2, samples // 2) plus `shift_um` (x, y), moved by
@@ -202,7 +202,7 @@ def mixed_spot(
     step_um: float,
     samples: int,
     shift_um: tuple[float, float] = (0.0, 0.0),
-) -> NDArray[np.float32]:
+) -> Floats32:
     """Return the mean of the spots at several wavelengths, as `spot` returns one.
 
     The light of a broad band does not interfere between wavelengths, so intensities add.
@@ -216,8 +216,8 @@ def mixed_spot(
 
 
 def blurred(
-    intensity: NDArray[np.float32], step_um: float, pixel_um: float, source_um: float = 0.0
-) -> NDArray[np.float32]:
+    intensity: Floats32, step_um: float, pixel_um: float, source_um: float = 0.0
+) -> Floats32:
     """Return the spot as seen through square pixels (side pixel_um) and from a disc-shaped source.
 
     source_um: diameter of the source's image. The sum stays; edges wrap, as those of `spot`.
@@ -235,11 +235,11 @@ def blurred(
         response *= disc
     spectrum = scipy.fft.rfft2(intensity)
     spectrum *= response.astype(np.float32)
-    seen: NDArray[np.float32] = scipy.fft.irfft2(spectrum, s=intensity.shape, overwrite_x=True)
+    seen: Floats32 = scipy.fft.irfft2(spectrum, s=intensity.shape, overwrite_x=True)
     return seen
 
 
-def _cells(across: int) -> Array:
+def _cells(across: int) -> Floats:
     """Return the middles of `across` cells over -1 to 1."""
     return (np.arange(across, dtype=np.float64) + 0.5) * 2 / across - 1
 
@@ -262,7 +262,7 @@ def _spot_of_rays(
     step_um: float,
     samples: int,
     shift_um: tuple[float, float],
-) -> NDArray[np.float32]:
+) -> Floats32:
     """Return the spot by counting rays, softened by the perfect lens's transfer function."""
     axis = _cells(RAYS_ACROSS)
     x, y = axis[None, :], axis[:, None]

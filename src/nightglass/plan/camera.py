@@ -11,13 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.almanac.trail import Aim
 from nightglass.gear.body import Body
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.projection import Projection, directions, places_mm
-
-Values = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -71,7 +70,7 @@ class Pointing:
     azimuth_degrees: float
     roll_degrees: float = 0.0
 
-    def axes(self) -> Values:
+    def axes(self) -> Floats:
         """Return the camera's axes on the ground, rows right, down, ahead: (3, 3)."""
         a, azimuth = math.radians(self.altitude_degrees), math.radians(self.azimuth_degrees)
         roll = math.radians(self.roll_degrees)
@@ -93,7 +92,7 @@ class Pointing:
         )
 
 
-def ground_vectors(altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike) -> Values:
+def ground_vectors(altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike) -> Floats:
     """Return unit vectors (..., 3) (north, east, up) of directions."""
     h = np.radians(np.asarray(altitude_degrees, dtype=np.float64))
     a = np.radians(np.asarray(azimuth_degrees, dtype=np.float64))
@@ -101,7 +100,7 @@ def ground_vectors(altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike) -> V
     return np.stack([np.cos(h) * np.cos(a), np.cos(h) * np.sin(a), np.sin(h)], axis=-1)
 
 
-def altitude_azimuth(vectors: ArrayLike) -> tuple[Values, Values]:
+def altitude_azimuth(vectors: ArrayLike) -> tuple[Floats, Floats]:
     """Return (altitude, azimuth) in degrees of ground vectors (..., 3)."""
     v = np.asarray(vectors, dtype=np.float64)
     altitude = np.degrees(np.arctan2(v[..., 2], np.hypot(v[..., 0], v[..., 1])))
@@ -110,7 +109,7 @@ def altitude_azimuth(vectors: ArrayLike) -> tuple[Values, Values]:
 
 def seen_from(
     shot: Shot, pointing: Pointing, x_mm: ArrayLike, y_mm: ArrayLike
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Return (altitude, azimuth) of places of the frame [degrees]; nan outside the image."""
     inside = directions(x_mm, y_mm, shot.focal_mm, shot.projection)
     return altitude_azimuth(inside @ pointing.axes())
@@ -118,13 +117,13 @@ def seen_from(
 
 def place_in_frame(
     shot: Shot, pointing: Pointing, altitude_degrees: ArrayLike, azimuth_degrees: ArrayLike
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Return (x_mm, y_mm) of directions; nan for what the projection does not show."""
     vectors = ground_vectors(altitude_degrees, azimuth_degrees) @ pointing.axes().T
     return places_mm(vectors, shot.focal_mm, shot.projection)
 
 
-def inside_frame(shot: Shot, camera_vectors: ArrayLike, share: float = 1.0) -> NDArray[np.bool_]:
+def inside_frame(shot: Shot, camera_vectors: ArrayLike, share: float = 1.0) -> Flags:
     """Return whether directions (..., 3) in the camera fall in the frame, or in its middle share
     of both sides."""
     x, y = places_mm(camera_vectors, shot.focal_mm, shot.projection)

@@ -6,18 +6,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE
 from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
 from nightglass.almanac.horizontal import horizontal, icrs_from_galactic, unit_vectors
 from nightglass.almanac.place import Place
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.plan.camera import Pointing, Shot, ground_vectors, place_in_frame
 from nightglass.sky.astrometry.catalogue import load_stars
-
-Values = NDArray[np.float64]
-Line = NDArray[np.float64]
-"""(n, 2) places x, y [mm]."""
 
 MILKY_WAY_EDGE_DEGREES = 10.0
 """Galactic latitude drawn as the Milky Way's edge: a convention of this picture; the visible band
@@ -29,23 +25,23 @@ FAINTEST_DRAWN_G = 4.5
 class StarDots:
     """Stars in the frame."""
 
-    x_mm: Values
-    y_mm: Values
-    magnitude: Values
+    x_mm: Floats
+    y_mm: Floats
+    magnitude: Floats
 
 
 @dataclass(frozen=True)
 class FrameSky:
     """Everything to draw over a frame [mm from its centre, x right, y down]."""
 
-    land: tuple[Line, ...]
+    land: tuple[Floats, ...]
     """Upper edge of the land, left to right in azimuth."""
-    milky_way: tuple[Line, ...]
+    milky_way: tuple[Floats, ...]
     """Closed outlines of pieces of the band of galactic latitude -10 to 10 degrees."""
     centre: tuple[float, float] | None
     """The Milky Way's centre, if it is above the land and inside the frame."""
     stars: StarDots
-    grid: tuple[tuple[str, Line], ...]
+    grid: tuple[tuple[str, Floats], ...]
     """Lines of equal height with their labels."""
 
 
@@ -62,25 +58,25 @@ def frame_sky(
     )
 
 
-def inside(shot: Shot, x_mm: Values, y_mm: Values, margin: float = 1.0) -> NDArray[np.bool_]:
+def inside(shot: Shot, x_mm: Floats, y_mm: Floats, margin: float = 1.0) -> Flags:
     """Return whether places lie in the frame, grown by a factor."""
     half_width, half_height = margin * shot.width_mm / 2, margin * shot.height_mm / 2
     with np.errstate(invalid="ignore"):
         return (np.abs(x_mm) <= half_width) & (np.abs(y_mm) <= half_height)
 
 
-def _seen(place: Place, at: datetime, icrs: Values) -> tuple[Values, Values]:
+def _seen(place: Place, at: datetime, icrs: Floats) -> tuple[Floats, Floats]:
     altitude, azimuth = horizontal(icrs, place, at)
     return seen_altitude_degrees(altitude), azimuth
 
 
-def _land(shot: Shot, pointing: Pointing, horizon: Horizon) -> tuple[Line, ...]:
+def _land(shot: Shot, pointing: Pointing, horizon: Horizon) -> tuple[Floats, ...]:
     azimuth = pointing.azimuth_degrees + np.linspace(-180.0, 180.0, 1441)
     x, y = place_in_frame(shot, pointing, horizon.height_at(azimuth), azimuth)
     return _pieces(x, y, shot)
 
 
-def _heights(shot: Shot, pointing: Pointing) -> tuple[tuple[str, Line], ...]:
+def _heights(shot: Shot, pointing: Pointing) -> tuple[tuple[str, Floats], ...]:
     azimuth = pointing.azimuth_degrees + np.linspace(-180.0, 180.0, 721)
     lines = []
     for height in range(0, 90, 15):
@@ -91,7 +87,7 @@ def _heights(shot: Shot, pointing: Pointing) -> tuple[tuple[str, Line], ...]:
 
 def _galactic(
     shot: Shot, pointing: Pointing, place: Place, at: datetime, latitude: float
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     # Beginning opposite the frame, so that no piece breaks inside it.
     longitude = _longitude_ahead(pointing, place, at) + np.arange(-180.0, 180.1, 1.0)
     icrs = icrs_from_galactic(longitude, np.full_like(longitude, latitude))
@@ -106,13 +102,13 @@ def _longitude_ahead(pointing: Pointing, place: Place, at: datetime) -> float:
     return float(longitude[np.argmax(ground_vectors(*_seen(place, at, icrs)) @ ahead)])
 
 
-def _band(shot: Shot, pointing: Pointing, place: Place, at: datetime) -> tuple[Line, ...]:
+def _band(shot: Shot, pointing: Pointing, place: Place, at: datetime) -> tuple[Floats, ...]:
     edge = MILKY_WAY_EDGE_DEGREES
     latitudes = np.array([-edge, -edge / 2, 0.0, edge / 2, edge])
     rows = [_galactic(shot, pointing, place, at, b) for b in latitudes]
     x, y = np.stack([r[0] for r in rows]), np.stack([r[1] for r in rows])
     # The projection runs to infinity behind the camera: only columns near the frame are joined.
-    near: NDArray[np.bool_] = np.all(inside(shot, x, y, 4.0), axis=0)
+    near: Flags = np.all(inside(shot, x, y, 4.0), axis=0)
     outlines = []
     for start, end in _runs(near):
         there = np.stack([x[0, start:end], y[0, start:end]], axis=1)
@@ -141,12 +137,12 @@ def _stars(
     return StarDots(x[shown], y[shown], stars.magnitude[shown])
 
 
-def _pieces(x: Values, y: Values, shot: Shot, margin: float = 1.6) -> tuple[Line, ...]:
+def _pieces(x: Floats, y: Floats, shot: Shot, margin: float = 1.6) -> tuple[Floats, ...]:
     """Return the parts of a line that lie near the frame."""
     runs = _runs(inside(shot, x, y, margin))
     return tuple(np.stack([x[a:b], y[a:b]], axis=1) for a, b in runs)
 
 
-def _runs(keep: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _runs(keep: Flags) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], keep, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1]

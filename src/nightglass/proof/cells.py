@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 from scipy.special import ndtr
 
@@ -15,22 +14,19 @@ from nightglass.bench.records import Combined, ZoneResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.noise import mosaic_mix
-from nightglass.optics.extent import trailed
+from nightglass.optics.arrays import Flags, Floats
+from nightglass.optics.extent import GAUSSIAN_LENGTH, trailed
 from nightglass.proof.sight import Sight, colour_ratios
 from nightglass.sky.astrometry.camera import pixel_area_arcsec2
 from nightglass.sky.photometry.conditions import Night, in_open_sky
 from nightglass.sky.stars.background import noise_at
 from nightglass.verdict.blur import (
-    GAUSSIAN_LENGTH,
     ring_weights,
     spot_image,
     stamp_direction,
     trailed_area_factor,
     zone_noise_area_px,
 )
-
-Array = NDArray[np.float64]
-
 
 CELLS = (16, 24)
 
@@ -57,20 +53,20 @@ class NightCase:
 class Cells:
     """Even cells of the frame, arrays of one value per cell."""
 
-    x_px: Array
-    y_px: Array
+    x_px: Floats
+    y_px: Floats
     pixels: float
-    solid_angle_arcsec2: Array
+    solid_angle_arcsec2: Floats
     """Of a pixel."""
-    open: NDArray[np.bool_]
-    tested: NDArray[np.bool_]
-    area_px: Array
+    open: Flags
+    tested: Flags
+    area_px: Floats
     """Noise area of the bench's spot along the trail there."""
-    share: Array
+    share: Floats
     """SNR of the finding's round filter over that of a filter of the star's own shape."""
-    noise_counts: Array
+    noise_counts: Floats
     """(cells, 3)"""
-    zero_mag: Array | None
+    zero_mag: Floats | None
     """Magnitude G of a star of one green count in the exposure; None: not known."""
 
 
@@ -101,9 +97,7 @@ def cells_of(case: NightCase) -> Cells:
     )
 
 
-def _areas(
-    case: NightCase, x: Array, y: Array, radius: Array
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _areas(case: NightCase, x: Floats, y: Floats, radius: Floats) -> tuple[Floats, Floats, Flags]:
     """Noise area of the bench's spots along the frame's own trails, the finding's share of their
     SNR, and where the places speak."""
     zones = [_sized(z) for z in case.zones if (zone_noise_area_px(z) or 0) > 0]
@@ -155,7 +149,7 @@ def filter_share(zone: ZoneResult, sigma_px: float, sight: Sight) -> float:
     return float(smooth.max() / norm)
 
 
-def _zero_mag(case: NightCase, radius: Array) -> Array | None:
+def _zero_mag(case: NightCase, radius: Floats) -> Floats | None:
     night = case.night
     if night.zero_point_mag is None:
         return None
@@ -164,7 +158,7 @@ def _zero_mag(case: NightCase, radius: Array) -> Array | None:
     return np.asarray(zero - first * radius**2 - second * radius**4)
 
 
-def colour_parts(case: NightCase) -> tuple[Array, Array]:
+def colour_parts(case: NightCase) -> tuple[Floats, Floats]:
     """Return the share of the samples and the light over green's, by colour."""
     pattern, stars = case.sight.frame.pattern, case.sight.found.stars
     shares = np.array([np.mean(pattern == c) for c in range(3)])
@@ -177,7 +171,7 @@ def colour_parts(case: NightCase) -> tuple[Array, Array]:
     return shares, np.median(colour_ratios(case.sight, stars.chosen(chosen)), axis=0)
 
 
-def snr_of_one_count(cells: Cells, parts: tuple[Array, Array]) -> Array:
+def snr_of_one_count(cells: Cells, parts: tuple[Floats, Floats]) -> Floats:
     """Return the SNR at which the finding sees a star of one green count in each cell.
 
     Its filter takes all colours alike in units of their noise.

@@ -7,18 +7,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.bench.records import ZoneResult
-from nightglass.optics.extent import MAD_TO_SIGMA
-from nightglass.proof.place import LONG_FROM
+from nightglass.optics.arrays import Floats
+from nightglass.optics.extent import LONG_RATIO, MAD_TO_SIGMA
 from nightglass.proof.records import PlaceLike
 from nightglass.proof.redraw.redrawn import Pairs, redrawn, stars_about
 from nightglass.proof.redraw.stars import LEAST_SNR
 from nightglass.proof.sight import Sight
 from nightglass.sky.zones.typical import LEAST_HALF_PX, MOST_HALF_PX, ROOM
-
-Array = NDArray[np.float64]
 
 HALF_SIDES_PERCENT = (12.0, 18.0, 25.0)
 """Half of the square about the place, % of picture height: the smallest with enough stars."""
@@ -112,12 +109,12 @@ def like(place: str, pairs: Pairs) -> PlaceLike:
     )
 
 
-def _sizes(pairs: Pairs) -> tuple[Array, Array]:
+def _sizes(pairs: Pairs) -> tuple[Floats, Floats]:
     long = min(
         float(np.median(pairs.sky_length_px / pairs.sky_width_px)),
         float(np.median(pairs.drawn_length_px / pairs.drawn_width_px)),
     )
-    if long > LONG_FROM:
+    if long > LONG_RATIO:
         return pairs.sky_length_px, pairs.drawn_length_px
     return (
         np.sqrt(pairs.sky_length_px * pairs.sky_width_px),
@@ -125,7 +122,7 @@ def _sizes(pairs: Pairs) -> tuple[Array, Array]:
     )
 
 
-def _error(design: Array, weight: Array, miss: Array) -> tuple[float, float]:
+def _error(design: Floats, weight: Floats, miss: Floats) -> tuple[float, float]:
     """1-sigma error of the plane at the place, from the stars' own scatter, and its freedom."""
     bread = np.linalg.inv((design * weight[:, None]).T @ design)
     # Leverages widen the few stars that stand alone on one side (HC3 of the literature on

@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.light.aperture import cosine_falloff, lens_transmission, pupil_area_mm2
 from nightglass.light.atmosphere import airmass_kasten_young1989, extinction_mag
@@ -14,12 +13,11 @@ from nightglass.light.defaults import AIRMASS, EXTINCTION, MILKY_WAY_BRIGHTNESS,
 from nightglass.light.iso import read_noise_at
 from nightglass.light.noise import glow_snr, mosaic_mix, pixels_per_square_degree
 from nightglass.light.photons import SQUARE_ARCSEC_PER_SR, LightPath, surface_e_per_s_px
+from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import off_axis_degrees
 from nightglass.proof.cells import Cells, NightCase
 from nightglass.proof.ratio import times
 from nightglass.proof.records import Against
-
-Array = NDArray[np.float64]
 
 EXTINCTION_ERR = 0.08
 """Magnitudes per airmass by which clear nights differ: 0.12 on mountains, 0.28 in haze."""
@@ -74,7 +72,7 @@ def light(case: NightCase) -> Against:
     return replace(answer, predicted=predicted, found=found)
 
 
-def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Against:
+def glow(case: NightCase, cells: Cells, parts: tuple[Floats, Floats]) -> Against:
     """Return the glow predicted and found, both with the sky as bright as it was found to be.
 
     parts: share of the samples and light over green's, by colour.

@@ -6,17 +6,15 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import ndimage
 
 from nightglass.bench.records import ZoneResult
 from nightglass.gear.body import Body
-from nightglass.optics.extent import Extent, extent
+from nightglass.optics.arrays import Floats
+from nightglass.optics.extent import LONG_RATIO, Extent, extent
 from nightglass.proof.records import SkyFrame, ZoneKind
 from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
-
-LONG_FROM = 1.3
-"""Length over width from which lengths are compared; below, the root of length times width."""
 
 NEAR_PERCENT = 30.0
 """How far the middle of a zone beside the one that holds the bench's place may lie from it, % of
@@ -94,7 +92,7 @@ def sizes_at(
     of ln(size)."""
     stamp = spot_extent(finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1))), FINER)
     length, width = zone.length_px or 1.0, zone.width_px or zone.length_px or 1.0
-    long = min(stamp.length_px / stamp.width_px, length / width) > LONG_FROM
+    long = min(stamp.length_px / stamp.width_px, length / width) > LONG_RATIO
     size = stamp.length_px if long else math.sqrt(stamp.length_px * stamp.width_px)
     err = (zone.length_px_err or 0.0) / length
     if kind == "elsewhere":
@@ -140,7 +138,7 @@ def carried(
     return change, math.sqrt(own * own + others)
 
 
-def finer(stamp: ArrayLike) -> NDArray[np.float64]:
+def finer(stamp: ArrayLike) -> Floats:
     """Return a spot of 1 px steps with FINER samples per pixel, by cubic splines.
 
     Measured at its own steps it would come out up to 3 % off against the sky's finer spot.

@@ -6,16 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.background import level_at
 from nightglass.sky.stars.find import Found, FoundStars
 from nightglass.sky.zones.size_field import SizeField
 from nightglass.sky.zones.zone import expected_trails
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -37,13 +35,13 @@ class Sight:
     sizes: SizeField | None = None
     """How the lens's spot changes over the frame; None: not known."""
 
-    def trails(self, x_px: Array, y_px: Array) -> Array:
+    def trails(self, x_px: Floats, y_px: Floats) -> Floats:
         """Return end minus start (n, 2) [px] of stars whose middles are given."""
         still = expected_trails(self.solution, x_px, y_px, self.exposure_s, self.year)
         return still * self.rate + np.asarray(self.extra_px)
 
 
-def colour_ratios(sight: Sight, stars: FoundStars) -> Array:
+def colour_ratios(sight: Sight, stars: FoundStars) -> Floats:
     """Return the light of stars in red, green and blue over green's (n, 3), from the samples in
     each one's aperture."""
     frame = sight.frame

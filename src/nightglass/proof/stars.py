@@ -6,19 +6,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
 from nightglass.light.defaults import DETECTION_SNR
+from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.proof.cells import CELLS, Cells, NightCase, snr_of_one_count
 from nightglass.proof.ratio import apart, times
 from nightglass.proof.records import Against
 from nightglass.sky.astrometry.refine import catalogue_vectors, stars_in_frame
 from nightglass.sky.photometry.conditions import in_open_sky
 from nightglass.sky.photometry.limit import CATALOGUE_COMPLETE_G, HALF_FOUND
-
-Array = NDArray[np.float64]
 
 FILTER_ERR = 0.05
 """Relative error of the SNR that the formula gives (design/proof_counts.py)."""
@@ -33,7 +31,7 @@ LIMIT_ERR_MAG = 0.05
 
 
 def limit_and_stars(
-    case: NightCase, cells: Cells, parts: tuple[Array, Array]
+    case: NightCase, cells: Cells, parts: tuple[Floats, Floats]
 ) -> tuple[Against, Against, float]:
     """Return the limit, the number of stars, and the share of it that the table of counts gives.
 
@@ -66,7 +64,7 @@ def limit_and_stars(
 
 
 def _half_found(
-    case: NightCase, cells: Cells, used: NDArray[np.bool_], deepest: Array, count: _Count
+    case: NightCase, cells: Cells, used: Flags, deepest: Floats, count: _Count
 ) -> float:
     """Magnitude that `limiting_mag` should have: where half of the stars are found, which comes
     earlier among many neighbours, or where the SNR is 5."""
@@ -92,7 +90,7 @@ class _Count:
     slope: float
 
 
-def _counted(case: NightCase, cells: Cells, used: NDArray[np.bool_], deepest: Array) -> _Count:
+def _counted(case: NightCase, cells: Cells, used: Flags, deepest: Floats) -> _Count:
     """The catalogue's stars of this field to G 9.5, fainter ones by the table."""
     solution = case.sight.solution
     index, x, y = stars_in_frame(solution.camera, solution.rotation, CATALOGUE_COMPLETE_G)
@@ -122,14 +120,14 @@ def _counted(case: NightCase, cells: Cells, used: NDArray[np.bool_], deepest: Ar
     return _Count(stars, faint / both, 1 - stars / both, slope)
 
 
-def _seen(magnitude: Array, deepest: Array) -> Array:
+def _seen(magnitude: Floats, deepest: Floats) -> Floats:
     """Chance that a star is found: noise lifts some over the limit and drops others, and the
     highest of several neighbouring places is taken."""
     snr = DETECTION_SNR.value * 10 ** (-0.4 * (magnitude - deepest))
     return np.asarray(ndtr(snr + 1 / np.maximum(snr, 1.0) - DETECTION_SNR.value))
 
 
-def _richness(magnitude: Array, square_degrees: float) -> float:
+def _richness(magnitude: Floats, square_degrees: float) -> float:
     """How many times the mean sky's stars this field holds, by its catalogue stars."""
     bright, faint = FIELD_G
     there = np.count_nonzero((magnitude > bright) & (magnitude <= faint))
@@ -137,13 +135,13 @@ def _richness(magnitude: Array, square_degrees: float) -> float:
     return (there + 1.0) / (usual + 1.0)
 
 
-def _found_stars(case: NightCase, cells: Cells, used: NDArray[np.bool_]) -> float:
+def _found_stars(case: NightCase, cells: Cells, used: Flags) -> float:
     stars = case.sight.found.stars
     here = used[_cell_of(case, stars.x_px, stars.y_px)] & (stars.snr >= DETECTION_SNR.value)
     return float(np.count_nonzero(here & in_open_sky(case.night, stars.x_px, stars.y_px)))
 
 
-def _cell_of(case: NightCase, x: Array, y: Array) -> NDArray[np.intp]:
+def _cell_of(case: NightCase, x: Floats, y: Floats) -> Indices:
     rows, columns = CELLS
     frame = case.sight.frame
     row = np.clip(((y + 0.5) / frame.height_px * rows).astype(np.intp), 0, rows - 1)

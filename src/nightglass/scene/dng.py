@@ -16,9 +16,10 @@ from typing import Any, Literal
 import numpy as np
 import rawpy
 import tifffile
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.frame.record import Metadata
+from nightglass.optics.arrays import Counts, Floats
 from nightglass.scene.exif_bytes import AsciiTag, ExifTag, LongTag, RationalTag, exif_ifd
 
 Compression = Literal["lossless jpeg", "none"]
@@ -37,7 +38,7 @@ TiffTag = tuple[int, str, int, Any] | tuple[int, str, int, Any, bool]
 
 def write_dng(
     path: str | os.PathLike[str],
-    samples: NDArray[np.uint16],
+    samples: Counts,
     *,
     white_level: int,
     pattern: ArrayLike | None = None,
@@ -94,9 +95,9 @@ def write_dng(
 
 
 def _levels(
-    samples: NDArray[np.uint16],
+    samples: Counts,
     pattern: ArrayLike | None,
-    black: NDArray[np.float64],
+    black: Floats,
     white_level: int,
 ) -> list[TiffTag]:
     if samples.dtype != np.uint16 or samples.ndim not in (2, 3):
@@ -133,16 +134,14 @@ def _levels(
     ]
 
 
-def _black_tag(values: NDArray[np.float64]) -> TiffTag:
+def _black_tag(values: Floats) -> TiffTag:
     if np.all(values == np.round(values)):
         return (50714, "I", values.size, tuple(int(v) for v in values))
     parts = [Fraction(float(v)).limit_denominator(10000) for v in values]
     return (50714, "2I", values.size, tuple(n for p in parts for n in p.as_integer_ratio()))
 
 
-def _area(
-    samples: NDArray[np.uint16], active_area: tuple[int, int, int, int] | None
-) -> list[TiffTag]:
+def _area(samples: Counts, active_area: tuple[int, int, int, int] | None) -> list[TiffTag]:
     if active_area is None:
         return []
     top, left, bottom, right = active_area
@@ -241,9 +240,7 @@ def _append_exif(path: Path, tags: Sequence[ExifTag]) -> None:
         file.write(start.to_bytes(4, "little"))
 
 
-def _read_back(
-    path: Path, samples: NDArray[np.uint16], active_area: tuple[int, int, int, int] | None
-) -> None:
+def _read_back(path: Path, samples: Counts, active_area: tuple[int, int, int, int] | None) -> None:
     with rawpy.imread(str(path)) as raw:
         back = raw.raw_image if samples.ndim == 2 else raw.raw_image[..., :3]
         same = back.shape == samples.shape and np.array_equal(back, samples)

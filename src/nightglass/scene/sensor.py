@@ -9,7 +9,7 @@ import numpy as np
 import scipy.special
 from numpy.typing import NDArray
 
-Counts = NDArray[np.uint16]
+from nightglass.optics.arrays import Counts, Floats, Floats32, Ints64
 
 FINER = 256
 """Noise of the dark parts is drawn in this many parts of a count and then cut to whole counts."""
@@ -58,14 +58,12 @@ class Window:
     light_e: (rows, columns), already in the mosaic's colours (see `in_mosaic`).
     """
 
-    light_e: NDArray[np.float32]
+    light_e: Floats32
     left_px: int
     top_px: int
 
 
-def in_mosaic(
-    sensor: Sensor, by_colour: dict[int, NDArray[np.float32]], left_px: int, top_px: int
-) -> Window:
+def in_mosaic(sensor: Sensor, by_colour: dict[int, Floats32], left_px: int, top_px: int) -> Window:
     """Return a window whose samples are taken from the colour that each pixel sees."""
     shape = next(iter(by_colour.values())).shape
     rows = (np.arange(shape[0]) + top_px) % sensor.pattern.shape[0]
@@ -106,7 +104,7 @@ def expose(
     return counts
 
 
-def hot_places(sensor: Sensor) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+def hot_places(sensor: Sensor) -> tuple[Ints64, Ints64, Floats]:
     """Return rows, columns and extra counts of the sensor's hot pixels."""
     rng = np.random.default_rng([sensor.hot_seed, 0x407])
     rows = rng.integers(0, sensor.height_px, sensor.hot_pixels)
@@ -139,7 +137,7 @@ def _dark(sensor: Sensor, background: Background, rng: np.random.Generator) -> C
     return counts
 
 
-def _plane_e(sensor: Sensor, background: Background, window: Window) -> NDArray[np.float32]:
+def _plane_e(sensor: Sensor, background: Background, window: Window) -> Floats32:
     rows, columns = window.light_e.shape
     right = (np.arange(columns) + window.left_px) / sensor.width_px - 0.5
     down = (np.arange(rows) + window.top_px) / sensor.height_px - 0.5
@@ -167,7 +165,7 @@ def _clipped(sensor: Sensor, window: Window) -> Window:
     return Window(part, window.left_px + left, window.top_px + top)
 
 
-def _add_overlap(expected: NDArray[np.float32], part: Window, other: Window) -> None:
+def _add_overlap(expected: Floats32, part: Window, other: Window) -> None:
     rows, columns = expected.shape
     o_rows, o_columns = other.light_e.shape
     top = max(part.top_px, other.top_px)

@@ -8,6 +8,7 @@ import numpy as np
 
 from nightglass.frame.record import Metadata
 from nightglass.gear.dial import DialStep, dial_steps
+from nightglass.optics.arrays import Counts
 from nightglass.scene.club import (
     BLACK,
     BODY,
@@ -20,7 +21,7 @@ from nightglass.scene.club import (
     pupil,
 )
 from nightglass.scene.plan import Shot
-from nightglass.scene.sensor import Background, Counts, Sensor, Window, expose, in_mosaic
+from nightglass.scene.sensor import Background, Sensor, Window, expose, in_mosaic
 from nightglass.scene.star import LED_COLOUR, FineSpot, Star, fine_spot
 
 BENCH_ISO = 100

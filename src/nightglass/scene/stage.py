@@ -9,11 +9,10 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import tifffile
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Metadata
+from nightglass.optics.arrays import Counts
 from nightglass.scene.club import BLACK, BODY, CLIPPING, PATTERN
 from nightglass.scene.clubfile import bench_toml
 from nightglass.scene.dng import write_dng
@@ -126,7 +125,7 @@ def write_sky_frame(shot: SkyShot, folder: Path) -> None:
     _write(render_sky(shot), sky_metadata(shot), path_of(shot, folder), verify)
 
 
-def _write(counts: NDArray[np.uint16], said: Metadata, path: Path, verify: bool) -> None:
+def _write(counts: Counts, said: Metadata, path: Path, verify: bool) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.parent.parent / f".{path.name}.unfinished"
     write_dng(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.fft
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats32
 from nightglass.optics.wavefront import Pupil, blurred, mixed_spot, steepest_um
 
 Shift = tuple[float, float]
@@ -53,12 +53,12 @@ class FineSpot:
     left_px, top_px: raw coordinates of sample [0, 0].
     """
 
-    light: dict[int, NDArray[np.float32]]
+    light: dict[int, Floats32]
     steps: int
     left_px: int
     top_px: int
 
-    def on_pixels(self, colour: int) -> NDArray[np.float32]:
+    def on_pixels(self, colour: int) -> Floats32:
         """Return the share of the light that each raw pixel of the window collects."""
         return self.light[colour][:: self.steps, :: self.steps]
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.ndimage
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import Extent, extent, quantiles
 from nightglass.scene.star import FineSpot
 
@@ -96,16 +96,14 @@ def _thinned(fine: FineSpot) -> FineSpot:
     return FineSpot(light, fine.steps // keep, fine.left_px, fine.top_px)
 
 
-def _with_room(fine: FineSpot, colour: int) -> tuple[NDArray[np.float64], int]:
+def _with_room(fine: FineSpot, colour: int) -> tuple[Floats, int]:
     """Return a colour's light with darkness around it for the background ring, its width [px]."""
     light = fine.light[colour].astype(np.float64)
     pad_px = math.ceil(0.6 * light.shape[0] / fine.steps)
     return np.pad(light, pad_px * fine.steps), pad_px
 
 
-def _beyond(
-    smooth: NDArray[np.float64], found: Extent, step_px: float, share: float
-) -> NDArray[np.bool_]:
+def _beyond(smooth: Floats, found: Extent, step_px: float, share: float) -> Flags:
     """Return the places inside the aperture that are brighter than a share of the peak."""
     rows, columns = np.indices(smooth.shape)
     away = np.hypot(columns * step_px - found.x_px, rows * step_px - found.y_px)
@@ -113,9 +111,7 @@ def _beyond(
     return inside & (smooth > share * smooth[inside].max())
 
 
-def _joined(
-    bright: NDArray[np.bool_], smooth: NDArray[np.float64], steps: int
-) -> NDArray[np.bool_]:
+def _joined(bright: Flags, smooth: Floats, steps: int) -> Flags:
     """Return what is joined to the peak across gaps of up to SKIRT_GAP_PX."""
     away = scipy.ndimage.distance_transform_edt(~bright)
     pieces, _ = scipy.ndimage.label(away <= SKIRT_GAP_PX / 2 * steps, np.ones((3, 3)))
@@ -123,7 +119,7 @@ def _joined(
     return bright & (pieces == peak)
 
 
-def _reach(places: NDArray[np.bool_], angle_degrees: float, step_px: float) -> tuple[float, float]:
+def _reach(places: Flags, angle_degrees: float, step_px: float) -> tuple[float, float]:
     """Return the extents [px] along and across the long axis; a sample has its own width."""
     rows, columns = np.nonzero(places)
     c, s = math.cos(math.radians(angle_degrees)), math.sin(math.radians(angle_degrees))
@@ -131,9 +127,7 @@ def _reach(places: NDArray[np.bool_], angle_degrees: float, step_px: float) -> t
     return (float(np.ptp(along)) + 1) * step_px, (float(np.ptp(across)) + 1) * step_px
 
 
-def _lean(
-    light: NDArray[np.float64], found: Extent, step_px: float, outward: tuple[float, float]
-) -> float:
+def _lean(light: Floats, found: Extent, step_px: float, outward: tuple[float, float]) -> float:
     if math.hypot(*outward) < 1:
         return 0.0
     angle = math.atan2(outward[1], outward[0])

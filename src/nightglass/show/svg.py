@@ -8,7 +8,8 @@ from html import escape
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+
+from nightglass.optics.arrays import Floats
 
 FONT = "Liberation Sans, DejaVu Sans, Arial, sans-serif"
 INK, PAPER, FAINT = "#1c1c1c", "#ffffff", "#5b5b5b"
@@ -118,9 +119,7 @@ class Picture:
         return "\n".join([head, *self._parts, "</svg>\n"])
 
 
-def columns_path(
-    x_px: NDArray[np.float64], y_px: NDArray[np.float64], above_zero: NDArray[np.float64]
-) -> str:
+def columns_path(x_px: Floats, y_px: Floats, above_zero: Floats) -> str:
     """Return path data that covers where values on a grid (rows, columns) are above 0.
 
     x_px: (columns,), y_px: (rows,). Edges lie between samples where the values cross 0; nan is
@@ -149,9 +148,7 @@ def write_svg_png(svg: str, svg_path: Path, png_path: Path) -> list[Path]:
     return [svg_path, png_path]
 
 
-def _edge(
-    y_px: NDArray[np.float64], values: NDArray[np.float64], outside: int, inside: int
-) -> float:
+def _edge(y_px: Floats, values: Floats, outside: int, inside: int) -> float:
     if not 0 <= outside < y_px.size:
         return float(y_px[inside])
     share = values[inside] / (values[inside] - values[outside])

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from nightglass.frame.record import Frame
+from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.sky.stars.find import CLIPPED_SHARE, Found
 
 CLEAR_SNR = 25.0
@@ -49,7 +50,7 @@ def looks(frame: Frame, found: Found) -> tuple[str, ...]:
         length = float(np.nanmedian(stars.length_px[clear]))
         hints.append(f"most points are lines, {length:.0f} px and longer: {TRAILS}")
     elif found.filter_sigma_px > LEAST_DISC_SIGMA_PX and np.median(known) < DISC_RATIO:
-        wide = 3.29 * found.filter_sigma_px / DISC_LENGTH
+        wide = GAUSSIAN_LENGTH * found.filter_sigma_px / DISC_LENGTH
         hints.append(f"the points of light are discs about {wide:.0f} px wide: {DISCS}")
     return tuple(hints)
 

@@ -11,11 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
+from nightglass.optics.arrays import Floats, Ints64
 from nightglass.optics.compiled import compiled
 from nightglass.optics.extent import MAD_TO_SIGMA, fit_plane
 
@@ -75,7 +75,7 @@ def _box(frame: Frame) -> int:
 
 def _block_scores(
     frame: Frame,
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[Floats, Ints64, Ints64]:
     samples = frame.samples if frame.samples.ndim == 2 else frame.samples[..., 1]
     p, q = frame.pattern.shape
     black = np.broadcast_to(frame.black, (p, q)) if frame.samples.ndim == 2 else frame.black[:, 1:2]

@@ -10,8 +10,9 @@ import math
 
 import numpy as np
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import TAIL_SHARE
-from nightglass.spot.rebuild import Floats
+from nightglass.spot.measures import Measures
 
 ASSUMED_GAIN_E_PER_COUNT = 1.0
 """Electrons per count where the bench file does not say: photon noise is then no more than a
@@ -21,18 +22,19 @@ part of the error, which the method rules (design/spot_rebuild.py)."""
 def noise_errors(
     light: Floats,
     centre: tuple[float, float],
-    values: dict[str, float],
+    values: Measures,
     sigma: tuple[float, float],
     gain_e_per_count: float,
-) -> dict[str, float]:
-    """Return 1-sigma errors by measure from the noise of the samples alone.
+) -> Measures:
+    """Return 1-sigma errors of the measures from the noise of the samples alone.
 
     light: rebuilt light on whole pixels; centre: (x, y) of the light in its samples. sigma: noise
-    of one sample and error of the background's level [counts].
+    of one sample and error of the background's level [counts]. The aperture is chosen, so that
+    its error is 0.
     """
     rows, columns = light.shape
     far = np.hypot(np.arange(rows)[:, None] - centre[1], np.arange(columns)[None, :] - centre[0])
-    row, column = np.nonzero(far <= values["aperture_px"])
+    row, column = np.nonzero(far <= values.aperture_px)
     w, apart = light[row, column], far[row, column]
     dx: Floats = column.astype(np.float64) - centre[0]
     dy: Floats = row.astype(np.float64) - centre[1]
@@ -43,23 +45,24 @@ def noise_errors(
         level = float(influence.sum()) * sigma[1]
         return math.sqrt(float(influence**2 @ variance) + level**2)
 
-    angle = math.radians(values["angle_degrees"])
+    angle = math.radians(values.angle_degrees)
     along = dx * math.cos(angle) + dy * math.sin(angle)
     across = -dx * math.sin(angle) + dy * math.cos(angle)
     spread = max(abs(float(w @ (along**2 - across**2)) / flux), 1e-6)
     square = float(w @ w)
-    return {
-        "flux": error(np.ones_like(w)),
-        "x_px": error(dx / flux),
-        "y_px": error(dy / flux),
-        "length_px": error(_span_influence(w, along, flux)),
-        "width_px": error(_span_influence(w, across, flux)),
-        "ee50_px": error(_circle_influence(w, apart, flux, 0.5)),
-        "ee80_px": error(_circle_influence(w, apart, flux, 0.8)),
-        "angle_degrees": math.degrees(error(along * across / (flux * spread))),
-        "noise_area_px": error(2 * flux / square - 2 * flux**2 * w / square**2),
-        "lean": error(_span_influence(w, along, flux)) / max(values["length_px"], 1.0),
-    }
+    return Measures(
+        flux=error(np.ones_like(w)),
+        x_px=error(dx / flux),
+        y_px=error(dy / flux),
+        length_px=error(_span_influence(w, along, flux)),
+        width_px=error(_span_influence(w, across, flux)),
+        ee50_px=error(_circle_influence(w, apart, flux, 0.5)),
+        ee80_px=error(_circle_influence(w, apart, flux, 0.8)),
+        angle_degrees=math.degrees(error(along * across / (flux * spread))),
+        noise_area_px=error(2 * flux / square - 2 * flux**2 * w / square**2),
+        lean=error(_span_influence(w, along, flux)) / max(values.length_px, 1.0),
+        aperture_px=0.0,
+    )
 
 
 def _span_influence(w: Floats, u: Floats, flux: float) -> Floats:

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
 from nightglass.frame.window import window
+from nightglass.optics.arrays import Flags, Floats, Ints64
 from nightglass.optics.extent import MAD_TO_SIGMA, RING_INNER, RING_OUTER, fit_plane
-from nightglass.spot.rebuild import Floats
 
 ENOUGH_SAMPLES = 3000
 """Samples of one colour in a ring from which its plane is known to a fiftieth of the noise."""
@@ -24,9 +24,9 @@ class Patch:
     light: Floats
     """Counts above black, background still in it; places outside the frame hold NaN."""
     colour: NDArray[np.uint8]
-    places: NDArray[np.int64]
+    places: Ints64
     pattern: NDArray[np.uint8]
-    clipped: NDArray[np.bool_]
+    clipped: Flags
     top_px: int
     left_px: int
 

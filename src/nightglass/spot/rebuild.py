@@ -16,9 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Ints64
 from nightglass.optics.compiled import compiled
-
-Floats = NDArray[np.float64]
 
 REACH_PX = 3.3
 """Samples up to this far enter a prediction; farther ones carry weights under 1 %."""
@@ -47,8 +46,8 @@ class Ties:
 class Kernels:
     """Weights of the neighbours for every place of the pattern and every sub-pixel step."""
 
-    dy: NDArray[np.int64]
-    dx: NDArray[np.int64]
+    dy: Ints64
+    dx: Ints64
     weights: Floats
     """(places of the pattern, steps, steps, neighbours), for samples scaled to one colour."""
 
@@ -89,7 +88,7 @@ def _krige(at: Floats, nugget: Floats, wanted: Floats, smooth_px: float) -> Floa
     return np.ascontiguousarray(np.swapaxes(solved[:, :n], 1, 2))
 
 
-def predict(scaled: Floats, places: NDArray[np.int64], kernel: Kernels) -> Floats:
+def predict(scaled: Floats, places: Ints64, kernel: Kernels) -> Floats:
     """Return the rebuilt light, (rows * steps, columns * steps), of the window less its margin.
 
     scaled: (rows, columns) light above background of all colours, divided by their ratios.

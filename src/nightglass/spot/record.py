@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
+from nightglass.optics.arrays import Floats32
 
 FLAGS: dict[str, str] = {
     "clipped": "a sample reaches the clipping level: sizes are too large and not used",
@@ -83,7 +82,7 @@ class Spot:
 class SpotImage:
     """The rebuilt spot of one colour: counts above background, (rows, columns), 1 px steps."""
 
-    light: NDArray[np.float32]
+    light: Floats32
     left_px: int
     top_px: int
     """Raw coordinates of light[0, 0]."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import (
     APERTURE_LEAST_PX,
     APERTURE_LENGTHS,
@@ -20,8 +21,9 @@ from nightglass.optics.extent import (
     quantiles,
     within,
 )
+from nightglass.spot.measures import Measures, each
 from nightglass.spot.patch import Background, Patch, above_background, background, inner, offsets
-from nightglass.spot.rebuild import DISTRUST, MARGIN, Floats, Kernels, Ties, kernels, predict
+from nightglass.spot.rebuild import DISTRUST, MARGIN, Kernels, Ties, kernels, predict
 from nightglass.spot.ties import KnownTies, fit_ties
 
 SMOOTH_PX, SHARP_PX = 1.5, 0.8
@@ -40,9 +42,9 @@ ROOM_PX = MARGIN + 3
 class Shape:
     """Measures of one colour, and how they scatter with what the frame can't tell (1-sigma)."""
 
-    values: dict[str, float]
-    scatter: dict[str, float]
-    alone: dict[str, float] | None
+    values: Measures
+    scatter: Measures
+    alone: Measures | None
     """The values with no gap filled from other colours; None where none was filled anyway."""
     light: Floats
     """Rebuilt light above background on whole pixels, (rows, columns), aperture and margin."""
@@ -71,10 +73,8 @@ class _Rebuild:
     def image(self, kernel: Kernels, ratio: Floats) -> Floats:
         return predict(self.net / ratio[self.patch.colour], self.patch.places, kernel)
 
-    def measure(
-        self, image: Floats, x_px: float, y_px: float, radius_px: float
-    ) -> dict[str, float]:
-        """Return the values by name, places in raw pixels of the frame."""
+    def measure(self, image: Floats, x_px: float, y_px: float, radius_px: float) -> Measures:
+        """Return the measures, places in raw pixels of the frame."""
         # Raw coordinates of the first sub-pixel sample.
         back = MARGIN - (self.steps - 1) / (2 * self.steps)
         x0, y0 = self.patch.left_px + back, self.patch.top_px + back
@@ -84,11 +84,19 @@ class _Rebuild:
         low, middle, high = quantiles(
             image, step, centre, radius_px, self.radial_rad, (0.05, 0.5, 0.95)
         )
-        return found.__dict__ | {
-            "x_px": found.x_px + x0,
-            "y_px": found.y_px + y0,
-            "lean": (high + low - 2 * middle) / (high - low),
-        }
+        return Measures(
+            x_px=found.x_px + x0,
+            y_px=found.y_px + y0,
+            length_px=found.length_px,
+            width_px=found.width_px,
+            angle_degrees=found.angle_degrees,
+            ee50_px=found.ee50_px,
+            ee80_px=found.ee80_px,
+            noise_area_px=found.noise_area_px,
+            aperture_px=found.aperture_px,
+            flux=found.flux,
+            lean=(high + low - 2 * middle) / (high - low),
+        )
 
 
 def grow(
@@ -117,8 +125,8 @@ def grow(
             if radius > largest_px:
                 return None
             continue
-        x_px, y_px = found["x_px"], found["y_px"]
-        length, area = found["length_px"], found["noise_area_px"]
+        x_px, y_px = found.x_px, found.y_px
+        length, area = found.length_px, found.noise_area_px
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
         _check_held((x_px, y_px), start, max(radius, wanted))
         if abs(wanted - radius) < 0.02 * radius:
@@ -162,8 +170,8 @@ def measure_shape(
             kernel = kernels(patch.pattern, known.ties, SMOOTH_PX, steps)
         image = rebuild.image(kernel, known.ties.ratio)
         found = rebuild.measure(image, x, y, radius)
-        x, y = found["x_px"], found["y_px"]
-        length, area = found["length_px"], found["noise_area_px"]
+        x, y = found.x_px, found.y_px
+        length, area = found.length_px, found.noise_area_px
         wanted = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length)
         _check_held((x, y), start[:2], start[2])
         # The patch was cut for the aperture of the quick pass; no spot doubles it.
@@ -196,9 +204,7 @@ def _check_held(now: tuple[float, float], start: tuple[float, float], radius_px:
         )
 
 
-def _alone(
-    rebuild: _Rebuild, known: KnownTies, found: dict[str, float], target: int
-) -> dict[str, float] | None:
+def _alone(rebuild: _Rebuild, known: KnownTies, found: Measures, target: int) -> Measures | None:
     """Return the values at the same place and aperture, the other colours left out."""
     pattern, ties = rebuild.patch.pattern, known.ties
     trust = np.where(np.arange(3) == target, 0.0, DISTRUST)
@@ -208,14 +214,14 @@ def _alone(
         kernels(pattern, Ties(ties.ratio, ties.offset_px, trust), SMOOTH_PX, rebuild.steps),
         ties.ratio,
     )
-    return rebuild.measure(image, found["x_px"], found["y_px"], found["aperture_px"])
+    return rebuild.measure(image, found.x_px, found.y_px, found.aperture_px)
 
 
 def _scatter(
-    rebuild: _Rebuild, kernel: Kernels, known: KnownTies, found: dict[str, float], target: int
-) -> dict[str, float]:
+    rebuild: _Rebuild, kernel: Kernels, known: KnownTies, found: Measures, target: int
+) -> Measures:
     """Return the root of the summed squares of what each unknown does to each value."""
-    x, y, radius = found["x_px"], found["y_px"], found["aperture_px"]
+    x, y, radius = found.x_px, found.y_px, found.aperture_px
     pattern, ties = rebuild.patch.pattern, known.ties
     images = [rebuild.image(kernels(pattern, ties, SHARP_PX, rebuild.steps), ties.ratio)]
     for c in range(3):
@@ -225,17 +231,18 @@ def _scatter(
         ratio[c] *= math.exp(known.log_ratio_err)
         images.append(rebuild.image(kernel, ratio))
         for axis in range(2):
-            moved = ties.offset_px.copy()
-            moved[c, axis] += known.offset_err_px
+            offset = ties.offset_px.copy()
+            offset[c, axis] += known.offset_err_px
             shifted = kernels(
-                pattern, Ties(ties.ratio, moved, ties.trust), SMOOTH_PX, rebuild.steps
+                pattern, Ties(ties.ratio, offset, ties.trust), SMOOTH_PX, rebuild.steps
             )
             images.append(rebuild.image(shifted, ties.ratio))
-    total = dict.fromkeys(found, 0.0)
-    for image in images:
-        for name, value in rebuild.measure(image, x, y, radius).items():
-            step = value - found[name]
-            if name == "angle_degrees":
-                step = (step + 90) % 180 - 90
-            total[name] += step * step
-    return {name: math.sqrt(value) for name, value in total.items()}
+    moved = [rebuild.measure(image, x, y, radius) for image in images]
+
+    def root(name: str, usual: float, *others: float) -> float:
+        steps = [other - usual for other in others]
+        if name == "angle_degrees":
+            steps = [(step + 90) % 180 - 90 for step in steps]
+        return math.sqrt(sum(step * step for step in steps))
+
+    return each(root, found, *moved)

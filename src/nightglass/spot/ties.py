@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.spot.patch import Patch
-from nightglass.spot.rebuild import DISTRUST, Floats, Ties
+from nightglass.spot.rebuild import DISTRUST, Ties
 
 USUAL_RATIO, USUAL_SPREAD = 0.6, 0.35
 """Light of red or blue over green under a white LED, with its spread in natural logarithms."""
@@ -54,7 +55,7 @@ def usual_ratios(target: int) -> Floats:
 def fit_ties(
     patch: Patch,
     net: Floats,
-    inside: NDArray[np.bool_],
+    inside: Flags,
     target: int,
     length_px: float,
     noise_area_px: float,
@@ -99,7 +100,7 @@ def _share(prior: float, scatter: float) -> float:
     return prior**2 / (prior**2 + scatter**2)
 
 
-def _sums(patch: Patch, net: Floats, inside: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+def _sums(patch: Patch, net: Floats, inside: Flags) -> tuple[Floats, Floats]:
     """Return mean light and centre (x, y) of each colour's own samples in the aperture."""
     level, centre = np.zeros(3), np.zeros((3, 2))
     for c in range(3):

@@ -6,10 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, label, zoom
 
-from nightglass.spot.rebuild import Floats
+from nightglass.optics.arrays import Flags, Floats
 
 SMOOTH_PX = 0.85
 CORE_SHARE = 0.5
@@ -71,7 +70,7 @@ def skirt_floor_px() -> float:
     return 2 * sigma * math.sqrt(2 * math.log(1 / SKIRT_SHARE))
 
 
-def joined(mask: NDArray[np.bool_], start: int, steps: int) -> NDArray[np.bool_]:
+def joined(mask: Flags, start: int, steps: int) -> Flags:
     """Return the part of a fine mask that hangs together with a place across gaps of up to 2 px.
 
     start: flat index of that place; steps: samples per px.
@@ -81,11 +80,11 @@ def joined(mask: NDArray[np.bool_], start: int, steps: int) -> NDArray[np.bool_]
     for _ in range(reach):
         grown = _spread(grown)
     parts, _ = label(grown, np.ones((3, 3)))
-    kept: NDArray[np.bool_] = mask & (parts == parts.flat[start])
+    kept: Flags = mask & (parts == parts.flat[start])
     return kept
 
 
-def _spread(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _spread(mask: Flags) -> Flags:
     padded = np.pad(mask, 1)
     h, w = mask.shape
     out = np.zeros_like(mask)
@@ -105,6 +104,6 @@ def _zoom_of(shape: tuple[int, ...], steps: int) -> tuple[float, ...]:
     return tuple(((n - 1) * steps + 1) / n for n in shape)
 
 
-def _extent(u: Floats, mask: NDArray[np.bool_], steps: int) -> float:
+def _extent(u: Floats, mask: Flags, steps: int) -> float:
     inside = u[mask]
     return float(inside.max() - inside.min()) + 1 / steps if inside.size else 0.0

@@ -12,20 +12,22 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.fft import irfft2, next_fast_len, rfft2
 from scipy.ndimage import map_coordinates
 
 from nightglass.almanac.trail import Aim, Trail, trail_mm
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
-from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS, trailed, within
+from nightglass.optics.arrays import Floats
+from nightglass.optics.extent import (
+    APERTURE_LEAST_PX,
+    APERTURE_LENGTHS,
+    GAUSSIAN_LENGTH,
+    trailed,
+    within,
+)
 from nightglass.optics.projection import Projection
 
-Values = NDArray[np.float64]
-
-GAUSSIAN_LENGTH = 3.289707
-"""length_px of a Gaussian over its standard deviation (5 to 95 % of the light)."""
 REACH = 0.3
 """How far in field radius a measured zone speaks for places beyond the outermost and the innermost
 zone; farther out is "not tested"."""
@@ -114,7 +116,7 @@ def tightness(
     )
 
 
-def ring_weights(zones: Sequence[ZoneResult], field_radius: Values) -> Values:
+def ring_weights(zones: Sequence[ZoneResult], field_radius: Floats) -> Floats:
     """Return what each zone counts at places of the frame: (zones, places), linear in radius.
 
     Zones of about one radius share a ring evenly. Places farther than 0.3 in field radius beyond
@@ -135,7 +137,7 @@ def ring_weights(zones: Sequence[ZoneResult], field_radius: Values) -> Values:
     return np.where(tested, weights, np.nan)
 
 
-def trailed_area_factor(zone: ZoneResult, trail_px: Values, angle_degrees: Values) -> Values:
+def trailed_area_factor(zone: ZoneResult, trail_px: Floats, angle_degrees: Floats) -> Floats:
     """Return by what an even trail lengthens a spot's noise area: arrays of the trails' shape.
 
     angle_degrees: of the trail against the stamp's x axis. The noise area rests on the sum of
@@ -157,8 +159,8 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Values, angle_degrees: Value
 
 
 def stamp_direction(
-    zone: ZoneResult, body: Body, place_degrees: Values, trail_degrees: Values
-) -> Values:
+    zone: ZoneResult, body: Body, place_degrees: Floats, trail_degrees: Floats
+) -> Floats:
     """Return the direction of trails against a zone's stamp when the spot is turned about the
     frame centre to places in other directions. A spot at the centre is not turned."""
     x_mm, y_mm = _zone_place_mm(zone, body)
@@ -181,7 +183,7 @@ def _zone_place_mm(zone: ZoneResult, body: Body) -> tuple[float, float]:
 
 def _trails_around(
     zone: ZoneResult, body: Body, focal_mm: float, exposure_s: float, projection: Projection
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Trail lengths [px] at a zone's radius, and their directions against its stamp."""
     x_mm, y_mm = _zone_place_mm(zone, body)
     radius, own = math.hypot(x_mm, y_mm), math.degrees(math.atan2(y_mm, x_mm))
@@ -199,7 +201,7 @@ def _trails_around(
     return trail_px, stamp_direction(zone, body, place, trail.angle_degrees)
 
 
-def spot_image(zone: ZoneResult) -> Values:
+def spot_image(zone: ZoneResult) -> Floats:
     """Return a zone's measured stamp (rows, columns), 1 px steps; at limit, or without one, a
     Gaussian of the length that counts."""
     length = zone_length_px(zone) or 0.0
@@ -211,11 +213,11 @@ def spot_image(zone: ZoneResult) -> Values:
     y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(np.float64)
     u, v = x * math.cos(angle) + y * math.sin(angle), y * math.cos(angle) - x * math.sin(angle)
     s, w = length / GAUSSIAN_LENGTH, max(min(width, length) / GAUSSIAN_LENGTH, 0.3)
-    spot: Values = np.exp(-0.5 * ((u / s) ** 2 + (v / w) ** 2))
+    spot: Floats = np.exp(-0.5 * ((u / s) ** 2 + (v / w) ** 2))
     return spot / spot.sum()
 
 
-def _drawn_length_px(drawn: Values, untrailed_px: float) -> float:
+def _drawn_length_px(drawn: Floats, untrailed_px: float) -> float:
     """length_px of a trailed stamp, by the definition's own aperture.
 
     A stamp has no background left, so no ring is needed; the aperture grows outward from that of
@@ -232,14 +234,14 @@ def _drawn_length_px(drawn: Values, untrailed_px: float) -> float:
     return found.length_px
 
 
-def _room_around(spot: Values, length_px: float) -> Values:
+def _room_around(spot: Floats, length_px: float) -> Floats:
     """Enough dark around the spot for the aperture that its trail will ask for."""
     want = math.ceil(APERTURE_LENGTHS * max(length_px, APERTURE_LEAST_PX)) + 2
     sides = [max(0, want - n // 2) for n in spot.shape]
     return np.pad(spot, [(side, side) for side in sides])
 
 
-def _inside_aperture(spot: Values, length_px: float) -> Values:
+def _inside_aperture(spot: Floats, length_px: float) -> Floats:
     radius = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length_px)
     middle, reach = [n // 2 for n in spot.shape], math.ceil(radius)
     cut = spot[
@@ -247,11 +249,11 @@ def _inside_aperture(spot: Values, length_px: float) -> Values:
         max(0, middle[1] - reach) : middle[1] + reach + 1,
     ]
     y, x = (np.arange(n) - min(m, reach) for n, m in zip(cut.shape, middle, strict=True))
-    inside: Values = np.where(x[None, :] ** 2 + y[:, None] ** 2 <= radius**2, cut, 0.0)
+    inside: Floats = np.where(x[None, :] ** 2 + y[:, None] ** 2 <= radius**2, cut, 0.0)
     return inside
 
 
-def _worst_direction(spot: Values, trail_px: Values, against_degrees: Values) -> int:
+def _worst_direction(spot: Floats, trail_px: Floats, against_degrees: Floats) -> int:
     """Index of the trail that makes the spot longest, by the larger second moment."""
     y, x = (np.arange(n) - n // 2 for n in spot.shape)
     light = np.maximum(spot, 0.0)
@@ -267,12 +269,12 @@ def _worst_direction(spot: Values, trail_px: Values, against_degrees: Values) ->
 
 
 @lru_cache(maxsize=64)
-def _gauss_legendre(count: int) -> tuple[Values, Values]:
+def _gauss_legendre(count: int) -> tuple[Floats, Floats]:
     nodes, weights = np.polynomial.legendre.leggauss(count)
     return nodes, weights
 
 
-def _autocorrelation(stamp: Values, farthest: int) -> Values:
+def _autocorrelation(stamp: Floats, farthest: int) -> Floats:
     """The stamp's autocorrelation for lags up to `farthest`: lag 0 in the middle."""
     shape = tuple(next_fast_len(n + max(n, farthest) + 1, real=True) for n in stamp.shape)
     whole = irfft2(np.abs(rfft2(stamp, shape)) ** 2, shape)

@@ -6,14 +6,12 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
+from nightglass.optics.arrays import Floats
 from nightglass.verdict.records import OrderHolds, Standing
 from nightglass.verdict.score import Judged
 from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
-
-Values = NDArray[np.float64]
 
 TRIALS = 2000
 SEED = 20
@@ -67,10 +65,10 @@ def order_holds(
 def _keys_of_lenses(
     judged: Sequence[Judged],
     ranked: Sequence[Standing],
-    a: Values,
-    limits: Values,
+    a: Floats,
+    limits: Floats,
     rng: np.random.Generator,
-) -> Values:
+) -> Floats:
     """(trials, lenses): the higher stands higher."""
     owners = {(s.worth.setting.body, s.worth.setting.lens): k for k, s in enumerate(ranked)}
     best = np.full((a.size, len(ranked)), -np.inf)
@@ -89,7 +87,7 @@ def _keys_of_lenses(
 
 def _drawn(
     zones: Sequence[ZoneSpread], trials: int, rng: np.random.Generator
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """Changes of ln(stars), and blur of the worst zone [% of height], when frames are redrawn.
 
     A frame with a wider spot has the larger noise area too: one draw moves both.
@@ -104,7 +102,7 @@ def _drawn(
     return moved, worst
 
 
-def _standard_draws(zone: ZoneSpread, trials: int, rng: np.random.Generator) -> Values:
+def _standard_draws(zone: ZoneSpread, trials: int, rng: np.random.Generator) -> Floats:
     """Means of redrawn frames in units of their error: from the frames themselves if there are 8
     or more, else Student's t of the pooled scatter."""
     values = np.asarray(zone.repeats)

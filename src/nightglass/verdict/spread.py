@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtrit
 
+from nightglass.optics.arrays import Floats
 from nightglass.verdict.studentised import range_quantile
 
 CONFIDENCE = 0.95
@@ -140,7 +140,7 @@ def _many_repeats(zones: Sequence[ZoneSpread]) -> bool:
     return bool(zones) and all(len(z.repeats) >= BOOTSTRAP_LEAST_REPEATS for z in zones)
 
 
-def _resampled(zones: Sequence[ZoneSpread], seed: int) -> NDArray[np.float64]:
+def _resampled(zones: Sequence[ZoneSpread], seed: int) -> Floats:
     """Deviations of ln(stars) when the frames of each zone are drawn again, with replacement."""
     rng = np.random.default_rng([seed, len(zones)])
     total = np.zeros(BOOTSTRAP_DRAWS)

@@ -6,10 +6,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaln, ndtr
 
-Values = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _REACH = 8.0
@@ -79,10 +78,10 @@ def _log_tail(q: float, compared: int, degrees_of_freedom: float) -> float:
     return math.log(max(1e-14, 1 - range_probability(q, compared, degrees_of_freedom)))
 
 
-def _of_known_scatter(widths: Values, compared: int) -> Values:
+def _of_known_scatter(widths: Floats, compared: int) -> Floats:
     """Probability that all of `compared` standard normal values lie within each width."""
     z = _REACH * _NODES
     density = _REACH * _WEIGHTS * np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
     within = ndtr(z) - ndtr(z - widths[:, None])
-    found: Values = compared * (within ** (compared - 1)) @ density
+    found: Floats = compared * (within ** (compared - 1)) @ density
     return found

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.trail import trail_mm
 from nightglass.bench.records import ZoneResult
@@ -43,6 +42,7 @@ from nightglass.light.photons import (
     star_magnitude,
     surface_e_per_s_px,
 )
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.projection import off_axis_degrees, pixel_solid_angle_sr
 from nightglass.verdict.blur import (
     equator_aim,
@@ -51,8 +51,6 @@ from nightglass.verdict.blur import (
     trailed_area_factor,
     zone_noise_area_px,
 )
-
-Values = NDArray[np.float64]
 
 COLUMNS, ROWS = 12, 8
 """Cells of the frame: 4 times as many move stars and glow by under 1 % (tests/verdict)."""
@@ -64,16 +62,16 @@ _STEP = 0.1
 class FrameLight:
     """Light of one setting at the cells of the frame: arrays of one value per cell."""
 
-    x_mm: Values
-    y_mm: Values
-    field_radius: Values
+    x_mm: Floats
+    y_mm: Floats
+    field_radius: Floats
     pixels: float
     """Pixels of a cell."""
-    pixel_solid_angle_sr: Values
-    pupil_falloff: Values
-    sky_e: Values
+    pixel_solid_angle_sr: Floats
+    pupil_falloff: Floats
+    sky_e: Floats
     """Sky electrons per green sample during the exposure."""
-    glow_e: Values
+    glow_e: Floats
     path: LightPath
     exposure_s: float
     extinction_mag: float
@@ -188,7 +186,7 @@ def star_count(
     )
 
 
-def _cells(body: Body) -> tuple[Values, Values]:
+def _cells(body: Body) -> tuple[Floats, Floats]:
     """Centres of the cells [mm from the frame centre]."""
     x = ((np.arange(COLUMNS) + 0.5) / COLUMNS - 0.5) * body.width_mm
     y = ((np.arange(ROWS) + 0.5) / ROWS - 0.5) * body.height_mm
@@ -198,7 +196,7 @@ def _cells(body: Body) -> tuple[Values, Values]:
 
 def _log_areas(
     light: FrameLight, zones: Sequence[ZoneResult], body: Body, lens: Lens, focal_mm: float
-) -> tuple[Values, Values]:
+) -> tuple[Floats, Floats]:
     """ln of each zone's trailed noise area at each cell, and its power in the untrailed one."""
     trail = trail_mm(
         light.x_mm, light.y_mm, light.exposure_s, focal_mm, equator_aim(body), lens.projection
@@ -219,8 +217,8 @@ def _log_areas(
 
 
 def _stars_per_cell(
-    light: FrameLight, noise_area_px: Values, body: Body
-) -> tuple[Values, Values, NDArray[np.bool_]]:
+    light: FrameLight, noise_area_px: Floats, body: Body
+) -> tuple[Floats, Floats, Flags]:
     """Stars counted and lost to the cap per cell, and whether the star counts end there."""
     electrons = limiting_star_e(
         noise_area_px, light.sky_e, light.read_noise.electrons, mosaic_mix(body.mosaic)

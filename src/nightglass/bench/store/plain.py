@@ -7,7 +7,8 @@ import zlib
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
-from numpy.typing import NDArray
+
+from nightglass.optics.arrays import Floats32
 
 Plain = int | float | bool | str | bytes | None
 
@@ -51,12 +52,12 @@ def text_to_time(text: str | None, offset_minutes: int | None) -> datetime | Non
     return moment.replace(tzinfo=UTC).astimezone(zone)
 
 
-def pack_light(light: NDArray[np.float32]) -> bytes:
+def pack_light(light: Floats32) -> bytes:
     """Return the samples of a stamp, compressed without loss."""
     return zlib.compress(np.ascontiguousarray(light, dtype="<f4").tobytes(), 1)
 
 
-def unpack_light(packed: bytes, rows: int, columns: int) -> NDArray[np.float32]:
+def unpack_light(packed: bytes, rows: int, columns: int) -> Floats32:
     """Return the (rows, columns) stamp that pack_light packed."""
     flat = np.frombuffer(zlib.decompress(packed), dtype="<f4")
     return flat.reshape(rows, columns).astype(np.float32, copy=False)

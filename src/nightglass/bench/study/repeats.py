@@ -27,9 +27,10 @@ from nightglass.bench.study.combine import (
     combine,
     pooled_scatter,
 )
-from nightglass.bench.study.stamp import Stamp, mean_stamp
+from nightglass.bench.study.stamp import mean_stamp
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.optics.arrays import Floats32
 from nightglass.spot.record import Spot, SpotImage
 
 SIZES = (
@@ -240,7 +241,7 @@ def _angle(usable: Sequence[Sighting]) -> Combined:
     return Combined(mean, combine(Repeats(away, errors, relative=False)).err, values=angles)
 
 
-def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Stamp | None:
+def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Floats32 | None:
     shown = [s for s in usable if s.frame.path in images and s.spot.aperture_px is not None]
     return mean_stamp(
         [images[s.frame.path] for s in shown],

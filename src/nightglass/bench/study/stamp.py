@@ -6,11 +6,10 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.spot.record import SpotImage
 
-Stamp = NDArray[np.float32]
 LARGEST_HALF_PX = 200
 
 
@@ -18,7 +17,7 @@ def mean_stamp(
     images: Sequence[SpotImage],
     centres_px: Sequence[tuple[float, float]],
     apertures_px: Sequence[float],
-) -> Stamp | None:
+) -> Floats32 | None:
     """Return the mean of rebuilt spots, centre of light at the central sample, sum 1.
 
     images: counts above background; centres_px: (x, y) centre of light of each, raw pixels;
@@ -39,13 +38,13 @@ def mean_stamp(
     return (mean / light).astype(np.float32) if light > 0 else None
 
 
-def _moved(cut: NDArray[np.float64], offset: tuple[float, float]) -> NDArray[np.float64]:
+def _moved(cut: Floats, offset: tuple[float, float]) -> Floats:
     """The image with its light moved by -offset (x, y), each at most half a pixel."""
     across = _moved_left(cut, offset[0])
     return _moved_left(across.T, offset[1]).T
 
 
-def _moved_left(cut: NDArray[np.float64], shift: float) -> NDArray[np.float64]:
+def _moved_left(cut: Floats, shift: float) -> Floats:
     base = math.floor(shift)
     f = shift - base
     weights = (
@@ -64,7 +63,7 @@ def _moved_left(cut: NDArray[np.float64], shift: float) -> NDArray[np.float64]:
 
 def _cut(
     image: SpotImage, x: float, y: float, radius: float, half: int
-) -> tuple[NDArray[np.float64], tuple[float, float]]:
+) -> tuple[Floats, tuple[float, float]]:
     """The light inside the aperture around the nearest sample, and the centre off that sample."""
     column, row = round(x), round(y)
     cut = np.zeros((2 * half + 1, 2 * half + 1))

@@ -9,12 +9,13 @@ from functools import partial
 import numpy as np
 
 from nightglass.almanac.crossings import crossings
-from nightglass.almanac.ephemeris import Ephemeris, Floats, unix_seconds
+from nightglass.almanac.ephemeris import Ephemeris, unix_seconds
 from nightglass.almanac.night import GRID_S, Night, sun_altitude_degrees
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window, complement, overlap, windows
 from nightglass.gear.dial import exact_f_number
 from nightglass.light.moonlight import moon_magnitude
+from nightglass.optics.arrays import Floats
 from nightglass.optics.defocus import hyperfocal_m
 
 BLUE_HOUR_DEGREES = (-4.0, -8.0)

@@ -10,7 +10,6 @@ import numpy as np
 from nightglass.almanac.ephemeris import (
     MILKY_WAY_CENTRE,
     Ephemeris,
-    Floats,
     Target,
     ephemeris,
     unix_seconds,
@@ -23,6 +22,7 @@ from nightglass.almanac.nightwords import DARK_DEGREES, SUNSET_DEGREES
 from nightglass.almanac.phases import phase_angle_degrees
 from nightglass.almanac.place import Place
 from nightglass.light.defaults import EXTINCTION, SKY_BRIGHTNESS
+from nightglass.optics.arrays import Floats
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import check_sky_mag
 from nightglass.plan.night.land import LandLight, land_light

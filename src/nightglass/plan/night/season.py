@@ -10,7 +10,6 @@ import numpy as np
 from nightglass.almanac.ephemeris import (
     MILKY_WAY_CENTRE,
     Ephemeris,
-    Floats,
     Target,
     ephemeris,
     unix_seconds,
@@ -22,6 +21,7 @@ from nightglass.almanac.phases import moon_age_degrees
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window
 from nightglass.light.atmosphere import airmass_kasten_young1989, extinction_mag
+from nightglass.optics.arrays import Floats
 from nightglass.plan.night.night import compass
 
 BEST_NIGHTS = 10

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE, ephemeris, unix_seconds
 from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
@@ -27,13 +26,12 @@ from nightglass.gear.dial import DialStep, dial_gain_stops, longest_dial_step, l
 from nightglass.light.defaults import TRAIL_LIMIT
 from nightglass.light.iso import WorkingIso, working_iso
 from nightglass.light.rules import RuleTime, Situation, rule_times
+from nightglass.optics.arrays import Floats
 from nightglass.plan.aim import AimWish, check_above_horizon, pointing_of
 from nightglass.plan.camera import Pointing, Shot, place_words, seen_from, sky_aim
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import depth
 from nightglass.plan.framesky import FrameSky, frame_sky
-
-Values = NDArray[np.float64]
 
 COLUMNS, ROWS = 37, 25
 """Places over the frame; the fastest star of a frame stands on its rim or at the land's edge."""
@@ -43,13 +41,13 @@ COLUMNS, ROWS = 37, 25
 class TrailMap:
     """Trails over the frame, arrays (rows, columns); nan below the land and outside the image."""
 
-    x_mm: Values
-    y_mm: Values
-    longest_s: Values
+    x_mm: Floats
+    y_mm: Floats
+    longest_s: Floats
     """True time at which the trail reaches the tolerance; inf about the poles of the sky."""
-    trail_percent: Values
+    trail_percent: Floats
     """At exposure_s, % of picture height."""
-    trail_angle_degrees: Values
+    trail_angle_degrees: Floats
     """From +x toward +y, 0 to 180."""
 
 
@@ -198,7 +196,7 @@ class _Places:
 
 def _longest(
     shot: Shot, pointing: Pointing, aim: Aim, land: Horizon, limit_percent: float
-) -> tuple[Values, Values, Values]:
+) -> tuple[Floats, Floats, Floats]:
     x, y = frame_grid_mm(shot.width_mm, shot.height_mm, COLUMNS, ROWS)
     longest = longest_time_s(
         limit_percent, shot.picture_height_mm, shot.focal_mm, aim, shot.projection, x, y
@@ -215,7 +213,7 @@ def _longest(
 
 
 def _trail_map(
-    shot: Shot, aim: Aim, x: Values, y: Values, longest: Values, exposure_s: float
+    shot: Shot, aim: Aim, x: Floats, y: Floats, longest: Floats, exposure_s: float
 ) -> TrailMap:
     trail = trail_mm(x, y, exposure_s, shot.focal_mm, aim, shot.projection)
     hidden = np.isnan(longest)

@@ -6,15 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.horizon import seen_altitude_degrees
 from nightglass.almanac.horizontal import horizontal, icrs_from_galactic
 from nightglass.almanac.place import Place
 from nightglass.almanac.trail import frame_grid_mm
+from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import Pointing, Shot, ground_vectors, seen_from
-
-Values = NDArray[np.float64]
 
 STEP_DEGREES = 2.0
 ARCH_HALF_WIDTH_DEGREES = 10.0
@@ -26,8 +24,8 @@ ARCH_TOP_DEGREES = 75.0
 class Area:
     """Directions to be covered, and how it was said."""
 
-    altitude_degrees: Values
-    azimuth_degrees: Values
+    altitude_degrees: Floats
+    azimuth_degrees: Floats
     middle_degrees: float
     """Azimuth of its middle."""
     words: str
@@ -43,7 +41,7 @@ class Area:
         return float(self.altitude_degrees.max())
 
     @property
-    def away_degrees(self) -> Values:
+    def away_degrees(self) -> Floats:
         """Azimuth from the middle, -180 to 180."""
         return (self.azimuth_degrees - self.middle_degrees + 180.0) % 360.0 - 180.0
 
@@ -137,7 +135,7 @@ def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
     return Area(found.altitude_degrees, found.azimuth_degrees, found.middle_degrees, words)
 
 
-def vectors(area: Area) -> Values:
+def vectors(area: Area) -> Floats:
     """Return the area's directions as ground vectors (n, 3)."""
     return ground_vectors(area.altitude_degrees, area.azimuth_degrees)
 

@@ -11,13 +11,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.projection import off_axis_degrees
 from nightglass.plan.camera import Pointing, Shot, inside_frame, seen_from
 from nightglass.plan.panorama.area import Area, vectors
-
-Values = NDArray[np.float64]
 
 MOST_IN_ROW = 60
 MORE_ROWS, MORE_FRAMES = 2, 3
@@ -147,8 +145,8 @@ def _narrowest_half_degrees(shot: Shot, altitude: float) -> float:
 
 def _all_held(
     shot: Shot,
-    directions: Values,
-    rim: NDArray[np.bool_],
+    directions: Floats,
+    rim: Flags,
     pointings: list[Pointing],
     usable: float,
 ) -> bool:
@@ -163,7 +161,7 @@ def _all_held(
     return not bool(open_ones.any())
 
 
-def _rim(shot: Shot, area: Area, usable: float) -> NDArray[np.bool_]:
+def _rim(shot: Shot, area: Area, usable: float) -> Flags:
     """Directions so near the area's edge that no neighbour's frame is there to help."""
     margin = (1 - usable) / 2 * height_of_view_degrees(shot)
     low = area.altitude_degrees < area.low_degrees + margin

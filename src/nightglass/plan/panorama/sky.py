@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.horizon import Horizon, refraction_degrees, seen_altitude_degrees
 from nightglass.almanac.horizontal import horizontal, icrs_from_galactic, unit_vectors
 from nightglass.almanac.place import Place
+from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import ground_vectors
 from nightglass.plan.framesky import MILKY_WAY_EDGE_DEGREES
 from nightglass.sky.astrometry.catalogue import load_stars
-
-Values = NDArray[np.float64]
 
 FAINTEST_DRAWN_G = 4.0
 
@@ -27,10 +25,10 @@ class SkyThen:
     place: Place
     at: datetime
     horizon: Horizon
-    star_altitude_degrees: Values
-    star_azimuth_degrees: Values
-    star_magnitude: Values
-    galactic_pole: Values
+    star_altitude_degrees: Floats
+    star_azimuth_degrees: Floats
+    star_magnitude: Floats
+    galactic_pole: Floats
     """(3,) direction of the galaxy's north pole: north, east, up; without air."""
 
 
@@ -51,7 +49,7 @@ def sky_then(place: Place, at: datetime, horizon: Horizon) -> SkyThen:
     )
 
 
-def inside_band_degrees(then: SkyThen, altitude_degrees: Values, azimuth_degrees: Values) -> Values:
+def inside_band_degrees(then: SkyThen, altitude_degrees: Floats, azimuth_degrees: Floats) -> Floats:
     """Return how far inside galactic latitude -10 to 10 degrees places as seen lie [degrees].
 
     Negative outside, as along the band's edge; shape of the places.
@@ -61,6 +59,6 @@ def inside_band_degrees(then: SkyThen, altitude_degrees: Values, azimuth_degrees
     return MILKY_WAY_EDGE_DEGREES - np.abs(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
 
 
-def _seen(place: Place, at: datetime, icrs: Values) -> tuple[Values, Values]:
+def _seen(place: Place, at: datetime, icrs: Floats) -> tuple[Floats, Floats]:
     altitude, azimuth = horizontal(icrs, place, at)
     return seen_altitude_degrees(altitude), azimuth

@@ -6,26 +6,24 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.proof.redraw.square import Box, in_box
 from nightglass.sky.stars.find import FoundStars
 from nightglass.sky.zones.typical import BRIGHTEST, ROOM, alone, green_light
 from nightglass.spot.rebuild import MARGIN
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Sized:
     """Length and width of stars, arrays of one value per star [px]."""
 
-    length_px: Array
-    width_px: Array
+    length_px: Floats
+    width_px: Floats
 
     @property
-    def size_px(self) -> Array:
+    def size_px(self) -> Floats:
         """Root of length times width."""
         return np.asarray(np.sqrt(self.length_px * self.width_px))
 
@@ -40,8 +38,8 @@ class StarPair:
     snr: float
     reach_px: int
     """Half side of the crop that holds the larger of the two."""
-    sky: NDArray[np.float32]
-    drawn: NDArray[np.float32]
+    sky: Floats32
+    drawn: Floats32
 
 
 def star_pair(

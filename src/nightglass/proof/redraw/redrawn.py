@@ -11,19 +11,18 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats, Ints64
 from nightglass.proof.redraw.pair import Sized, StarPair, star_pair
 from nightglass.proof.redraw.square import Box, box_about, colours_in, cut_square, square_under_sky
 from nightglass.proof.redraw.stars import SAME_STAR_PX, SquareStars, comparable, square_stars
 from nightglass.proof.redraw.trailed_spot import TrailedSpot
 from nightglass.proof.sight import Sight
 from nightglass.sky.stars.find import FoundStars, find_stars
-
-Array = NDArray[np.float64]
 
 TURN_STEP_DEGREES, SIZE_STEP = 4.0, 0.06
 """The spot is turned about the optical centre, and made larger or smaller, in steps of this
@@ -38,16 +37,16 @@ NEIGHBOUR_STEPS = 6
 class Pairs:
     """Stars measured on the sky and redrawn, arrays of one value per star [px]."""
 
-    away_x: Array
+    away_x: Floats
     """Right of the place, in half diagonals of the frame."""
-    away_y: Array
+    away_y: Floats
     """Below the place."""
-    sky_length_px: Array
-    sky_width_px: Array
-    sky_snr: Array
-    drawn_length_px: Array
+    sky_length_px: Floats
+    sky_width_px: Floats
+    sky_snr: Floats
+    drawn_length_px: Floats
     """Mean over the copies."""
-    drawn_width_px: Array
+    drawn_width_px: Floats
     picture: StarPair | None = None
     """One of the stars, recorded and redrawn; None where none was asked for or fits."""
 
@@ -121,8 +120,8 @@ def _no_pairs() -> Pairs:
 
 
 def _light(
-    sight: Sight, there: SquareStars, image: Array, at_px: tuple[float, float], box: Box
-) -> Array:
+    sight: Sight, there: SquareStars, image: Floats, at_px: tuple[float, float], box: Box
+) -> Floats:
     """Star light [counts] in the square, each star drawn with the spot along its own trail."""
     top, bottom, left, right = box
     frame, camera = sight.frame, sight.solution.camera
@@ -136,7 +135,7 @@ def _light(
     longest = float(np.nanmax(np.hypot(trails[:, 0], trails[:, 1])))
     turned = {form: TrailedSpot(_turned(image, *form), longest) for form in set(forms)}
     usual_trail = np.nanmedian(trails, axis=0)
-    kept: dict[tuple[tuple[int, int], int, int], tuple[Array, tuple[int, int]]] = {}
+    kept: dict[tuple[tuple[int, int], int, int], tuple[Floats, tuple[int, int]]] = {}
     for k in range(there.x_px.size):
         x, y = there.x_px[k], there.y_px[k]
         shift = np.array([x - round(x), y - round(y)])
@@ -166,7 +165,7 @@ def _turns(
     centre: tuple[float, float],
     half_diagonal: float,
     stars: SquareStars,
-) -> NDArray[np.int64]:
+) -> Ints64:
     """By how many steps the spot is turned for each star."""
     dx, dy = at_px[0] - centre[0], at_px[1] - centre[1]
     if math.hypot(dx, dy) < NOT_TURNED_RADIUS * half_diagonal:
@@ -176,7 +175,7 @@ def _turns(
     return np.rint(turn / TURN_STEP_DEGREES).astype(np.int64)
 
 
-def _sizes(sight: Sight, at_px: tuple[float, float], stars: SquareStars) -> NDArray[np.int64]:
+def _sizes(sight: Sight, at_px: tuple[float, float], stars: SquareStars) -> Ints64:
     """By how many steps the spot is larger at each star than at the place.
 
     Stars nearer to the frame's middle are sharper for most lenses: with one size for all, what the
@@ -188,7 +187,7 @@ def _sizes(sight: Sight, at_px: tuple[float, float], stars: SquareStars) -> NDAr
     return np.rint(np.log(change) / SIZE_STEP).astype(np.int64)
 
 
-def _turned(image: Array, turn: int, size: int) -> Array:
+def _turned(image: Floats, turn: int, size: int) -> Floats:
     """The spot turned and sized by so many steps about its middle, its sum 1."""
     if turn == size == 0:
         return image
@@ -201,7 +200,7 @@ def _turned(image: Array, turn: int, size: int) -> Array:
     return np.asarray(turned / turned.sum())
 
 
-def _measured(frame: Frame, stars: FoundStars, box: Box) -> tuple[Array, Array, Array]:
+def _measured(frame: Frame, stars: FoundStars, box: Box) -> tuple[Floats, Floats, Floats]:
     """Length, width and SNR of the stars in the redrawn square; nan where one is lost."""
     seen = find_stars(frame).stars
     if len(seen) == 0:

@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats, Floats32
 from nightglass.proof.sight import Sight
-from nightglass.sky.stars.background import Array32, level_at, noise_at
-
-Array = NDArray[np.float64]
+from nightglass.sky.stars.background import level_at, noise_at
 
 SKY_STEP_PX = 16
 
@@ -33,7 +32,7 @@ def box_about(frame: Frame, at_px: tuple[float, float], half_side_px: float) -> 
     return top, bottom, left, min(math.ceil(at_px[0] + half_side_px), frame.width_px)
 
 
-def in_box(x_px: Array, y_px: Array, box: Box, room_px: Array | float) -> NDArray[np.bool_]:
+def in_box(x_px: Floats, y_px: Floats, box: Box, room_px: Floats | float) -> Flags:
     """Return which places lie in a square, farther from its sides than room_px."""
     top, bottom, left, right = box
     return np.asarray(
@@ -57,7 +56,7 @@ def colours_in(frame: Frame, box: Box) -> NDArray[np.uint8]:
     return np.asarray(frame.pattern[v % p, u % q])
 
 
-def square_under_sky(sight: Sight, light: Array, box: Box, rng: np.random.Generator) -> Frame:
+def square_under_sky(sight: Sight, light: Floats, box: Box, rng: np.random.Generator) -> Frame:
     """Return a frame of a square: its own sky, and fresh noise, with other light on it.
 
     light: counts of each sample, shape of the square.
@@ -88,8 +87,8 @@ def square_under_sky(sight: Sight, light: Array, box: Box, rng: np.random.Genera
 
 
 def _per_sample(
-    sight: Sight, box: Box, colour: NDArray[np.uint8], of: Callable[..., Array32]
-) -> Array:
+    sight: Sight, box: Box, colour: NDArray[np.uint8], of: Callable[..., Floats32]
+) -> Floats:
     """Level or noise of the sky under each sample of the square, in steps of SKY_STEP_PX."""
     top, bottom, left, right = box
     y, x = np.arange(top, bottom, SKY_STEP_PX), np.arange(left, right, SKY_STEP_PX)

@@ -5,16 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from nightglass.light.counts import magnitude_g_at_count, stars_per_square_degree
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.proof.redraw.square import Box, in_box
 from nightglass.proof.sight import Sight, colour_ratios
 from nightglass.sky.astrometry.refine import catalogue_vectors, stars_in_frame
 from nightglass.sky.stars.find import FoundStars
-
-Array = NDArray[np.float64]
 
 LEAST_SNR = 25.0
 """From which a star's size is compared."""
@@ -31,16 +29,16 @@ MOST_OFF_MAG = 0.75
 class SquareStars:
     """The stars in and about a square: the catalogue's, and those found that are compared."""
 
-    x_px: Array
-    y_px: Array
-    flux: Array
+    x_px: Floats
+    y_px: Floats
+    flux: Floats
     """Light (n, 3) [counts] were all samples red, green, blue."""
-    exact: NDArray[np.bool_]
+    exact: Flags
     """Which are compared; the others only lie in their surroundings."""
     compared: FoundStars
 
 
-def comparable(stars: FoundStars, box: Box) -> NDArray[np.bool_]:
+def comparable(stars: FoundStars, box: Box) -> Flags:
     """Return which found stars of a square are clear, unclipped and whole in it."""
     good = (stars.snr >= LEAST_SNR) & (stars.peak_share < MOST_PEAK) & (stars.edge == 0)
     good &= np.isfinite(stars.length_px) & np.isfinite(stars.width_px) & (stars.flux_counts > 0)
@@ -94,8 +92,8 @@ def square_stars(
 
 
 def _fainter(
-    box: Box, margin: float, magnitude: Array, rng: np.random.Generator
-) -> tuple[Array, Array, Array]:
+    box: Box, margin: float, magnitude: Floats, rng: np.random.Generator
+) -> tuple[Floats, Floats, Floats]:
     """Places and magnitudes of stars beyond the catalogue: at random, as many as the field's own
     number at its end lets expect. Unseen neighbours widen stars on both sides alike."""
     top, bottom, left, right = box

@@ -11,10 +11,10 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
-Array = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 EARTH_RADIUS_M = 6.371e6
 GRAVITY_M_S2 = 9.80665
@@ -39,7 +39,7 @@ def refractivity(pressure_hpa: float, temperature_c: float) -> float:
 
 def ray_refraction_degrees(
     seen_altitude_degrees: ArrayLike, pressure_hpa: float = 1013.25, temperature_c: float = 15.0
-) -> Array:
+) -> Floats:
     """Return how far the air lifts what is seen at altitudes of 0 to 90 degrees (n,) [degrees].
 
     Pressure and temperature are those at the camera. The integral of Auer & Standish 2000,
@@ -65,8 +65,8 @@ def ray_refraction_degrees(
 
 
 def ray_lifted(
-    vectors: ArrayLike, zenith: Array, pressure_hpa: float = 1013.25, temperature_c: float = 15.0
-) -> Array:
+    vectors: ArrayLike, zenith: Floats, pressure_hpa: float = 1013.25, temperature_c: float = 15.0
+) -> Floats:
     """Return unit vectors (..., 3) as seen through the air; nan for what is below the horizon.
 
     zenith: unit vector in the same axes.
@@ -90,13 +90,13 @@ def _table(pressure_hpa: float, temperature_c: float) -> CubicSpline[np.float64]
     return CubicSpline(TABLE_DEGREES - lift, lift)
 
 
-def _inclination(height_m: float, wanted: Array, ground: float, temperature_c: float) -> Array:
+def _inclination(height_m: float, wanted: Floats, ground: float, temperature_c: float) -> Floats:
     """Angle between ray and plumb line at a height: n r sin psi stays the same along the ray."""
     n, _ = _air(np.array(height_m), ground, temperature_c)
     return np.arcsin(np.minimum(wanted / (n * (EARTH_RADIUS_M + height_m)), 1.0))
 
 
-def _height(psi: Array, wanted: Array, ground: float, temperature_c: float) -> Array:
+def _height(psi: Floats, wanted: Floats, ground: float, temperature_c: float) -> Floats:
     """Height at which the ray is inclined by psi, by Newton's method."""
     height = np.maximum(wanted / np.sin(psi) - EARTH_RADIUS_M, 0.0)
     for _ in range(8):
@@ -107,7 +107,7 @@ def _height(psi: Array, wanted: Array, ground: float, temperature_c: float) -> A
     return height
 
 
-def _air(height_m: Array, ground: float, temperature_c: float) -> tuple[Array, Array]:
+def _air(height_m: Floats, ground: float, temperature_c: float) -> tuple[Floats, Floats]:
     """Refractive index and its slope [1/m] over height above the camera.
 
     Temperature falls evenly to the tropopause and stays; density by the balance of weight.

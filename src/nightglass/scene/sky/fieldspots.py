@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats32
 from nightglass.optics.extent import Extent, extent
 from nightglass.optics.wavefront import Pupil, blurred, seidel, spot
 from nightglass.sky.astrometry.camera import Camera
@@ -23,7 +23,7 @@ class LensSpots:
     The pixel's own blur is in them; the light of the ideal image lies in the middle.
     """
 
-    stamps: NDArray[np.float32]
+    stamps: Floats32
 
     def truth(self, row: int, column: int) -> Extent:
         """Return the measures of the spot of one cell [px], without any trail."""

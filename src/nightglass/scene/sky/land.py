@@ -5,17 +5,15 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.optics.compiled import compiled
-
-Array = NDArray[np.float64]
 
 LEAF_PX = 8
 """Side of the patches, light and dark, that trees and ground consist of."""
 
 
-def ridge(rows: int, columns: int, share: float, rng: np.random.Generator) -> Array:
+def ridge(rows: int, columns: int, share: float, rng: np.random.Generator) -> Floats:
     """Return the row below which land begins, per column; share: land's part of the frame."""
     across = np.arange(columns)
     if share <= 0:
@@ -25,7 +23,7 @@ def ridge(rows: int, columns: int, share: float, rng: np.random.Generator) -> Ar
     return top + np.interp(across, knots, rng.uniform(0, 0.04 * rows, size=knots.size))
 
 
-def add_land(light: NDArray[np.float32], top: Array, rng: np.random.Generator) -> None:
+def add_land(light: Floats32, top: Floats, rng: np.random.Generator) -> None:
     """Darken the light [counts] below the ridge to leaves and ground; add a tent and lamps."""
     rows, columns = light.shape
     if top.min() >= rows:

@@ -5,15 +5,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
+
+from nightglass.optics.arrays import Counts, Floats32
 
 RGGB = ((0, 1), (1, 2))
 """Colour numbers of the mosaic: 0 red, 1 green, 2 blue."""
 
 
-def sky_light(
-    rows: int, columns: int, counts: tuple[float, float, float], glow: float
-) -> NDArray[np.float32]:
+def sky_light(rows: int, columns: int, counts: tuple[float, float, float], glow: float) -> Floats32:
     """Return the sky's counts (rows, columns) in the RGGB mosaic.
 
     counts: red, green, blue in the middle; glow: share by which the bottom is brighter than the
@@ -27,7 +26,7 @@ def sky_light(
     return light
 
 
-def add_satellites(light: NDArray[np.float32], count: int, rng: np.random.Generator) -> None:
+def add_satellites(light: Floats32, count: int, rng: np.random.Generator) -> None:
     """Draw straight trails, three pixels wide, 40 counts on the line and 20 beside it."""
     rows, columns = light.shape
     for _ in range(count):
@@ -41,7 +40,7 @@ def add_satellites(light: NDArray[np.float32], count: int, rng: np.random.Genera
             np.add.at(light, (y[ok] + dy, x[ok]), np.float32(20.0 if dy else 40.0))
 
 
-def add_aircraft(light: NDArray[np.float32], count: int, rng: np.random.Generator) -> None:
+def add_aircraft(light: Floats32, count: int, rng: np.random.Generator) -> None:
     """Draw rows of bright dots, two lamps side by side that blink while the craft flies on."""
     rows, columns = light.shape
     for _ in range(count):
@@ -57,13 +56,13 @@ def add_aircraft(light: NDArray[np.float32], count: int, rng: np.random.Generato
 
 
 def exposed(
-    light: NDArray[np.float32],
+    light: Floats32,
     gain_e_per_count: float,
     read_noise_counts: float,
     hot_pixels: int,
     levels: tuple[int, int],
     rng: np.random.Generator,
-) -> NDArray[np.uint16]:
+) -> Counts:
     """Return the samples of a light [counts]: photon and read noise, hot pixels, black, clipping.
 
     levels: black and clipping. The light's own array is used up.

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.arrays import Floats
 from nightglass.scene.club import HERON, PLOVER, ClubLens
 from nightglass.scene.plan import FOCUS_SPREAD_UM, SEED, Shot, plan
 from nightglass.scene.sky.airpath import ray_lifted
@@ -63,17 +63,17 @@ class SkyShot:
         return STARTED_AT + timedelta(seconds=SECONDS_A_FRAME * (self.number - 1))
 
     @property
-    def rotation(self) -> NDArray[np.float64]:
+    def rotation(self) -> Floats:
         """ICRS to the camera's axes in the middle of the exposure: the tripod stands still."""
         elapsed_s = SECONDS_A_FRAME * (self.number - 1)
         return turned(look_at(*AIM_DEGREES), self.pole, EARTH_ROTATION_RAD_S * elapsed_s)
 
     @property
-    def pole(self) -> NDArray[np.float64]:
+    def pole(self) -> Floats:
         """ICRS vector of the pole about which the sky turns."""
         return pole_of_date(self.taken_at.year + self.taken_at.timetuple().tm_yday / 365.25)
 
-    def seen(self, vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    def seen(self, vectors: Floats) -> Floats:
         """Return catalogue directions (..., 3) as the tripod sees them: moving earth, and air."""
         moved = vectors + velocity_of_earth(self.taken_at)
         moved = moved / np.linalg.norm(moved, axis=-1, keepdims=True)

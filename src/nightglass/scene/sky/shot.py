@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Metadata
 from nightglass.light.aperture import cosine_falloff, pupil_area_mm2
@@ -23,6 +22,7 @@ from nightglass.light.photons import (
     star_e_per_s,
     surface_e_per_s_px,
 )
+from nightglass.optics.arrays import Counts, Floats, Floats32
 from nightglass.optics.extent import trailed
 from nightglass.optics.projection import off_axis_degrees, pixel_solid_angle_sr
 from nightglass.optics.wavefront import blurred, spot
@@ -40,8 +40,6 @@ from nightglass.sky.astrometry.camera import (
     vectors_at,
 )
 from nightglass.sky.astrometry.catalogue import load_stars
-
-Array = NDArray[np.float64]
 
 SKY_ISO = 1600
 """Where the loan body reads out with its least noise."""
@@ -64,7 +62,7 @@ WAVELENGTH_UM = 0.54
 """One for all: these spots are far wider than diffraction makes them."""
 
 
-def render_sky(shot: SkyShot) -> NDArray[np.uint16]:
+def render_sky(shot: SkyShot) -> Counts:
     """Return the counts of a frame of the sky (RGGB)."""
     rng = shot.random(1)
     camera = camera_of(shot)
@@ -83,7 +81,7 @@ def render_sky(shot: SkyShot) -> NDArray[np.uint16]:
 
 
 def _draw(
-    light: NDArray[np.float32], shot: SkyShot, places: tuple[Array, Array], counts: Array, g: Array
+    light: Floats32, shot: SkyShot, places: tuple[Floats, Floats], counts: Floats, g: Floats
 ) -> None:
     camera, spots = camera_of(shot), trailed_spots(shot, lens_spots(shot))
     x, y = (place[:, None] for place in places)
@@ -152,7 +150,7 @@ def trail_px(shot: SkyShot, x_px: float, y_px: float) -> tuple[float, float]:
     return float(x[1] - x[0]), float(y[1] - y[0])
 
 
-def star_counts(shot: SkyShot, magnitude_g: Array, x_px: Array, y_px: Array) -> Array:
+def star_counts(shot: SkyShot, magnitude_g: Floats, x_px: Floats, y_px: Floats) -> Floats:
     """Return the green counts of stars over the exposure, were all samples green."""
     falloff, _ = _falloff(shot, x_px, y_px)
     air = extinction_mag(AIRMASS, EXTINCTION.value)
@@ -184,7 +182,7 @@ def _path(shot: SkyShot) -> LightPath:
     return LightPath(area, 1.0, BODY.efficiency or 1.0)
 
 
-def _falloff(shot: SkyShot, x_px: Array, y_px: Array) -> tuple[Array, Array]:
+def _falloff(shot: SkyShot, x_px: Floats, y_px: Floats) -> tuple[Floats, Floats]:
     """Pupil falloff and solid angle of a pixel [sr] at places of the frame."""
     x_mm = (x_px - (BODY.width_px - 1) / 2) * BODY.pitch_um / 1000
     y_mm = (y_px - (BODY.height_px - 1) / 2) * BODY.pitch_um / 1000
@@ -194,7 +192,7 @@ def _falloff(shot: SkyShot, x_px: Array, y_px: Array) -> tuple[Array, Array]:
     return np.asarray(cosine_falloff(theta)), np.asarray(solid)
 
 
-def sky_light(shot: SkyShot) -> NDArray[np.float32]:
+def sky_light(shot: SkyShot) -> Floats32:
     """The sky's counts in the mosaic; worked out every 16 px and drawn smoothly between."""
     coarse = 16
     y = np.arange(0, BODY.height_px + coarse, coarse, dtype=np.float64)
@@ -216,7 +214,7 @@ def sky_light(shot: SkyShot) -> NDArray[np.float32]:
     return light
 
 
-def _stars(camera: Camera, rotation: Array, rng: np.random.Generator) -> tuple[Array, Array]:
+def _stars(camera: Camera, rotation: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
     """Catalogue stars about the frame, and random fainter ones by the table of counts."""
     stars = load_stars().brighter_than(CATALOGUE_G)
     vectors = unit_vectors(stars.ra_degrees, stars.dec_degrees)

@@ -9,11 +9,9 @@ import math
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.sky.astrometry.camera import pole_of_date
-
-Array = NDArray[np.float64]
 
 J2000_UNIX_S = 946728000.0
 AT_J2000, TURNS_PER_DAY = 0.7790572732640, 1.00273781191135448
@@ -25,7 +23,7 @@ SPEED_OVER_LIGHT = 9.9365e-5
 Astronomical Algorithms, 2nd ed., chapters 22, 23 and 25, from memory."""
 
 
-def zenith_of(latitude_degrees: float, longitude_degrees: float, at: datetime) -> Array:
+def zenith_of(latitude_degrees: float, longitude_degrees: float, at: datetime) -> Floats:
     """Return the ICRS unit vector (3,) straight up; without nutation, good to 20".
 
     at: aware datetime.
@@ -39,7 +37,7 @@ def zenith_of(latitude_degrees: float, longitude_degrees: float, at: datetime) -
     return np.array([x * cosine + z * sine, y, z * cosine - x * sine])
 
 
-def velocity_of_earth(at: datetime) -> Array:
+def velocity_of_earth(at: datetime) -> Floats:
     """Return the velocity (3,) over that of light, ICRS axes, on a circular orbit: good to 2 %."""
     sun = math.radians(SUN_AT_J2000_DEGREES + SUN_DEGREES_PER_DAY * _days(at))
     tilt = math.radians(TILT_DEGREES)

@@ -12,11 +12,11 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame, Metadata
 from nightglass.light.counts import stars_per_square_degree
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.arrays import Flags, Floats, Floats32, Indices
 from nightglass.scene.sky.airpath import ray_lifted
 from nightglass.scene.sky.fieldspots import Aberrations, LensSpots, lens_spots
 from nightglass.scene.sky.land import add_land, ridge
@@ -34,7 +34,6 @@ from nightglass.sky.astrometry.catalogue import load_stars
 
 __all__ = ["Aberrations", "LensSpots", "Scene", "Truth", "lens_spots", "render", "star_paths"]
 
-Array = NDArray[np.float64]
 
 NODE_PX = 8.0
 """Places along a path at most this far apart; between them it is straight to 0.01 px."""
@@ -45,7 +44,7 @@ class Scene:
     """A sky, a camera aimed at it, an exposure; everything that the truth consists of."""
 
     camera: Camera
-    rotation: Array
+    rotation: Floats
     spots: LensSpots
     exposure_s: float = 15.0
     year: float = 2026.0
@@ -72,12 +71,12 @@ class Scene:
     """Sky's motion as seen by the camera: 1 on a tripod, 0 on a perfect tracking mount."""
     seed: int = 1
     metadata: Metadata = field(default_factory=Metadata)
-    zenith: Array | None = None
+    zenith: Floats | None = None
     """ICRS vector of the zenith at the middle of the exposure: then the air lifts stars near the
     horizon, and none stand below it. None: no air."""
     air: tuple[float, float] = (1013.25, 15.0)
     """Pressure [hPa] and temperature [°C] at the camera."""
-    velocity: Array | None = None
+    velocity: Floats | None = None
     """Of the earth over that of light, ICRS axes; None: at rest, no aberration."""
     smooth: bool = False
     """Whether spots are blended between the cells of the lens's grid, so that each star has its
@@ -88,14 +87,14 @@ class Scene:
 class Truth:
     """Stars drawn: catalogue index (-1 beyond it), middle of the path, magnitude, trail."""
 
-    index: NDArray[np.intp]
-    x_px: Array
-    y_px: Array
-    magnitude: Array
-    trail_x_px: Array
-    trail_y_px: Array
+    index: Indices
+    x_px: Floats
+    y_px: Floats
+    magnitude: Floats
+    trail_x_px: Floats
+    trail_y_px: Floats
     """End minus start of the path."""
-    hidden: NDArray[np.bool_]
+    hidden: Flags
     """Behind land."""
 
 
@@ -135,7 +134,7 @@ def render(scene: Scene) -> tuple[Frame, Truth]:
     return _frame(scene, light, rng), truth
 
 
-def _frame(scene: Scene, light: NDArray[np.float32], rng: np.random.Generator) -> Frame:
+def _frame(scene: Scene, light: Floats32, rng: np.random.Generator) -> Frame:
     return Frame(
         samples=exposed(
             light,
@@ -154,7 +153,7 @@ def _frame(scene: Scene, light: NDArray[np.float32], rng: np.random.Generator) -
     )
 
 
-def star_paths(scene: Scene, vectors: Array, shares: Array) -> tuple[Array, Array]:
+def star_paths(scene: Scene, vectors: Floats, shares: Floats) -> tuple[Floats, Floats]:
     """Return places (stars, shares) of stars at shares of the exposure, 0 being its middle."""
     pole = pole_of_date(scene.year)
     if scene.velocity is not None:
@@ -176,7 +175,7 @@ def _steps(scene: Scene) -> int:
     return 2 * math.ceil(longest / NODE_PX / 2) + 1
 
 
-def _stars(scene: Scene, rng: np.random.Generator) -> tuple[NDArray[np.intp], Array, Array]:
+def _stars(scene: Scene, rng: np.random.Generator) -> tuple[Indices, Floats, Floats]:
     """Catalogue stars near the frame, and random fainter ones by the counts table."""
     stars = load_stars().brighter_than(min(scene.faintest_g, 9.5))
     vectors = unit_vectors(stars.ra_degrees, stars.dec_degrees)

@@ -5,21 +5,19 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.optics.compiled import compiled
 from nightglass.scene.sky.fieldspots import FINE, LensSpots
-
-Array = NDArray[np.float64]
 
 LEAST_COUNTS = 0.01
 """A spot is drawn as far as it adds this much to a sample: a thousandth of a usual noise."""
 
 
 def draw_stars(
-    light: NDArray[np.float32],
-    paths: tuple[Array, Array],
-    flux: Array,
+    light: Floats32,
+    paths: tuple[Floats, Floats],
+    flux: Floats,
     spots: LensSpots,
     smooth: bool,
     least_counts: float = LEAST_COUNTS,
@@ -34,7 +32,7 @@ def draw_stars(
     _draw(light, *paths, flux, spots.stamps, sides, (smooth, least_counts))
 
 
-def _brightest_beyond(stamps: NDArray[np.float32]) -> Array:
+def _brightest_beyond(stamps: Floats32) -> Floats:
     """Largest value over all stamps at k pixels or more from the middle; index k."""
     largest = stamps.max(axis=(0, 1)).astype(np.float64) * FINE * FINE
     half = largest.shape[0] // 2

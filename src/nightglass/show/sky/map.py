@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS
 from nightglass.show.sky.field_words import turn_words, verdict
 from nightglass.show.sky.panel import draw_panel, other_motion, panel_height, wrapped
@@ -218,14 +218,14 @@ def _lens(picture: Picture, zone: Zone, at: tuple[float, float], size: float) ->
         picture.polygon(points * size + np.array(at), fill, f'{name} stroke-width="{width}"')
 
 
-def _outer(zone: Zone) -> NDArray[np.float64]:
+def _outer(zone: Zone) -> Floats:
     """The outer outline of a zone's star [px], about the star's place."""
     if zone.image is None:
         return _ellipse(zone)
     return outline(_aperture_of(zone), OUTER, IMAGE_SAMPLES_PER_PX)
 
 
-def _aperture_of(zone: Zone) -> NDArray[np.float64]:
+def _aperture_of(zone: Zone) -> Floats:
     """A zone's image inside its aperture: only that is the star's light, by definition."""
     image = np.asarray(zone.image, dtype=np.float64)
     radius = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * (zone.length_px or 0.0))
@@ -234,7 +234,7 @@ def _aperture_of(zone: Zone) -> NDArray[np.float64]:
     return np.where(away <= radius * IMAGE_SAMPLES_PER_PX, image, 0.0)
 
 
-def _ellipse(zone: Zone) -> NDArray[np.float64]:
+def _ellipse(zone: Zone) -> Floats:
     turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
     long, short = (zone.length_px or 0.0) / 2, (zone.width_px or 0.0) / 2
     angle = math.radians(zone.angle_degrees or 0.0)
@@ -272,9 +272,7 @@ def _motion(
         picture.line([p.tolist() for p in points], TRAIL, 2.4, "")
 
 
-def _sky_path(
-    picture: Picture, half: NDArray[np.float64], at: tuple[float, float], place: _Place
-) -> None:
+def _sky_path(picture: Picture, half: Floats, at: tuple[float, float], place: _Place) -> None:
     """The path that the sky alone would have drawn: dots with rings at the ends."""
     most = 0.46 * min(place.cell[0], 0.8 * place.cell[1])
     half = half * min(1.0, most / max(float(np.hypot(*half)), 1e-6))

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-Points = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 DIRECTIONS = 96
 STEP = 0.5
@@ -27,7 +27,7 @@ def share_level(image: NDArray[np.floating], share: float) -> float:
     return float(values[int(np.searchsorted(total, share * total[-1]))])
 
 
-def outline(image: NDArray[np.floating], share: float, per_px: float) -> Points:
+def outline(image: NDArray[np.floating], share: float, per_px: float) -> Floats:
     """Return the outline (n, 2) that holds a share of a spot's light: (x, y) [px] from the middle.
 
     image: (rows, columns) of equal odd sides, per_px samples a pixel. In every direction from the

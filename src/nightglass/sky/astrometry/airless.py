@@ -14,18 +14,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.horizontal import earth_velocity, zenith_vector
 from nightglass.almanac.place import Place
+from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.sky.astrometry.camera import Camera, pole_of_date, without_air
 from nightglass.sky.astrometry.matching import AirDoubt, Fit, Match, fit_camera, pair_up
 from nightglass.sky.astrometry.refine import Solution, catalogue_vectors, stars_in_frame, steady
 from nightglass.sky.astrometry.refraction import Apparent, air_density, altitude_degrees
 from nightglass.sky.stars.find import FoundStars
-
-Array = NDArray[np.float64]
-Indices = NDArray[np.intp]
 
 CLOCK_ERR_MINUTES = 5.0
 """1-sigma of a camera's clock that was set by hand: common practice, no published source."""
@@ -206,11 +203,11 @@ def _air_of(camera: Camera) -> Apparent:
     return camera.apparent
 
 
-def _high(catalogue: Indices, apparent: Apparent) -> NDArray[np.bool_]:
+def _high(catalogue: Indices, apparent: Apparent) -> Flags:
     altitude = altitude_degrees(catalogue_vectors()[0][catalogue], apparent)
     return np.asarray(altitude > LOWEST_SEEN_DEGREES)
 
 
-def _places(stars: FoundStars) -> tuple[Array, Array]:
+def _places(stars: FoundStars) -> tuple[Floats, Floats]:
     xy = np.column_stack([stars.x_px, stars.y_px])
     return xy, np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)

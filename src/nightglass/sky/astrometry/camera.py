@@ -17,12 +17,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import Projection, directions, places_mm
 from nightglass.sky.astrometry.refraction import Apparent, catalogue_directions, seen_directions
-
-Array = NDArray[np.float64]
 
 PRECESSION_DEGREES_PER_YEAR = 20.0419 / 3600
 """Motion of the celestial pole toward right ascension 0; IAU 1976 constant n = 2004.3109 arcsec
@@ -66,7 +65,7 @@ def plain_camera(
     )
 
 
-def places_px(camera: Camera, rotation: Array, vectors: ArrayLike) -> tuple[Array, Array]:
+def places_px(camera: Camera, rotation: Floats, vectors: ArrayLike) -> tuple[Floats, Floats]:
     """Return where ICRS unit vectors (..., 3) fall in the frame; nan behind the camera.
 
     Places outside the frame are returned too: they are what the projection says.
@@ -80,7 +79,7 @@ def places_px(camera: Camera, rotation: Array, vectors: ArrayLike) -> tuple[Arra
     return camera.centre_x_px + x * stretch, camera.centre_y_px + y * stretch
 
 
-def vectors_at(camera: Camera, rotation: Array, x_px: ArrayLike, y_px: ArrayLike) -> Array:
+def vectors_at(camera: Camera, rotation: Floats, x_px: ArrayLike, y_px: ArrayLike) -> Floats:
     """Return the ICRS unit vectors (..., 3) that places look at: the inverse of places_px."""
     dx, dy = np.broadcast_arrays(
         np.asarray(x_px, dtype=np.float64) - camera.centre_x_px,
@@ -95,20 +94,20 @@ def vectors_at(camera: Camera, rotation: Array, x_px: ArrayLike, y_px: ArrayLike
     return seen if camera.apparent is None else catalogue_directions(seen, camera.apparent)
 
 
-def unit_vectors(ra_degrees: ArrayLike, dec_degrees: ArrayLike) -> Array:
+def unit_vectors(ra_degrees: ArrayLike, dec_degrees: ArrayLike) -> Floats:
     """Return unit vectors (..., 3) of right ascensions and declinations [degrees]."""
     ra, dec = np.radians(ra_degrees), np.radians(dec_degrees)
     return np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)], axis=-1)
 
 
-def sky_degrees(vectors: ArrayLike) -> tuple[Array, Array]:
+def sky_degrees(vectors: ArrayLike) -> tuple[Floats, Floats]:
     """Return right ascension (0 to 360) and declination [degrees] of vectors (..., 3)."""
     v = np.asarray(vectors, dtype=np.float64)
     ra = np.degrees(np.arctan2(v[..., 1], v[..., 0])) % 360.0
     return ra, np.degrees(np.arctan2(v[..., 2], np.hypot(v[..., 0], v[..., 1])))
 
 
-def look_at(ra_degrees: float, dec_degrees: float, roll_degrees: float = 0.0) -> Array:
+def look_at(ra_degrees: float, dec_degrees: float, roll_degrees: float = 0.0) -> Floats:
     """Return the rotation of a camera aimed at a place of the sky.
 
     roll_degrees: position angle of the frame's "up" (against +y) from celestial north through
@@ -123,7 +122,7 @@ def look_at(ra_degrees: float, dec_degrees: float, roll_degrees: float = 0.0) ->
     return np.stack([np.cross(ahead, up), -up, ahead])
 
 
-def roll_degrees(rotation: Array) -> float:
+def roll_degrees(rotation: Floats) -> float:
     """Return the position angle [degrees, 0 to 360) of the frame's "up", as look_at takes it."""
     ahead, up = rotation[2], -rotation[1]
     flat = math.hypot(ahead[0], ahead[1])
@@ -134,7 +133,7 @@ def roll_degrees(rotation: Array) -> float:
     return math.degrees(math.atan2(float(up @ east), float(up @ north))) % 360.0
 
 
-def pole_of_date(year: float) -> Array:
+def pole_of_date(year: float) -> Floats:
     """Return the ICRS vector of the celestial pole of a year, about which the sky turns.
 
     Precession alone (nutation is under 0.003 degrees).
@@ -143,7 +142,7 @@ def pole_of_date(year: float) -> Array:
     return np.array([math.sin(tilt), 0.0, math.cos(tilt)])
 
 
-def turned(vectors: ArrayLike, axis: Array, angle_rad: ArrayLike) -> Array:
+def turned(vectors: ArrayLike, axis: Floats, angle_rad: ArrayLike) -> Floats:
     """Return vectors (..., 3) turned about an axis by angles of broadcastable shape [rad]."""
     v = np.asarray(vectors, dtype=np.float64)
     angle = np.asarray(angle_rad, dtype=np.float64)[..., None]
@@ -152,7 +151,7 @@ def turned(vectors: ArrayLike, axis: Array, angle_rad: ArrayLike) -> Array:
     return v * np.cos(angle) + np.cross(axis, v) * np.sin(angle) + along * (1 - np.cos(angle))
 
 
-def catalogue_rotation(camera: Camera, rotation: Array) -> Array:
+def catalogue_rotation(camera: Camera, rotation: Floats) -> Floats:
     """Return the rotation whose rows are catalogue directions: right, down and ahead.
 
     Without air in the camera it is the rotation itself.
@@ -175,7 +174,7 @@ def without_air(camera: Camera) -> Camera:
     return camera if camera.apparent is None else replace(camera, apparent=None)
 
 
-def pixel_area_arcsec2(camera: Camera, x_px: ArrayLike, y_px: ArrayLike) -> Array:
+def pixel_area_arcsec2(camera: Camera, x_px: ArrayLike, y_px: ArrayLike) -> Floats:
     """Return the area of sky that a pixel sees [square arcseconds] at places of the frame."""
     x, y = np.asarray(x_px, dtype=np.float64), np.asarray(y_px, dtype=np.float64)
     still, camera = np.eye(3), without_air(camera)
@@ -200,7 +199,7 @@ def width_degrees(camera: Camera) -> float:
     return 360 - angle if past_half else angle
 
 
-def _between_degrees(one: Array, other: Array) -> float:
+def _between_degrees(one: Floats, other: Floats) -> float:
     sine = float(np.linalg.norm(np.cross(one, other)))
     return math.degrees(math.atan2(sine, float(one @ other)))
 
@@ -211,12 +210,12 @@ def with_parameters(camera: Camera, values: ArrayLike) -> Camera:
     return replace(camera, focal_px=focal, centre_x_px=x, centre_y_px=y, k1=k1, k2=k2)
 
 
-def _stretch(camera: Camera, radius: Array) -> Array:
+def _stretch(camera: Camera, radius: Floats) -> Floats:
     q2 = (radius / camera.half_diagonal_px) ** 2
     return 1.0 + camera.k1 * q2 + camera.k2 * q2 * q2
 
 
-def _ideal_radius(camera: Camera, radius: Array) -> Array:
+def _ideal_radius(camera: Camera, radius: Floats) -> Floats:
     """Undo the distortion by Newton's method; converges in 6 rounds for 20 % at the corner."""
     if camera.k1 == 0 and camera.k2 == 0:
         return radius

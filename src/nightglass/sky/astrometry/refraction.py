@@ -12,11 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from nightglass.almanac.horizon import refraction_degrees, seen_altitude_degrees
-
-Array = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 SEA_LEVEL_PER_M, DENSITY_POWER = 2.25577e-5, 4.25588
 """Of the density in the standard atmosphere, ISO 2533:1975, from memory: (1 - 2.25577e-5 h)^4.256
@@ -40,7 +39,7 @@ class Apparent:
     """Of the earth, over that of light."""
 
 
-def lift_degrees(seen_altitude_degrees: ArrayLike) -> Array:
+def lift_degrees(seen_altitude_degrees: ArrayLike) -> Floats:
     """Return how far standard air lifts what is seen at these altitudes [degrees].
 
     Bennett's formula (horizon.refraction_degrees) with his second term (Bennett 1982, Journal of
@@ -58,7 +57,7 @@ def air_density(elevation_m: float) -> float:
     return float((1 - SEA_LEVEL_PER_M * elevation_m) ** DENSITY_POWER)
 
 
-def seen_directions(vectors: ArrayLike, apparent: Apparent) -> Array:
+def seen_directions(vectors: ArrayLike, apparent: Apparent) -> Floats:
     """Return catalogue directions (..., 3), unit vectors, as they are seen.
 
     Stars below the horizon too: catalogue_directions undoes it for any direction.
@@ -74,7 +73,7 @@ def seen_directions(vectors: ArrayLike, apparent: Apparent) -> Array:
     return _joined(seen, level, apparent)
 
 
-def catalogue_directions(vectors: ArrayLike, apparent: Apparent) -> Array:
+def catalogue_directions(vectors: ArrayLike, apparent: Apparent) -> Floats:
     """Return directions as seen (..., 3), unit vectors, as the catalogue has them."""
     seen, level = _split(np.asarray(vectors, dtype=np.float64), apparent)
     altitude = seen - apparent.strength * lift_degrees(seen)
@@ -85,12 +84,12 @@ def catalogue_directions(vectors: ArrayLike, apparent: Apparent) -> Array:
     return np.asarray(moved / np.linalg.norm(moved, axis=-1, keepdims=True))
 
 
-def altitude_degrees(vectors: ArrayLike, apparent: Apparent) -> Array:
+def altitude_degrees(vectors: ArrayLike, apparent: Apparent) -> Floats:
     """Return the altitudes (...) of directions (..., 3) over the horizon, without air."""
     return _split(np.asarray(vectors, dtype=np.float64), apparent)[0]
 
 
-def _split(vectors: Array, apparent: Apparent) -> tuple[Array, Array]:
+def _split(vectors: Floats, apparent: Apparent) -> tuple[Floats, Floats]:
     """Altitude [degrees] and the level direction (unit vector) of each vector."""
     zenith = np.array(apparent.zenith)
     up = vectors @ zenith
@@ -99,6 +98,6 @@ def _split(vectors: Array, apparent: Apparent) -> tuple[Array, Array]:
     return np.degrees(np.arctan2(up, flat)), level / np.maximum(flat, 1e-12)[..., None]
 
 
-def _joined(altitude: Array, level: Array, apparent: Apparent) -> Array:
+def _joined(altitude: Floats, level: Floats, apparent: Apparent) -> Floats:
     h = np.radians(altitude)[..., None]
     return np.asarray(np.cos(h) * level + np.sin(h) * np.array(apparent.zenith))

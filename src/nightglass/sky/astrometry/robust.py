@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from nightglass.optics.arrays import Floats
 
 TURN = 2.0
 """Misses beyond 2 deviations count by their size, not its square."""
@@ -16,8 +15,8 @@ LEAST_SPREAD = 0.5
 
 
 def robust_least_squares(
-    residuals: Callable[[Array], Array], slopes: Callable[[Array], Array], start: Array
-) -> tuple[Array, float]:
+    residuals: Callable[[Floats], Floats], slopes: Callable[[Floats], Floats], start: Floats
+) -> tuple[Floats, float]:
     """Return the parameters of least sum of 2 f^2 (sqrt(1 + (r/f)^2) - 1), and the sum.
 
     slopes: derivatives of the residuals (residuals, parameters). Levenberg's damping on the normal
@@ -25,7 +24,7 @@ def robust_least_squares(
     costs a hundred times as much.
     """
 
-    def total(r: Array) -> float:
+    def total(r: Floats) -> float:
         return float(np.sum(2 * TURN**2 * (np.sqrt(1 + (r / TURN) ** 2) - 1)))
 
     p = start.copy()
@@ -51,7 +50,7 @@ def robust_least_squares(
     return p, cost
 
 
-def robust_covariance(jacobian: Array, r: Array, priors: int) -> Array:
+def robust_covariance(jacobian: Floats, r: Floats, priors: int) -> Floats:
     """Return the covariance of a robust fit from its misses as they are.
 
     priors: how many of the residuals, the last ones, hold parameters and are no misses.

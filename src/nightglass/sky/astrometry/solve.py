@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import tetra3rs
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Indices
 from nightglass.optics.projection import PROJECTIONS, Projection, directions
 from nightglass.sky.astrometry.camera import (
     Camera,
@@ -20,8 +20,6 @@ from nightglass.sky.astrometry.camera import (
 from nightglass.sky.astrometry.patterns import NARROWEST_DEGREES, WIDEST_DEGREES, pattern_database
 from nightglass.sky.astrometry.refine import Solution, best_projection, refine
 from nightglass.sky.stars.find import FoundStars
-
-Array = NDArray[np.float64]
 
 MOST_CHANCE_LOG10 = -12.0
 """A solution is accepted if chance would give its agreement in fewer than one of 1e12 trials: the
@@ -110,7 +108,7 @@ def solve(
     )
 
 
-def pattern_stars(stars: FoundStars) -> NDArray[np.intp]:
+def pattern_stars(stars: FoundStars) -> Indices:
     """Return indices of the found stars to identify by, brightest first.
 
     Left out: places at the edge and shapes unlike those of most others, such as lamps, branches
@@ -158,8 +156,8 @@ def _words(camera: Camera) -> str:
 
 
 def _identify(
-    stars: FoundStars, trusted: NDArray[np.intp], guess: Camera, checked: int
-) -> tuple[Camera, Array] | None:
+    stars: FoundStars, trusted: Indices, guess: Camera, checked: int
+) -> tuple[Camera, Floats] | None:
     """Return a first camera and rotation from the patterns, or None; mirrored is no answer."""
     x, y = stars.x_px[trusted], stars.y_px[trusted]
     seen = directions(

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.camera import pixel_area_arcsec2
 from nightglass.sky.astrometry.refine import Solution
@@ -17,8 +17,6 @@ from nightglass.sky.photometry.limit import limiting_magnitude
 from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
 from nightglass.sky.photometry.zero_point import LEAST_SNR, ZeroPoint, zero_point
 from nightglass.sky.stars.find import Found
-
-Array = NDArray[np.float64]
 
 MOST_TIMES = 10
 READ_NOISE_SHARE = 0.05
@@ -66,13 +64,13 @@ class Night:
     too little of the field was seen to tell."""
     falloff_covariance: tuple[float, float, float] | None = None
     """Of these terms: variance, covariance, variance."""
-    open_cells: NDArray[np.bool_] | None = None
+    open_cells: Flags | None = None
     """Squares of CELL_PX of the frame that show sky, (rows, columns); see in_open_sky."""
     gain_e_per_count_err: float | None = None
     read_noise_counts_err: float | None = None
 
 
-def in_open_sky(night: Night, x_px: Array, y_px: Array) -> NDArray[np.bool_]:
+def in_open_sky(night: Night, x_px: Floats, y_px: Floats) -> Flags:
     """Return whether places of the frame lie in its open sky; everywhere where that is unknown."""
     if night.open_cells is None:
         return np.ones(np.shape(x_px), dtype=bool)
@@ -100,7 +98,7 @@ def measure_night(
     return replace(night, notes=tuple(notes))
 
 
-def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: NDArray[np.bool_]) -> Night:
+def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: Flags) -> Night:
     """What needs no zero point: stars, limit, noise and gain."""
     limit, limit_err, limit_from = limiting_magnitude(hits, open_cells)
     gain = _gain(frame, found, open_cells)
@@ -181,7 +179,7 @@ def _notes(
 
 
 def _sky(
-    found: Found, solution: Solution, point: ZeroPoint, open_cells: NDArray[np.bool_]
+    found: Found, solution: Solution, point: ZeroPoint, open_cells: Flags
 ) -> tuple[float | None, float | None]:
     """Median over open tiles of the inner half of the field."""
     rows, columns = found.sky.level.shape[:2]
@@ -200,7 +198,7 @@ def _sky(
     return float(np.median(value)), math.hypot(point.err, black, own)
 
 
-def _gain(frame: Frame, found: Found, open_cells: NDArray[np.bool_]) -> Gain:
+def _gain(frame: Frame, found: Found, open_cells: Flags) -> Gain:
     rows, columns = found.sky.level.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
     return measure_gain(frame, found, in_open(open_cells, x, y))

@@ -6,12 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats, Floats32, Indices
 from nightglass.sky.stars.background import SkyLevel, sky_level
-
-Array = NDArray[np.float64]
 
 BRIGHT_SIGMA = 8.0
 """Deviations above the dark level from which a sample counts as bright."""
@@ -35,11 +33,11 @@ class DarkSamples:
     exposure_s: float | None
     sensor: tuple[str | None, int | None]
     """Body and ISO."""
-    value: Array
-    neighbour: Array
-    equal: NDArray[np.bool_]
+    value: Floats
+    neighbour: Floats
+    equal: Flags
     """Whether a sample equals one of its neighbours."""
-    crops: tuple[NDArray[np.float32], ...]
+    crops: tuple[Floats32, ...]
 
 
 def dark_samples(dark: Frame) -> DarkSamples:
@@ -82,7 +80,7 @@ def dark_samples(dark: Frame) -> DarkSamples:
     )
 
 
-def _refuse_light(dark: Frame, sky: SkyLevel, samples: NDArray[np.float32]) -> None:
+def _refuse_light(dark: Frame, sky: SkyLevel, samples: Floats32) -> None:
     """Raise ValueError for a frame that holds light; samples: counts above its level."""
     advice = "take dark frames with the cap on and the eyepiece covered"
     level, noise = float(np.nanmedian(sky.level)), float(np.nanmedian(sky.noise))
@@ -117,9 +115,7 @@ def _ring(reach: int) -> Iterable[tuple[int, int]]:
     return ((dy, dx) for dy in side for dx in side if (dy, dx) != (0, 0))
 
 
-def _crops(
-    samples: NDArray[np.float32], rows: NDArray[np.intp], columns: NDArray[np.intp]
-) -> tuple[NDArray[np.float32], ...]:
+def _crops(samples: Floats32, rows: Indices, columns: Indices) -> tuple[Floats32, ...]:
     """A few bright samples with their surroundings, from the brightest to the median one."""
     half = CROP_HALF_PX
     inside = (rows >= half) & (rows < samples.shape[0] - half)

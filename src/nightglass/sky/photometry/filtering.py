@@ -15,13 +15,12 @@ from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.sky.photometry.dark_frame import ALONE_SIGMA, DarkSamples, dark_samples
 
-Array = NDArray[np.float64]
 Verdict = Literal["filtered", "not filtered", "can't tell"]
 
 LEAST_BRIGHT = 40
@@ -56,11 +55,11 @@ class Filtering:
     words: str
     alone: int
     """Bright samples that stand alone."""
-    value_sigma: Array
-    neighbour_sigma: Array
+    value_sigma: Floats
+    neighbour_sigma: Floats
     """Bright samples and their brightest neighbour [deviations above the dark level], for the
     picture: the diagonal is where a filtering body puts them."""
-    crops_sigma: tuple[NDArray[np.float32], ...] = ()
+    crops_sigma: tuple[Floats32, ...] = ()
     """Bright samples with their surroundings as recorded, brightest first, over the whole range
     of brightness."""
     body: str | None = None

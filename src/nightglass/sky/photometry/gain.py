@@ -12,15 +12,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.photometry.white_noise import hide_discs, star_squares, tile_variances
 from nightglass.sky.stars.background import level_at, noise_at
 from nightglass.sky.stars.find import Found
-
-Array = NDArray[np.float64]
 
 LEAST_TILES = 30
 MOST_TILES = 1000
@@ -50,7 +48,7 @@ class Gain:
     reason: str | None = None
 
 
-def measure_gain(frame: Frame, found: Found, inside: NDArray[np.bool_]) -> Gain:
+def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
     """Return gain and read noise by the samples between the stars.
 
     inside: which tiles (rows, columns) are open sky. One line of variance on level through all
@@ -90,9 +88,7 @@ def measure_gain(frame: Frame, found: Found, inside: NDArray[np.bool_]) -> Gain:
     )
 
 
-def _between_stars(
-    frame: Frame, found: Found, inside: NDArray[np.bool_]
-) -> tuple[Array, NDArray[np.float64]]:
+def _between_stars(frame: Frame, found: Found, inside: Flags) -> tuple[Floats, Floats]:
     """Level above black, variance and number of the samples between stars, (tiles, 3, 3); and what
     green's diagonal neighbours share, (tiles,)."""
     sky, stars = found.sky, found.stars
@@ -138,7 +134,7 @@ def _stars_own(frame: Frame, found: Found) -> tuple[float, float]:
     return float(square / shared), STARS_PART_ERR
 
 
-def _line(level: Array, variance: Array, weight: Array) -> tuple[Array, Array, Array]:
+def _line(level: Floats, variance: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
     """Return slope and base of variance on level, their covariance by the scatter, and the matrix
     that makes slope and base of any variances; samples far off the line weigh nothing."""
     keep = np.ones(level.size, dtype=bool)

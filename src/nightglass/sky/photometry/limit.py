@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import expit
 
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.sky.photometry.open_sky import Hits, in_open
-
-Array = NDArray[np.float64]
 
 BRIGHTEST_G, CATALOGUE_COMPLETE_G = 3.0, 9.5
 """The catalogue goes to G 10; half a magnitude is left for the fit to see the stars vanish."""
@@ -32,9 +30,7 @@ BEYOND = ", beyond the end of the catalogue"
 TOO_FEW = "too few stars near the limit"
 
 
-def limiting_magnitude(
-    hits: Hits, open_cells: NDArray[np.bool_]
-) -> tuple[float | None, float | None, str]:
+def limiting_magnitude(hits: Hits, open_cells: Flags) -> tuple[float | None, float | None, str]:
     """Return the magnitude at which half of the stars are found, its error, and how it is known.
 
     A falling logistic curve from a share of bright stars (land and neighbours hide some) is
@@ -53,7 +49,7 @@ def limiting_magnitude(
     return hits.limit, hits.limit_err, BY_LINE + (BEYOND if beyond else "")
 
 
-def _half_found(magnitude: Array, found: NDArray[np.bool_]) -> tuple[float, float] | None:
+def _half_found(magnitude: Floats, found: Flags) -> tuple[float, float] | None:
     """Where the curve is one half, and its error; None where that is not known."""
     if found.size < 2 * LEAST_EITHER_SIDE:
         return None
@@ -73,7 +69,7 @@ def _half_found(magnitude: Array, found: NDArray[np.bool_]) -> tuple[float, floa
     return None if err is None else (half, err)
 
 
-def _binned(magnitude: Array, found: NDArray[np.bool_]) -> tuple[Array, Array, Array]:
+def _binned(magnitude: Floats, found: Flags) -> tuple[Floats, Floats, Floats]:
     bins = ((magnitude - BRIGHTEST_G) / BIN_MAG).astype(np.intp)
     count = np.bincount(bins).astype(np.float64)
     seen = np.bincount(bins, weights=found.astype(np.float64))
@@ -82,15 +78,15 @@ def _binned(magnitude: Array, found: NDArray[np.bool_]) -> tuple[Array, Array, A
     return middles, count[used], np.asarray(seen[used], dtype=np.float64)
 
 
-def _shares(middles: Array, middle: float, width: float, share: float) -> Array:
+def _shares(middles: Floats, middle: float, width: float, share: float) -> Floats:
     p = share * expit((middle - middles) / width)
     return np.asarray(np.clip(p, 1e-4, 1 - 1e-4))
 
 
-def _curve(middles: Array, count: Array, seen: Array) -> tuple[float, float, float] | None:
+def _curve(middles: Floats, count: Floats, seen: Floats) -> tuple[float, float, float] | None:
     """Middle, width and bright share of the likeliest curve; None where it does not settle."""
 
-    def cost(p: Array) -> float:
+    def cost(p: Floats) -> float:
         share = float(expit(p[2]))
         expected = _shares(middles, float(p[0]), float(np.exp(p[1])), share)
         unlikely = -np.sum(seen * np.log(expected) + (count - seen) * np.log(1 - expected))
@@ -108,7 +104,7 @@ def _curve(middles: Array, count: Array, seen: Array) -> tuple[float, float, flo
 
 
 def _error(
-    middles: Array, count: Array, seen: Array, fit: tuple[float, float, float]
+    middles: Floats, count: Floats, seen: Floats, fit: tuple[float, float, float]
 ) -> float | None:
     """Error of the half-way point by the curve's information, wider where the bins scatter more."""
     at = np.array(fit)

@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.refine import Solution, catalogue_vectors, stars_in_frame
 from nightglass.sky.stars.find import Found
-
-Array = NDArray[np.float64]
 
 LEAST_STARS = 12
 """Fewer stars give no median worth a number: its error would be 0.36 of their scatter."""
@@ -29,10 +27,10 @@ OPEN_SHARE = 0.6
 class Hits:
     """Catalogue stars in frame to G 10: places, magnitudes, and the found star of each or -1."""
 
-    x: Array
-    y: Array
-    magnitude: Array
-    star: NDArray[np.intp]
+    x: Floats
+    y: Floats
+    magnitude: Floats
+    star: Indices
     limit: float | None
     """Magnitude at which SNR is 5 by the stars' own line."""
     limit_err: float
@@ -56,7 +54,7 @@ def hits_of(found: Found, solution: Solution) -> Hits:
     return Hits(x, y, magnitude, star.astype(np.intp), limit, err)
 
 
-def _snr_line(magnitude: Array, snr: Array) -> tuple[float | None, float]:
+def _snr_line(magnitude: Floats, snr: Floats) -> tuple[float | None, float]:
     """Magnitude at which SNR is 5, and its error; snr: 0 where no star was found.
 
     Against the sky's noise SNR falls by 0.4 dex per magnitude: only the height is fitted.
@@ -76,7 +74,7 @@ def _snr_line(magnitude: Array, snr: Array) -> tuple[float | None, float]:
     return limit, math.hypot(scatter / math.sqrt(float(np.count_nonzero(used))), 0.05)
 
 
-def open_cells_of(hits: Hits, solution: Solution) -> NDArray[np.bool_]:
+def open_cells_of(hits: Hits, solution: Solution) -> Flags:
     """Return the cells of the frame in which catalogue stars that ought to be seen are seen."""
     camera = solution.camera
     rows = math.ceil(camera.height_px / CELL_PX)
@@ -102,14 +100,14 @@ def open_cells_of(hits: Hits, solution: Solution) -> NDArray[np.bool_]:
     return np.asarray(share >= OPEN_SHARE)
 
 
-def _boxes(counts: Array) -> Array:
+def _boxes(counts: Floats) -> Floats:
     padded = np.pad(counts, 1)
     rows, columns = counts.shape
     shifted = [padded[i : i + rows, j : j + columns] for i in range(3) for j in range(3)]
     return np.asarray(np.sum(shifted, axis=0))
 
 
-def in_open(open_cells: NDArray[np.bool_], x: Array, y: Array) -> NDArray[np.bool_]:
+def in_open(open_cells: Flags, x: Floats, y: Floats) -> Flags:
     """Return which places lie in open cells."""
     row = np.clip((y / CELL_PX).astype(int), 0, open_cells.shape[0] - 1)
     column = np.clip((x / CELL_PX).astype(int), 0, open_cells.shape[1] - 1)

@@ -6,16 +6,14 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, in_open
 from nightglass.sky.stars.apertures import OUTER
 from nightglass.sky.stars.find import Found
-
-Array = NDArray[np.float64]
 
 LEAST_SNR = 20.0
 ENOUGH_STARS = 60
@@ -76,7 +74,7 @@ class ZeroPoint:
     lean: float = 0.0
     """How much fainter stars are at one side of the frame than at the other [mag], 0 if little."""
 
-    def at(self, q: Array) -> Array:
+    def at(self, q: Floats) -> Floats:
         """Return the magnitude of one count at field radii."""
         return self.zero + self.slope * q**2 + self.slope2 * q**4
 
@@ -86,19 +84,17 @@ class _Sample:
     """Catalogue stars alone in their apertures: places, field radius, magnitude of one count with
     its error by noise, how much fainter than the bright third (as a ratio of light)."""
 
-    x: Array
-    y: Array
-    q: Array
-    value: Array
-    err: Array
-    faint: Array
+    x: Floats
+    y: Floats
+    q: Floats
+    value: Floats
+    err: Floats
+    faint: Floats
     neighbours: float
     """Median share of neighbours' light."""
 
 
-def zero_point(
-    found: Found, solution: Solution, hits: Hits, open_cells: NDArray[np.bool_]
-) -> ZeroPoint | None:
+def zero_point(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> ZeroPoint | None:
     """Return the zero point of a frame, None with fewer than LEAST_STARS fit stars.
 
     Unclipped catalogue stars of the open sky without bright neighbours; brighter ones weigh more,
@@ -117,9 +113,7 @@ def zero_point(
     return replace(point, err=err_mag, patchy=patchy, lean=lean)
 
 
-def _alone(
-    found: Found, solution: Solution, hits: Hits, open_cells: NDArray[np.bool_]
-) -> _Sample | None:
+def _alone(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> _Sample | None:
     stars = found.stars
     catalogue = np.flatnonzero(hits.star >= 0)
     star = hits.star[catalogue]
@@ -150,7 +144,7 @@ def _alone(
     )
 
 
-def _without_core(found: Found) -> NDArray[np.bool_]:
+def _without_core(found: Found) -> Flags:
     """Which stars lost their brightest sample as a hot pixel: sharp ones do, and most of their
     light with it."""
     stars = found.stars
@@ -161,7 +155,7 @@ def _without_core(found: Found) -> NDArray[np.bool_]:
     return np.asarray(away < CORE_PX)
 
 
-def _neighbours(hits: Hits, chosen: NDArray[np.intp], radius_px: Array) -> tuple[Array, Array]:
+def _neighbours(hits: Hits, chosen: Indices, radius_px: Floats) -> tuple[Floats, Floats]:
     """Light of other catalogue stars in each star's aperture and in its ring, over its own."""
     tree = cKDTree(np.column_stack([hits.x, hits.y]))
     inside, ring = np.zeros(chosen.size), np.zeros(chosen.size)
@@ -178,13 +172,13 @@ def _neighbours(hits: Hits, chosen: NDArray[np.intp], radius_px: Array) -> tuple
     return inside, ring
 
 
-def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Array, Array]:
+def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Floats, Floats]:
     """The zero point, with falloff or taken as even; each star's miss and error."""
     held = np.array([0.0, *(1 / np.square(EVEN_ERR if even else SLOPES_ERR))])
     usual = np.array([0.0, *((0.0, 0.0) if even else SLOPES_USUAL)])
     design = np.stack([np.ones_like(sample.q), sample.q**2, sample.q**4], axis=1)
     keep = np.ones(sample.q.size, dtype=bool)
-    miss: Array = np.zeros(sample.q.size)
+    miss: Floats = np.zeros(sample.q.size)
     colours = 0.08
     for _ in range(8):
         err = np.sqrt(colours**2 + sample.err**2 + (UNKNOWN_LIGHT * sample.faint) ** 2)
@@ -206,7 +200,7 @@ def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Array, Arra
     return (replace(point, doubt=NO_DOUBT) if even else point), miss, usual_err * spread
 
 
-def _point(answer: Array, covariance: Array, neighbours: float) -> ZeroPoint:
+def _point(answer: Floats, covariance: Floats, neighbours: float) -> ZeroPoint:
     doubt = covariance[1:, 1:] + np.diag([METHOD_ERR**2, 0.0])
     known = float(doubt.sum()) < SLOPES_KNOWN**2
     return ZeroPoint(
@@ -222,7 +216,7 @@ def _point(answer: Array, covariance: Array, neighbours: float) -> ZeroPoint:
     )
 
 
-def _dimmed(miss: Array, err: Array) -> float:
+def _dimmed(miss: Floats, err: Floats) -> float:
     """How far [mag] stars lie under their like, where many do: thick cloud in an open sky."""
     low = miss < -np.maximum(4 * err, DIM_MAG)
     high = miss > np.maximum(4 * err, DIM_MAG)
@@ -232,7 +226,7 @@ def _dimmed(miss: Array, err: Array) -> float:
     return max(float(np.sqrt(np.mean(np.where(low, miss, 0.0) ** 2))), 2 * PATCHY_MAG)
 
 
-def _patchy(sample: _Sample, miss: Array, err: Array, solution: Solution) -> tuple[float, float]:
+def _patchy(sample: _Sample, miss: Floats, err: Floats, solution: Solution) -> tuple[float, float]:
     """Scatter [mag] of the medians of cells of the frame about a plane, beyond their errors, and
     how far the plane falls from side to side; 0 where none is sure."""
     rows, columns = CELLS

@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.optics.compiled import compiled
 from nightglass.sky.stars.tiles import level_and_noise, quick_look, select, slopes
-
-Array32 = NDArray[np.float32]
 
 TILE_PX = 64
 """Side of a tile: 1,024 samples of the rarest Bayer colour, so that a level is known to 4 % of
@@ -34,11 +32,11 @@ class SkyLevel:
     (knot rows, knot columns, 3); the first lies at (-0.5, -0.5).
     """
 
-    level: Array32
-    noise: Array32
-    knots: Array32
-    knot_noise: Array32
-    black: Array32
+    level: Floats32
+    noise: Floats32
+    knots: Floats32
+    knot_noise: Floats32
+    black: Floats32
     """Mean black of each colour, (3,)."""
     tile_px: int = TILE_PX
 
@@ -87,7 +85,7 @@ def _check(frame: Frame) -> None:
         raise ValueError(f"{name} has samples that are no numbers (NaN); write it without them")
 
 
-def _not_silent(frame: Frame, noise: Array32) -> Array32:
+def _not_silent(frame: Frame, noise: Floats32) -> Floats32:
     """Noise of the tiles of a frame of floats: equal samples have none to divide by."""
     heard = noise[noise > 0]
     if heard.size == 0:
@@ -97,17 +95,17 @@ def _not_silent(frame: Frame, noise: Array32) -> Array32:
     return np.maximum(noise, np.float32(QUIETEST) * np.median(heard))
 
 
-def noise_at(sky: SkyLevel, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
+def noise_at(sky: SkyLevel, x_px: Floats, y_px: Floats) -> Floats32:
     """Return the noise [counts] per colour, (n, 3), at places of the frame."""
     return _between(sky.knot_noise, x_px, y_px)
 
 
-def level_at(sky: SkyLevel, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
+def level_at(sky: SkyLevel, x_px: Floats, y_px: Floats) -> Floats32:
     """Return the level above black [counts] per colour, (n, 3), at places of the frame."""
     return _between(sky.knots, x_px, y_px)
 
 
-def _between(knots: Array32, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> Array32:
+def _between(knots: Floats32, x_px: Floats, y_px: Floats) -> Floats32:
     row = np.clip((np.asarray(y_px) + 0.5) / KNOT_PX, 0, knots.shape[0] - 1.001)
     column = np.clip((np.asarray(x_px) + 0.5) / KNOT_PX, 0, knots.shape[1] - 1.001)
     i, j = row.astype(np.intp), column.astype(np.intp)
@@ -117,7 +115,7 @@ def _between(knots: Array32, x_px: NDArray[np.float64], y_px: NDArray[np.float64
     return np.asarray(upper * (1 - v) + lower * v, dtype=np.float32)
 
 
-def _black_per_colour(frame: Frame) -> Array32:
+def _black_per_colour(frame: Frame) -> Floats32:
     """Mean black of each colour; places of one colour differ by fractions of the noise."""
     black = np.full(3, np.nan, dtype=np.float32)
     for colour in range(3):
@@ -127,7 +125,7 @@ def _black_per_colour(frame: Frame) -> Array32:
     return black
 
 
-def _knots(tiles: Array32, shape: tuple[int, ...], curved: bool) -> Array32:
+def _knots(tiles: Floats32, shape: tuple[int, ...], curved: bool) -> Floats32:
     """Values at the knots of a frame of a shape; the outermost half tiles go on straight."""
     down = _weights(shape[0], tiles.shape[0], curved)
     across = _weights(shape[1], tiles.shape[1], curved)
@@ -137,7 +135,7 @@ def _knots(tiles: Array32, shape: tuple[int, ...], curved: bool) -> Array32:
     return out
 
 
-def _weights(length: int, tiles: int, curved: bool) -> NDArray[np.float64]:
+def _weights(length: int, tiles: int, curved: bool) -> Floats:
     """Weights (knots, tiles) of Catmull and Rom's cubic, or of straight lines held at the rim."""
     place = np.arange(length // KNOT_PX + 2) * KNOT_PX / TILE_PX - 0.5
     first = np.clip(np.floor(place).astype(int), 0, max(tiles - 2, 0))

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from nightglass.optics.compiled import compiled
+from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.sky.stars.apertures import moments, ring, ring_room
 from nightglass.sky.stars.centres import amplitudes, centre, peak_share
 from nightglass.sky.stars.spans import method_error, span_error, spans
@@ -128,7 +129,7 @@ def _settled(z, place, noise, setting, out, scale):  # type: ignore[no-untyped-d
     """Centre under the weight, and relative error of the light by the colours' ratios."""
     sigma = setting.sigma_px
     # How much farther than the weighted mean a star as long as the frame's has moved.
-    step = 1 + (setting.usual_px / 3.29 / sigma) ** 2
+    step = 1 + (setting.usual_px / GAUSSIAN_LENGTH / sigma) ** 2
     # In units of the sky's noise the colours differ in height: good enough to begin with.
     scale[0] = 1.0
     scale[1:] = 0.0
@@ -206,7 +207,7 @@ def _length(light):  # type: ignore[no-untyped-def]
     """Central 90 % of a Gaussian with the long second moment of the light."""
     xx, xy, yy = light[3], light[4], light[5]
     large = 0.5 * (xx + yy) + math.sqrt(max(0.25 * (xx - yy) ** 2 + xy * xy, 0.0))
-    return 3.29 * math.sqrt(max(large, 0.0))
+    return GAUSSIAN_LENGTH * math.sqrt(max(large, 0.0))
 
 
 @compiled

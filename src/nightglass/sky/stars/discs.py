@@ -6,14 +6,11 @@ They are looked for in the frame at a quarter of its scale, where a disc is a fe
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from nightglass.optics.arrays import Floats, Floats32, Ints32
 from nightglass.optics.compiled import compiled
 from nightglass.sky.stars.scan import filter_weights, search_again, strongest_within
-
-Array32 = NDArray[np.float32]
-Places = NDArray[np.int32]
 
 BIN_PX = 4
 WIDE_SIGMA_PX = 8.0
@@ -28,7 +25,9 @@ LEAST_LENGTH_PX, MOST_LENGTH_PX = 8.0, 36.0
 MOST_LOOKED_AT = 400
 
 
-def discs(z: Array32, places: Places, strength: Array32) -> tuple[Array32, Places, Array32] | None:
+def discs(
+    z: Floats32, places: Ints32, strength: Floats32
+) -> tuple[Floats32, Ints32, Floats32] | None:
     """Return the frame at a quarter of its scale, places and strengths; None if no discs show.
 
     z: mosaic in units of its noise. places, strength: what the narrow filter found. That most of
@@ -54,21 +53,21 @@ def discs(z: Array32, places: Places, strength: Array32) -> tuple[Array32, Place
     return small, wide[are_wide], heights[are_wide]
 
 
-def disc_peaks(small: Array32, sigma_px: float, least_snr: float) -> tuple[Places, Array32]:
+def disc_peaks(small: Floats32, sigma_px: float, least_snr: float) -> tuple[Ints32, Floats32]:
     """Return places (rows, columns of the full frame) and SNR of discs, strongest first."""
     sigma = max(sigma_px / BIN_PX, 0.7)
-    found: tuple[Places, Array32] = search_again(
+    found: tuple[Ints32, Floats32] = search_again(
         small, filter_weights(sigma), np.float32(least_snr)
     )
     places, heights = found
     order = np.argsort(-heights, kind="stable")
     order = order[strongest_within(order, places, 2.5 * sigma)[order]]
     middle = np.int32(BIN_PX // 2)
-    full: Places = places[order] * np.int32(BIN_PX) + middle
+    full: Ints32 = places[order] * np.int32(BIN_PX) + middle
     return full, heights[order]
 
 
-def usual_length(length: NDArray[np.float64]) -> float | None:
+def usual_length(length: Floats) -> float | None:
     """Return the length [px] that two fifths of the lights share within a fifth; None if none.
 
     Discs are alike where no neighbour overlaps them; pieces of cloud and land are not.

@@ -5,18 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats, Floats32, Indices, Ints32
+from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.sky.stars.background import KNOT_PX, SkyLevel, noise_at, sky_level
 from nightglass.sky.stars.bulk import COLUMNS, PEDESTAL, RATIOS, Setting, measure_all
 from nightglass.sky.stars.discs import BIN_PX, WIDE_SIGMA_PX, disc_peaks, discs, usual_length
 from nightglass.sky.stars.photon_noise import photon_variance
 from nightglass.sky.stars.scan import filter_weights, search, search_again, strongest_within
-
-Array = NDArray[np.float64]
-Array32 = NDArray[np.float32]
-Places = NDArray[np.int32]
 
 LEAST_SNR = 5.0
 """Of the matched filter; 24 million samples of pure noise hold about 20 higher peaks."""
@@ -39,35 +36,35 @@ class FoundStars:
     light is too little (snr under 10). ring_scatter: noise in the ring over the sky's.
     """
 
-    x_px: Array
-    y_px: Array
-    x_px_err: Array
-    y_px_err: Array
-    flux_counts: Array
-    flux_counts_err: Array
-    snr: Array
-    length_px: Array
-    width_px: Array
-    length_px_err: Array
-    width_px_err: Array
-    angle_degrees: Array
-    spread_xx: Array
-    spread_xy: Array
-    spread_yy: Array
-    aperture_px: Array
-    peak_share: Array
-    ring_scatter: Array
-    edge: Array
+    x_px: Floats
+    y_px: Floats
+    x_px_err: Floats
+    y_px_err: Floats
+    flux_counts: Floats
+    flux_counts_err: Floats
+    snr: Floats
+    length_px: Floats
+    width_px: Floats
+    length_px_err: Floats
+    width_px_err: Floats
+    angle_degrees: Floats
+    spread_xx: Floats
+    spread_xy: Floats
+    spread_yy: Floats
+    aperture_px: Floats
+    peak_share: Floats
+    ring_scatter: Floats
+    edge: Floats
 
     def __len__(self) -> int:
         return int(self.x_px.size)
 
     @property
-    def clipped(self) -> NDArray[np.bool_]:
+    def clipped(self) -> Flags:
         """Whether a sample reaches the clipping level."""
         return self.peak_share >= CLIPPED_SHARE
 
-    def chosen(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> FoundStars:
+    def chosen(self, which: Flags | Indices) -> FoundStars:
         """Return the chosen stars, in their order."""
         return FoundStars(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
@@ -80,9 +77,9 @@ class Found:
     sky: SkyLevel
     filter_sigma_px: float
     hot_pixels: int
-    colours: Array
+    colours: Floats
     """Usual light of the frame's stars in each colour over green's, (3,)."""
-    hot_places: Places | None = None
+    hot_places: Ints32 | None = None
     """Rows and columns (n, 2) of the single bright samples that were left out."""
 
 
@@ -128,12 +125,12 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
 def _as_discs(
     frame: Frame,
     sky: SkyLevel,
-    z: Array32,
-    narrow: tuple[Places, Array32],
+    z: Floats32,
+    narrow: tuple[Ints32, Floats32],
     setting: Setting,
     least_snr: float,
-) -> tuple[Places, Array32, Setting] | None:
-    """Places and strengths of stars far out of focus and what they have in common, or None."""
+) -> tuple[Ints32, Floats32, Setting] | None:
+    """Ints32 and strengths of stars far out of focus and what they have in common, or None."""
     seen = discs(z, *narrow)
     if seen is None:
         return None
@@ -145,11 +142,14 @@ def _as_discs(
     usual = usual_length(length)
     if usual is None:
         return None
-    places, strength = disc_peaks(small, usual / 3.29, least_snr)
+    places, strength = disc_peaks(small, usual / GAUSSIAN_LENGTH, least_snr)
     # An aperture that begins inside the disc has the disc in its ring; one that grows beyond its
     # like has taken in a neighbour.
     own = rough._replace(
-        sigma_px=usual / 3.29, usual_px=usual, least_px=1.2 * usual, largest_px=1.8 * usual
+        sigma_px=usual / GAUSSIAN_LENGTH,
+        usual_px=usual,
+        least_px=1.2 * usual,
+        largest_px=1.8 * usual,
     )
     return places, strength, own
 
@@ -160,7 +160,7 @@ def _filter_sum(sigma: float) -> float:
     return float(half[0] + 2 * half[1:].sum()) ** 2
 
 
-def _clear_of_clutter(table: Array, least_snr: float) -> FoundStars:
+def _clear_of_clutter(table: Floats, least_snr: float) -> FoundStars:
     strength = table[:, COLUMNS.index("snr")]
     scatter = table[:, COLUMNS.index("ring_scatter")]
     # Near a bright star the ring is unquiet too: a strong peak stands above it all the same.
@@ -169,7 +169,7 @@ def _clear_of_clutter(table: Array, least_snr: float) -> FoundStars:
     return FoundStars(**{name: table[clear, k].copy() for k, name in enumerate(COLUMNS)})
 
 
-def _separate(places: Places, strength: Array32, sigma: float) -> tuple[Places, Array32]:
+def _separate(places: Ints32, strength: Floats32, sigma: float) -> tuple[Ints32, Floats32]:
     """The peaks that have no stronger one near, strongest first."""
     order = np.argsort(-strength, kind="stable")
     order = order[strongest_within(order, places, 2.5 * sigma)[order]]
@@ -177,7 +177,7 @@ def _separate(places: Places, strength: Array32, sigma: float) -> tuple[Places, 
 
 
 def _frames_own(
-    frame: Frame, sky: SkyLevel, z: Array32, places: Places
+    frame: Frame, sky: SkyLevel, z: Floats32, places: Ints32
 ) -> tuple[Setting, float | None]:
     """Return colours of the frame's strong unclipped stars and their width, None with under 8."""
     # Colours that the mosaic lacks stay nan.
@@ -191,7 +191,7 @@ def _frames_own(
         # The ratios of the sky's noise are those of a white star, nearly.
         ratios=noise / noise[1],
         sigma_px=FIRST_SIGMA_PX,
-        usual_px=FIRST_SIGMA_PX * 3.29,
+        usual_px=FIRST_SIGMA_PX * GAUSSIAN_LENGTH,
         least_px=LEAST_APERTURE_PX,
         largest_px=MOST_APERTURE_PX,
     )
@@ -208,12 +208,13 @@ def _frames_own(
     setting = setting._replace(ratios=ratios)
     if np.count_nonzero(good) < 8:
         return setting, None
-    # The central 90 % of a Gaussian is 3.29 deviations.
-    sigma = float(np.clip(np.median(np.sqrt(length[good] * width[good])) / 3.29, 0.7, 6.0))
+    sigma = float(
+        np.clip(np.median(np.sqrt(length[good] * width[good])) / GAUSSIAN_LENGTH, 0.7, 6.0)
+    )
     return setting._replace(usual_px=float(np.median(length[good])), sigma_px=sigma), sigma
 
 
-def _measured(frame: Frame, sky: SkyLevel, z: Array32, places: Places, setting: Setting) -> Array:
+def _measured(frame: Frame, sky: SkyLevel, z: Floats32, places: Ints32, setting: Setting) -> Floats:
     # Measured as they lie in memory.
     order = np.argsort(places[:, 0], kind="stable")
     lie = places[order]

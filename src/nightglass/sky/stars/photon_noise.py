@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.stars.background import SkyLevel
-
-Array = NDArray[np.float64]
 
 LEAST_VALUES = 30
 MOST_TILES = 4000
@@ -29,7 +27,7 @@ def photon_variance(sky: SkyLevel) -> float:
     return bound if slope is None else min(slope, bound)
 
 
-def _slope(level: NDArray[np.float32], noise: NDArray[np.float32]) -> float | None:
+def _slope(level: Floats32, noise: Floats32) -> float | None:
     thinned = slice(None, None, max(1, len(level) // MOST_TILES))
     levels = np.asarray(level[thinned], dtype=np.float64)
     variances = np.asarray(noise[thinned], dtype=np.float64) ** 2
@@ -49,7 +47,9 @@ def _slope(level: NDArray[np.float32], noise: NDArray[np.float32]) -> float | No
     return slope if slope > 0 else None
 
 
-def _start(levels: Array, variances: Array, values: Array, variance: Array) -> tuple[float, float]:
+def _start(
+    levels: Floats, variances: Floats, values: Floats, variance: Floats
+) -> tuple[float, float]:
     """First line: through the colours' medians, as land at the rim of open sky lies off it."""
     some = np.isfinite(levels).all(axis=0)
     x, y = np.median(levels[:, some], axis=0), np.median(variances[:, some], axis=0)

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.sky.digits import plus_minus
 from nightglass.sky.zones.joint_fit import (
     STILL,
@@ -29,7 +29,6 @@ from nightglass.sky.zones.joint_fit import (
 from nightglass.sky.zones.spot_fill import Filled, fill
 from nightglass.sky.zones.zone import Group
 
-Array = NDArray[np.float64]
 Kind = Literal["tripod", "mount", "drift", "mount and drift"]
 
 HELD: tuple[tuple[Kind, tuple[bool, bool, bool]], ...] = (
@@ -71,15 +70,15 @@ class CommonMotion:
     """What all zones share: rate of the sky's motion, drift x and y [px]."""
 
     kind: Kind
-    free: Array
+    free: Floats
     """With nothing held."""
-    free_covariance: Array
-    taken: Array
+    free_covariance: Floats
+    taken: Floats
     """With what the kind holds: rate 1 for a drift, no drift for a mount."""
-    taken_covariance: Array
-    seen: Array
+    taken_covariance: Floats
+    seen: Floats
     """What the stars themselves show of the kind taken: on a tripod a rate, else as taken."""
-    seen_covariance: Array
+    seen_covariance: Floats
 
     @property
     def rate(self) -> float:
@@ -92,7 +91,7 @@ class CommonMotion:
         return math.sqrt(float(self.seen_covariance[0, 0]))
 
 
-def first_motion(groups: Sequence[Group]) -> Array:
+def first_motion(groups: Sequence[Group]) -> Floats:
     """Return the best of several guesses: a tripod, a mount, drifts that explain long spots."""
     most = sorted(groups, key=lambda group: -len(group.places))[:FIRST_ZONES]
     some = [fewer(group, FIRST_STARS) for group in most]
@@ -112,7 +111,7 @@ def first_motion(groups: Sequence[Group]) -> Array:
     return best
 
 
-def _guesses(groups: Sequence[Group]) -> list[Array]:
+def _guesses(groups: Sequence[Group]) -> list[Floats]:
     skies = _skies(groups)
     starts = [STILL]
     if np.hypot(*skies.T).max() > 0.7:
@@ -129,7 +128,7 @@ def _guesses(groups: Sequence[Group]) -> list[Array]:
     return starts
 
 
-def _mean_trail(groups: Sequence[Group], motion: Array) -> Array:
+def _mean_trail(groups: Sequence[Group], motion: Floats) -> Floats:
     return np.asarray(motion[0] * _skies(groups).mean(axis=0) + motion[1:])
 
 
@@ -189,7 +188,7 @@ def _squares(filled: Sequence[Filled]) -> float:
     return sum(one.squares for one in filled)
 
 
-def _covariance(groups: Sequence[Group], fit: JointFit, filled: Sequence[Filled]) -> Array:
+def _covariance(groups: Sequence[Group], fit: JointFit, filled: Sequence[Filled]) -> Floats:
     """Of rate and drift; zones that disagree more than their errors say widen it.
 
     What all spots have in common that is drawn wrong makes all trails longer or shorter by one
@@ -209,12 +208,12 @@ def _covariance(groups: Sequence[Group], fit: JointFit, filled: Sequence[Filled]
     return np.asarray(wide + shared**2 * np.outer(fit.motion, fit.motion))
 
 
-def _skies(groups: Sequence[Group]) -> Array:
+def _skies(groups: Sequence[Group]) -> Floats:
     """Mean trail of the sky in each zone (n, 2) [px]."""
     return np.array([group.trails.mean(axis=0) for group in groups])
 
 
-def simplest(groups: Sequence[Group], motion: Array, covariance: Array) -> CommonMotion:
+def simplest(groups: Sequence[Group], motion: Floats, covariance: Floats) -> CommonMotion:
     """Return the simplest kind of motion that a free one with its covariance allows."""
     skies = _skies(groups)
     beyond = (motion[0] - 1) * skies + motion[1:]
@@ -232,9 +231,7 @@ def simplest(groups: Sequence[Group], motion: Array, covariance: Array) -> Commo
     return CommonMotion(kind, motion, covariance, taken, taken_covariance, seen, seen_covariance)
 
 
-def holding(
-    motion: Array, covariance: Array, held: NDArray[np.bool_]
-) -> tuple[Array, Array, float]:
+def holding(motion: Floats, covariance: Floats, held: Flags) -> tuple[Floats, Floats, float]:
     """Return the best motion with some parts held still, its covariance, and the chi2 it costs."""
     if not np.any(held):
         return motion, covariance, 0.0

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t as student
 
+from nightglass.optics.extent import LONG_RATIO
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
@@ -20,9 +21,6 @@ from nightglass.sky.zones.zone import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
 PLACES = ("centre", "edges", "corners")
 """The zone in the middle of the frame; the four zones in its corners; all between them."""
 CENTRE = (ZONE_ROWS // 2, ZONE_COLUMNS // 2)
-LONG = 1.3
-"""Length over width from which lengths are compared, else roots of length times width: the rule
-of the glossary."""
 TWO_SIDED = 1.959964
 CHOSEN_OF_FOUR = 2.497705
 """95 % for the largest of four: the normal quantile of 1 - 0.05 / 8 (Bonferroni)."""
@@ -202,7 +200,7 @@ def compared(one: Zone, other: Zone) -> tuple[float, float] | None:
         if size is None:
             return None
         sizes.append(size)
-    long = all(length > LONG * width for length, _, width, _ in sizes)
+    long = all(length > LONG_RATIO * width for length, _, width, _ in sizes)
     logs, variance = [], 0.0
     for length, length_err, width, width_err in sizes:
         if long:

@@ -12,13 +12,12 @@ from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats, Indices
+from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.sky.zones.drawn_spot import SHAPE
 from nightglass.sky.zones.trail_fit import COMMON, LENS, zone_normal
 from nightglass.sky.zones.zone import Group
-
-Array = NDArray[np.float64]
 
 STILL = np.array([1.0, 0.0, 0.0])
 """On a tripod: the sky's own rate, no drift."""
@@ -37,27 +36,27 @@ WORKERS = 2
 class ZoneFit:
     """One zone's lens parameters (trailfit.LENS) and star places, with the equations there."""
 
-    lens: Array
-    places: Array
+    lens: Floats
+    places: Floats
     cost: float
-    normal: Array
+    normal: Floats
     """(ALL, ALL) of lens and common motion, stars eliminated, without the prior."""
-    right: Array
-    follow: Array
+    right: Floats
+    follow: Floats
 
 
 @dataclass(frozen=True)
 class JointFit:
     """All zones at one common motion (rate, drift x, drift y)."""
 
-    motion: Array
+    motion: Floats
     zones: tuple[ZoneFit, ...]
     cost: float
-    information: Array
+    information: Floats
     """(3, 3) of the common motion, all lenses eliminated."""
 
 
-def start_lens(group: Group, motion: Array) -> Array:
+def start_lens(group: Group, motion: Floats) -> Floats:
     """Return first lens parameters from second moments, the line's T^2 / 12 taken off."""
     trail = motion[0] * group.trails.mean(axis=0) + motion[1:]
     spread = group.spread - np.outer(trail, trail) / 12
@@ -74,7 +73,7 @@ def start_lens(group: Group, motion: Array) -> Array:
 
 def fit_jointly(
     groups: Sequence[Group],
-    motion: Array,
+    motion: Floats,
     free: Sequence[bool],
     begin: Sequence[ZoneFit] | None = None,
     steps: int = 15,
@@ -108,7 +107,7 @@ def fit_jointly(
     return now
 
 
-def _prior(start: Array) -> tuple[Array, Array]:
+def _prior(start: Floats) -> tuple[Floats, Floats]:
     """Middle and weight (1 / variance) of the lens parameters about a start."""
     size = math.exp(0.5 * (start[3] + start[5]))
     spread = np.full(LENS, 3.0)
@@ -121,10 +120,10 @@ def _prior(start: Array) -> tuple[Array, Array]:
 
 def _at(
     groups: Sequence[Group],
-    motion: Array,
-    lenses: Sequence[Array],
-    places: Sequence[Array],
-    priors: Sequence[tuple[Array, Array]],
+    motion: Floats,
+    lenses: Sequence[Floats],
+    places: Sequence[Floats],
+    priors: Sequence[tuple[Floats, Floats]],
     pool: Executor,
 ) -> JointFit:
     def one(number: int) -> ZoneFit:
@@ -150,8 +149,8 @@ def _at(
 def _stepped(
     groups: Sequence[Group],
     now: JointFit,
-    chosen: NDArray[np.intp],
-    priors: Sequence[tuple[Array, Array]],
+    chosen: Indices,
+    priors: Sequence[tuple[Floats, Floats]],
     damping: float,
     pool: Executor,
 ) -> JointFit:
@@ -194,11 +193,11 @@ def fewer(group: Group, most: int) -> Group:
     )
 
 
-def rough_length(lens: Array) -> float:
+def rough_length(lens: Floats) -> float:
     """Return the central 90 % [px] of a Gaussian with the moments of a two-part spot."""
     share = 1 / (1 + math.exp(-lens[8]))
     total = share * (1 - share) * np.outer(lens[6 : SHAPE - 1], lens[6 : SHAPE - 1])
     for first, part in ((0, 1 - share), (3, share)):
         root = np.array([[math.exp(lens[first]), 0], [lens[first + 1], math.exp(lens[first + 2])]])
         total = total + part * root @ root.T
-    return 3.29 * math.sqrt(float(np.linalg.eigvalsh(total)[1]))
+    return GAUSSIAN_LENGTH * math.sqrt(float(np.linalg.eigvalsh(total)[1]))

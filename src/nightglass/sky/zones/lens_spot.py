@@ -6,16 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.compiled import compiled
 from nightglass.optics.extent import RING_INNER, RING_OUTER, extent, quantiles, within
 from nightglass.sky.zones.drawn_spot import SHAPE, spot_image
 from nightglass.sky.zones.joint_fit import ZoneFit, rough_length
 from nightglass.sky.zones.spot_fill import Filled
 from nightglass.sky.zones.trail_fit import LENS
-
-Array = NDArray[np.float64]
 
 FINE = 4
 """Samples per pixel of a spot's picture."""
@@ -35,7 +33,7 @@ class LensSpot:
     angle_degrees: float
     lean: float
     lean_err: float
-    image: Array
+    image: Floats
     """FINE samples per pixel, sum 1."""
 
 
@@ -97,19 +95,19 @@ def add_parts(image, parts, light, fine):  # type: ignore[no-untyped-def]
                 image[i, j] += down * across[j - left]
 
 
-def _shape_covariance(fit: ZoneFit, filled: Filled) -> Array:
+def _shape_covariance(fit: ZoneFit, filled: Filled) -> Floats:
     """Of the two-part spot's parameters, what their priors hold among it."""
     covariance = np.linalg.pinv(fit.normal[:LENS, :LENS], rcond=1e-12, hermitian=True)
     return np.asarray(covariance[:SHAPE, :SHAPE] * max(1.0, filled.miss) ** 2)
 
 
-def _ring_level(image: Array, place: tuple[float, float], radius: float) -> float:
+def _ring_level(image: Floats, place: tuple[float, float], radius: float) -> float:
     """Mean in the ring of the background."""
     axis = np.arange(image.shape[0]) / FINE
     away = np.hypot(axis[None, :] - place[0], axis[:, None] - place[1])
     return float(image[(away >= RING_INNER * radius) & (away <= RING_OUTER * radius)].mean())
 
 
-def _lean(image: Array, place: tuple[float, float], radius: float, turn: float) -> float:
+def _lean(image: Floats, place: tuple[float, float], radius: float, turn: float) -> float:
     low, half, high = quantiles(image, 1 / FINE, place, radius, turn, (0.05, 0.5, 0.95))
     return (high + low - 2 * half) / (high - low)

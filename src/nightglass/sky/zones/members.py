@@ -9,10 +9,10 @@ from functools import partial
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats, Indices, Ints64
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.background import level_at, noise_at
 from nightglass.sky.stars.find import Found
@@ -29,8 +29,6 @@ from nightglass.sky.zones.zone import (
     expected_trails,
     together,
 )
-
-Array = NDArray[np.float64]
 
 NEAR = 0.5
 """How much the stars near a zone's middle count more: its spot changes inside it. Weights fall by
@@ -57,7 +55,7 @@ def gather(
     """
     usable = _usable(found)
     paths = partial(expected_trails, solution, exposure_s=exposure_s, year=year)
-    chosen: dict[tuple[int, int], tuple[Zone, NDArray[np.intp], Array]] = {}
+    chosen: dict[tuple[int, int], tuple[Zone, Indices, Floats]] = {}
     for row, column in np.ndindex(ZONE_ROWS, ZONE_COLUMNS):
         zone = _zone(frame, solution, row, column, 1)
         chosen[row, column] = (zone, *_chosen(frame, found, solution, usable, zone, paths))
@@ -86,13 +84,13 @@ def _zone(frame: Frame, solution: Solution, row: int, column: int, columns: int)
     return Zone(row, column, x, y, radius / camera.half_diagonal_px, 0, columns)
 
 
-def _usable(found: Found) -> NDArray[np.bool_]:
+def _usable(found: Found) -> Flags:
     stars = found.stars
     good = (stars.snr >= LEAST_SNR) & (stars.peak_share < 0.9) & (stars.edge == 0)
     return good & np.isfinite(stars.spread_xx)
 
 
-def _enough(found: Found, chosen: NDArray[np.intp]) -> bool:
+def _enough(found: Found, chosen: Indices) -> bool:
     snr = found.stars.snr[chosen]
     return chosen.size >= LEAST_STARS and together(np.minimum(snr, MOST_OF_ONE)) >= LEAST_TOGETHER
 
@@ -101,10 +99,10 @@ def _chosen(
     frame: Frame,
     found: Found,
     solution: Solution,
-    usable: NDArray[np.bool_],
+    usable: Flags,
     zone: Zone,
-    paths: Callable[[Array, Array], Array],
-) -> tuple[NDArray[np.intp], Array]:
+    paths: Callable[[Floats, Floats], Floats],
+) -> tuple[Indices, Floats]:
     """The stars that tell of a zone, strongest first, and their paths."""
     stars = found.stars
     across, down = _away(frame, found, zone)
@@ -126,16 +124,14 @@ def _chosen(
     return chosen[most], trails[most]
 
 
-def _away(frame: Frame, found: Found, zone: Zone) -> tuple[Array, Array]:
+def _away(frame: Frame, found: Found, zone: Zone) -> tuple[Floats, Floats]:
     """Distances of all stars from a zone's middle, 1 at its sides."""
     half_x = 0.5 * zone.columns * frame.width_px / ZONE_COLUMNS
     half_y = 0.5 * frame.height_px / ZONE_ROWS
     return (found.stars.x_px - zone.x_px) / half_x, (found.stars.y_px - zone.y_px) / half_y
 
 
-def _group(
-    frame: Frame, found: Found, zone: Zone, chosen: NDArray[np.intp], trails: Array
-) -> Group | Zone:
+def _group(frame: Frame, found: Found, zone: Zone, chosen: Indices, trails: Floats) -> Group | Zone:
     stars = found.stars
     zone = replace(zone, stars=len(chosen))
     if not _enough(found, chosen):
@@ -159,7 +155,7 @@ def _group(
     )
 
 
-def _reach(found: Found, chosen: NDArray[np.intp], trails: Array) -> Array:
+def _reach(found: Found, chosen: Indices, trails: Floats) -> Floats:
     """Half side of the window of each star: the spot and half of the trail, with room."""
     lengths = found.stars.length_px[chosen]
     lengths = lengths[np.isfinite(lengths)]
@@ -168,7 +164,7 @@ def _reach(found: Found, chosen: NDArray[np.intp], trails: Array) -> Array:
     return np.clip(1.1 * max(float(size), 3.0) + 0.5 * trail + 2.0, 5.0, 40.0)
 
 
-def _most(found: Found, chosen: NDArray[np.intp], trails: Array) -> int:
+def _most(found: Found, chosen: Indices, trails: Floats) -> int:
     """How many stars a zone takes: fewer where each has a large window."""
     if not chosen.size:
         return 0
@@ -176,7 +172,7 @@ def _most(found: Found, chosen: NDArray[np.intp], trails: Array) -> int:
     return int(np.clip(MOST_SAMPLES / area, FEW_STARS, MOST_STARS))
 
 
-def _alone(found: Found, chosen: NDArray[np.intp], trails: Array) -> NDArray[np.bool_]:
+def _alone(found: Found, chosen: Indices, trails: Floats) -> Flags:
     """Stars without a neighbour of more than 3 % of their light in the window."""
     stars = found.stars
     if chosen.size == 0:
@@ -191,9 +187,7 @@ def _alone(found: Found, chosen: NDArray[np.intp], trails: Array) -> NDArray[np.
     return alone
 
 
-def _samples(
-    frame: Frame, found: Found, chosen: NDArray[np.intp], trails: Array
-) -> tuple[NDArray[np.int64], Array]:
+def _samples(frame: Frame, found: Found, chosen: Indices, trails: Floats) -> tuple[Ints64, Floats]:
     """All samples in the stars' windows: x, y, counts above the sky, 1 / error, colour."""
     stars = found.stars
     reach = np.ceil(_reach(found, chosen, trails)).astype(int)
@@ -223,7 +217,7 @@ def _samples(
     return np.array(first, dtype=np.int64), np.concatenate(parts)
 
 
-def _hot(counts: Array, error: Array, dy: Array, dx: Array) -> NDArray[np.bool_]:
+def _hot(counts: Floats, error: Floats, dy: Floats, dx: Floats) -> Flags:
     """Single samples far above their neighbours, off the star itself."""
     padded = np.pad(counts / error, 1, mode="reflect")
     around = np.max(

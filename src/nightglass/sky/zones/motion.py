@@ -13,11 +13,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.frame.many import small_matrices
 from nightglass.frame.record import Frame
-from nightglass.optics.extent import ImageTooSmallError, NoLightError
+from nightglass.optics.extent import ROUND_RATIO, ImageTooSmallError, NoLightError
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import Found
 from nightglass.sky.zones.common_motion import (
@@ -34,8 +33,6 @@ from nightglass.sky.zones.spot_fill import fill_lens
 from nightglass.sky.zones.spot_turns import with_turns
 from nightglass.sky.zones.trail_fit import misses
 from nightglass.sky.zones.zone import LEAST_STARS, Group, Zone, because, strong_stars, together
-
-Array = NDArray[np.float64]
 
 METHOD_SHARE = 0.012
 """Error of a length by the method itself, the motion known; see benchmarks/sky_motion.py."""
@@ -187,7 +184,7 @@ def _told(
     by_motion = _by_motion(spot.length_px, float(np.hypot(*taken)), math.hypot(held_err, unseen))
     doubt = math.hypot(by_motion, _by_method(spot.length_px, group))
     away = abs((spot.angle_degrees - _radial_degrees(group.zone, solution) + 90) % 180 - 90)
-    round_ = spot.length_px / spot.width_px < 1.15
+    round_ = spot.length_px / spot.width_px < ROUND_RATIO
     shift = fit.lens[SHAPE:]
     colour = bool(np.any(group.samples[:, 4] != 1))
     shift_err = np.sqrt(

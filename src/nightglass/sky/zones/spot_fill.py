@@ -12,8 +12,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.optics.compiled import compiled
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.zones.drawn_spot import (
@@ -26,8 +26,6 @@ from nightglass.sky.zones.drawn_spot import (
 from nightglass.sky.zones.joint_fit import ZoneFit, rough_length
 from nightglass.sky.zones.trail_fit import COMMON, SOFT, into_spot, out_of_spot, star_light
 from nightglass.sky.zones.zone import Group
-
-Array = NDArray[np.float64]
 
 GRID_SHARE = 0.2
 """Spacing of the coarse bumps over the spot's length."""
@@ -60,18 +58,18 @@ THIRDS = np.array([-1.0, 0.0, 1.0]) / 3
 class Filled:
     """A zone's spot with its bumps, and what its stars say of the motion."""
 
-    parts: Array
+    parts: Floats
     """Place x, y and deviation of every bump and halo, (n, 3)."""
-    heights: Array
+    heights: Floats
     """Light of each, of the two-part spot's whole light."""
-    covariance: Array
+    covariance: Floats
     miss: float
     """Scatter of the samples about the spot over what their noise is."""
     squares: float
     """Sum of squares that is left, the prior's among them."""
-    information: Array
+    information: Floats
     """(3, 3) of rate and drift, everything else of the zone eliminated."""
-    slope: Array
+    slope: Floats
     """(3,): the step of rate and drift is information^-1 times the sum of the slopes."""
 
 
@@ -79,13 +77,13 @@ class Filled:
 class _Seen:
     """What the samples of a zone say, without any prior: normal equations, misses."""
 
-    normal: Array
-    right: Array
+    normal: Floats
+    right: Floats
     squares: float
-    left: list[Array]
+    left: list[Floats]
 
 
-def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None) -> Filled:
+def fill(group: Group, fit: ZoneFit, motion: Floats, before: Filled | None = None) -> Filled:
     """Return the bumps of a zone at a motion (rate, drift x, drift y).
 
     before: bumps to go on from, of the same zone.
@@ -100,7 +98,7 @@ def fill(group: Group, fit: ZoneFit, motion: Array, before: Filled | None = None
     return _solved(parts, heights, priors(shape, parts), seen)
 
 
-def fill_lens(group: Group, fit: ZoneFit, motion: Array) -> tuple[Filled, Filled]:
+def fill_lens(group: Group, fit: ZoneFit, motion: Floats) -> tuple[Filled, Filled]:
     """Return the bumps of a zone whose motion is known, with WIDE_PRIOR and with PRIOR."""
     shape = fit.lens[:SHAPE]
     parts = spot_parts(shape, rough_length(shape))
@@ -112,7 +110,7 @@ def fill_lens(group: Group, fit: ZoneFit, motion: Array) -> tuple[Filled, Filled
     return wide, narrow
 
 
-def _seen(group: Group, fit: ZoneFit, motion: Array, parts: Array, heights: Array) -> _Seen:
+def _seen(group: Group, fit: ZoneFit, motion: Floats, parts: Floats, heights: Floats) -> _Seen:
     # After the parts: the sky of the zone above its tiles' level, of which nothing is known, and
     # rate and drift.
     count = len(parts) + 1 + COMMON
@@ -144,13 +142,13 @@ def _seen(group: Group, fit: ZoneFit, motion: Array, parts: Array, heights: Arra
     return _Seen(normal, right, squares, left)
 
 
-def _by_motion(columns: Array, sky: Array, turn: Array) -> Array:
+def _by_motion(columns: Floats, sky: Floats, turn: Floats) -> Floats:
     """Turn the last two columns, by the line's ends in the spot, into three, by rate and drift."""
     ends = np.column_stack(out_of_spot(columns[:, -2], columns[:, -1], turn))
     return np.column_stack([columns[:, :-2], ends @ sky, ends])
 
 
-def _solved(parts: Array, heights: Array, prior: Array, seen: _Seen) -> Filled:
+def _solved(parts: Floats, heights: Floats, prior: Floats, seen: _Seen) -> Filled:
     count, inner = len(parts), len(parts) + 1
     normal, right = seen.normal.copy(), seen.right.copy()
     normal[range(count), range(count)] += 1 / prior**2
@@ -176,7 +174,7 @@ def _solved(parts: Array, heights: Array, prior: Array, seen: _Seen) -> Filled:
     )
 
 
-def spot_parts(shape: Array, length_px: float) -> Array:
+def spot_parts(shape: Floats, length_px: float) -> Floats:
     """Return place x, y and deviation of every bump and halo (n, 3).
 
     Bumps lie finer where the spot is bright: there the samples tell more, and a nucleus has its
@@ -198,7 +196,7 @@ def spot_parts(shape: Array, length_px: float) -> Array:
     return np.column_stack([where, deviations])
 
 
-def priors(shape: Array, parts: Array, prior_of: tuple[float, float] = PRIOR) -> Array:
+def priors(shape: Floats, parts: Floats, prior_of: tuple[float, float] = PRIOR) -> Floats:
     """Return the prior deviation of each part's light, of the whole light (n,)."""
     prior = np.full(len(parts), PRIOR_HALO)
     bumps = len(parts) - len(HALO_LENGTHS)
@@ -210,7 +208,7 @@ def priors(shape: Array, parts: Array, prior_of: tuple[float, float] = PRIOR) ->
     return prior
 
 
-def _grid(spacing: float, reach: float) -> Array:
+def _grid(spacing: float, reach: float) -> Floats:
     """Places (n, 2) of a square grid about the centre within a reach."""
     axis = spacing * np.arange(-math.ceil(reach / spacing), math.ceil(reach / spacing) + 1)
     x, y = (v.ravel() for v in np.meshgrid(axis, axis))

@@ -12,14 +12,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.sky.astrometry.camera import Camera
 from nightglass.sky.zones.joint_fit import JointFit, rough_length
 from nightglass.sky.zones.size_field import size_field
 from nightglass.sky.zones.zone import Group
-
-Array = NDArray[np.float64]
 
 STILL_RADIUS = 0.25
 """Field radius of a zone's middle up to which its spots are not turned: too near the centre."""
@@ -38,7 +36,7 @@ def with_turns(groups: Sequence[Group], fit: JointFit, camera: Camera) -> list[G
     ]
 
 
-def _turns(group: Group, sizes: Array, camera: Camera) -> Array:
+def _turns(group: Group, sizes: Floats, camera: Camera) -> Floats:
     centre = np.array([camera.centre_x_px, camera.centre_y_px])
     x, y = (group.places - centre).T
     angle = np.zeros(len(x))
@@ -48,7 +46,7 @@ def _turns(group: Group, sizes: Array, camera: Camera) -> Array:
     return np.column_stack([np.cos(angle), np.sin(angle)]) / sizes[:, None]
 
 
-def _changes(groups: Sequence[Group], fit: JointFit) -> tuple[list[Array], float]:
+def _changes(groups: Sequence[Group], fit: JointFit) -> tuple[list[Floats], float]:
     """Size at each star over that at its zone's middle; scatter of the zones about the surface."""
     # A zone's spot is that of the place about which its stars lie.
     seen = [np.average(g.places, axis=0, weights=np.maximum(g.snr, 1e-6) ** 2) for g in groups]

@@ -10,10 +10,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Flags, Floats32, Indices
 from nightglass.optics.extent import APERTURE_LENGTHS
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import Found, FoundStars
@@ -46,7 +46,7 @@ class Crop:
     y_px: float
     snr: float
     peak_share: float
-    light: NDArray[np.float32]
+    light: Floats32
     """(2 half + 1, 2 half + 1), the star's pixel in the middle."""
 
 
@@ -91,9 +91,7 @@ def _half_px(found: Found, motion: Motion) -> int:
     return int(np.clip(math.ceil(ROOM * longest) + 2, LEAST_HALF_PX, MOST_HALF_PX))
 
 
-def _typical(
-    frame: Frame, found: Found, matched: NDArray[np.bool_], zone: Zone, half: int
-) -> int | None:
+def _typical(frame: Frame, found: Found, matched: Flags, zone: Zone, half: int) -> int | None:
     stars = found.stars
     cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
     # Its own cell, also where it was measured together with the one beside it.
@@ -119,7 +117,7 @@ def _typical(
     return int(bright[np.argmin(away)])
 
 
-def alone(stars: FoundStars, chosen: NDArray[np.intp], reach_px: float) -> NDArray[np.bool_]:
+def alone(stars: FoundStars, chosen: Indices, reach_px: float) -> Flags:
     """Return which of the chosen stars have no other within reach that would spoil their crop."""
     tree = cKDTree(np.column_stack([stars.x_px, stars.y_px]))
     clear = np.ones(chosen.size, dtype=bool)
@@ -131,7 +129,7 @@ def alone(stars: FoundStars, chosen: NDArray[np.intp], reach_px: float) -> NDArr
 
 def green_light(
     frame: Frame, at_px: tuple[float, float], size_px: tuple[float, float], half_px: int
-) -> NDArray[np.float32]:
+) -> Floats32:
     """Return a star's green light above the sky on whole raw pixels, gaps filled from all colours.
 
     at_px: its centre (x, y); size_px: its length and width, by which the filling knows how smooth

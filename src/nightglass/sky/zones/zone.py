@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
+from nightglass.optics.arrays import Floats, Floats32, Ints64
 from nightglass.sky.astrometry.camera import places_px, pole_of_date, turned, vectors_at
 from nightglass.sky.astrometry.refine import Solution
-
-Array = NDArray[np.float64]
 
 STRONG_SNR = 100.0
 """From which a star's noise hides less of its shape than how it fell on the mosaic."""
@@ -50,7 +48,7 @@ class Zone:
     """End minus start, mean of the zone's stars."""
     trail_seen_px: tuple[float, float] | None = None
     trail_err_px: tuple[float, float] | None = None
-    image: NDArray[np.float32] | None = None
+    image: Floats32 | None = None
     """The lens's spot, FINE samples per pixel, sum 1."""
     reason: str | None = None
 
@@ -60,24 +58,24 @@ class Group:
     """The samples of a zone's stars."""
 
     zone: Zone
-    places: Array
-    trails: Array
-    first: NDArray[np.int64]
-    samples: Array
-    snr: Array
+    places: Floats
+    trails: Floats
+    first: Ints64
+    samples: Floats
+    snr: Floats
     """(stars,)."""
-    turns: Array
+    turns: Floats
     """(stars, 2): cosine and sine over size of the turn from the spot at the zone's middle to that
     at a star's place; (1, 0) until it is known how spots change over the frame."""
-    spread: Array
+    spread: Floats
     """Median second moments (2, 2) [px^2]."""
     uneven: float = 0.0
     """Scatter of ln(size) of the frame's zones about what is known of its change over the frame."""
 
 
 def expected_trails(
-    solution: Solution, x_px: Array, y_px: Array, exposure_s: float, year: float = 2026.0
-) -> Array:
+    solution: Solution, x_px: Floats, y_px: Floats, exposure_s: float, year: float = 2026.0
+) -> Floats:
     """Return end minus start (n, 2) [px] of the paths of stars whose middles are given.
 
     exposure_s: true seconds. Raises ValueError for a negative time.
@@ -95,12 +93,12 @@ def expected_trails(
     return np.stack([x1 - x0, y1 - y0], axis=1)
 
 
-def together(snr: Array) -> float:
+def together(snr: Floats) -> float:
     """Return the SNR of several stars together."""
     return math.sqrt(float(np.sum(np.square(snr, dtype=np.float64))))
 
 
-def strong_stars(snr: Array) -> float:
+def strong_stars(snr: Floats) -> float:
     """Return how many strong stars would tell as much of a spot's fall on the mosaic."""
     return float(np.sum(np.minimum(snr / STRONG_SNR, 1.0) ** 2))
 

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import seen_from
-from nightglass.plan.framesky import Line
 from nightglass.plan.night.tonight import PlaceTime, Tonight, time_text
 from nightglass.show.plan.night.text import zone_words
 from nightglass.show.svg import (
@@ -72,7 +72,7 @@ class _Frame:
     def at(self, x_mm: float, y_mm: float) -> tuple[float, float]:
         return self.x0 + x_mm * self.per_mm, self.y0 + y_mm * self.per_mm
 
-    def points(self, line: Line) -> list[tuple[float, float]]:
+    def points(self, line: Floats) -> list[tuple[float, float]]:
         return [self.at(x, y) for x, y in line]
 
     def ground(self, width: float, height: float) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import seen_from
 from nightglass.plan.panorama.panorama import Panorama, PanoramaFrame
 from nightglass.plan.panorama.sky import SkyThen, inside_band_degrees
@@ -92,7 +92,7 @@ class _Chart:
         self.left = (page - self.width) / 2
         self.picture = Picture(page, TOP_PX + self.height + FOOT_PX + 30, _title(plan))
 
-    def away(self, azimuth: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    def away(self, azimuth: Floats | float) -> Floats:
         middle = self.plan.area.middle_degrees
         return (np.asarray(azimuth, dtype=np.float64) - middle + 180.0) % 360.0 - 180.0
 
@@ -150,7 +150,7 @@ class _Chart:
         x = self.left + (float(away) + self.half) * self.per_degree
         return x, TOP_PX + (self.high - float(altitude)) * self.per_degree
 
-    def _outline(self, frame: PanoramaFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _outline(self, frame: PanoramaFrame) -> tuple[Floats, Floats]:
         shot = self.plan.shot
         t = np.linspace(-1, 1, 41)
         one = np.ones_like(t)
@@ -160,9 +160,7 @@ class _Chart:
         known = ~np.isnan(altitude)
         return altitude[known], self.away(azimuth[known])
 
-    def _pieces(
-        self, altitude: NDArray[np.float64], away: NDArray[np.float64]
-    ) -> list[list[tuple[float, float]]]:
+    def _pieces(self, altitude: Floats, away: Floats) -> list[list[tuple[float, float]]]:
         """The outline cut where it leaves the map on one side and comes back on the other."""
         cuts = np.flatnonzero(np.abs(np.diff(away)) > 120) + 1
         pieces = zip(np.split(away, cuts), np.split(altitude, cuts), strict=True)
