@@ -13,7 +13,10 @@ from nightglass.bench.store.store import open_store
 from nightglass.gear.bag import read_bench_file
 
 RUN = f"""
+import signal
 import sys
+# A shell that starts the tests in the background hands SIGINT down ignored.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from nightglass.bench.measuring.measure import measure_folder
 if __name__ == "__main__":
     measure_folder(sys.argv[1], workers=2, measurer={MEASURER!r}, opener={OPENER!r},

@@ -12,8 +12,7 @@ import pytest
 
 import nightglass.bench.skyframes as skyframes_module
 import nightglass.bench.study.repeats as results_module
-import nightglass.frame.open as open_module
-import nightglass.sky.observe as observe_module
+import nightglass.proof.reading as reading_module
 from nightglass.cli.main import run
 from nightglass.gear.body import Body
 from nightglass.proof.prove import prove
@@ -80,8 +79,8 @@ def bench(tmp_path, monkeypatch):
     )  # fmt: skip
     results = tuple(cli_results.setting(name, 12.0, 2.8, size) for name, size in LENSES.items())
     monkeypatch.setattr(results_module, "results_on_record", lambda bench: results)
-    monkeypatch.setattr(open_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
-    monkeypatch.setattr(observe_module, "observe", observed)
+    monkeypatch.setattr(reading_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
+    monkeypatch.setattr(reading_module, "observe", observed)
     return tmp_path
 
 
@@ -131,6 +130,40 @@ def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
     assert centre["ratio"]["low"] > 1
     assert wren["causes"][0].startswith("focus: every place is larger")
     assert not (bench / "out").exists()
+
+
+def test_unchanged_frames_come_from_the_store_and_changed_ones_are_measured(
+    bench, capsys, monkeypatch
+):
+    measured = []
+
+    def counted(frame, *known):
+        measured.append(frame.file)
+        return observed(frame, *known)
+
+    monkeypatch.setattr(reading_module, "observe", counted)
+    for name, length in LENSES.items():
+        sky(bench, f"{name}.raw", 1.05 * length)
+    sky(bench, "cloud.raw", 7.0, lens="Dipper", cloud=True)
+    ask = ["proof", str(bench), "--json", "--no-charts"]
+    run(ask)
+    first = capsys.readouterr().out
+    assert len(measured) == 4
+    run(ask)
+    assert capsys.readouterr().out == first
+    # The one that could not be compared is tried again, the others are known.
+    assert len(measured) == 5
+    sky(bench, "Wren.raw", 1.3 * LENSES["Wren"])
+    run(ask)
+    changed = json.loads(capsys.readouterr().out)
+    assert len(measured) == 7
+    wren = next(s for s in changed["settings"] if s["lens"] == "Wren")
+    assert wren["places"][0]["ratio"]["value"] == pytest.approx(1.3, rel=0.01)
+    # Another bench.toml is another question.
+    with (bench / "bench.toml").open("a", encoding="utf-8") as text:
+        text.write("[sky]\nbrightness_mag_per_arcsec2 = 20.5\n")
+    run(ask)
+    assert len(measured) == 11
 
 
 def test_a_frame_of_a_setting_that_the_bench_lacks_says_so(bench, capsys):

@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import bench_fakes
 import numpy as np
 import pytest
 
 import nightglass.frame.many as many_module
-import nightglass.frame.open as open_module
-import nightglass.sky.observe as observe_module
+import nightglass.show.sky.frame_report as report_module
 from nightglass.cli.main import run
 from nightglass.frame.errors import FrameError
 from nightglass.sky.astrometry.camera import look_at, plain_camera
@@ -45,8 +45,8 @@ def observed(frame, pitch_um, focal_mm, exposure_s, place=None):
 
 @pytest.fixture(autouse=True)
 def stand_ins(monkeypatch):
-    monkeypatch.setattr(open_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
-    monkeypatch.setattr(observe_module, "observe", observed)
+    monkeypatch.setattr(report_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
+    monkeypatch.setattr(report_module, "observe", observed)
 
 
 def taken(tmp_path, when):
@@ -207,7 +207,7 @@ def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
         frame = replace(frame, metadata=metadata)
         return replace(seen, frame=frame, solution=failed, placed=None)
 
-    monkeypatch.setattr(observe_module, "observe", lost)
+    monkeypatch.setattr(report_module, "observe", lost)
     file = taken(tmp_path, None)
     assert run(["sky", file, *options]) == 1
     assert f"  what would help: wait; {words}\n" in capsys.readouterr().out
@@ -226,7 +226,7 @@ def test_options_do_not_help_a_frame_of_trails_or_discs(tmp_path, capsys, monkey
         seen = observed(frame, None, None, None)
         return replace(seen, solution=failed, placed=None, notes=(note,))
 
-    monkeypatch.setattr(observe_module, "observe", lost)
+    monkeypatch.setattr(report_module, "observe", lost)
     assert run(["sky", taken(tmp_path, None)]) == 1
     told = capsys.readouterr().out
     assert f"  note: {note}\n" in told
@@ -239,7 +239,7 @@ def test_options_do_not_help_a_frame_without_stars(tmp_path, capsys, monkeypatch
     def dark(frame, *known, **more):
         return replace(observed(frame, None, None, None), solution=failed, placed=None)
 
-    monkeypatch.setattr(observe_module, "observe", dark)
+    monkeypatch.setattr(report_module, "observe", dark)
     assert run(["sky", taken(tmp_path, None)]) == 1
     assert "  what would help: expose longer\n" in capsys.readouterr().out
 
@@ -258,8 +258,8 @@ def solved_in(monkeypatch):
             time.sleep(0.15)
         return replace(observed(frame, *known, **more), file=frame.file)
 
-    monkeypatch.setattr(open_module, "open_frame", opened)
-    monkeypatch.setattr(observe_module, "observe", slowly)
+    monkeypatch.setattr(report_module, "open_frame", opened)
+    monkeypatch.setattr(report_module, "observe", slowly)
 
 
 def files_named(folder, *names):
@@ -344,3 +344,32 @@ def test_a_report_that_can_not_be_written_is_said_before_anything_is_measured(
 def test_nothing_given_says_what_to_give(capsys):
     assert run(["sky"]) == 2
     assert "no frames given: name raw files of the night sky" in capsys.readouterr().err
+
+
+def test_frames_of_a_bench_come_from_its_store_until_they_change(tmp_path, capsys, monkeypatch):
+    bench = tmp_path / "bench"
+    (bench / "sky").mkdir(parents=True)
+    (bench / "bench.toml").write_text(bench_fakes.BENCH_TOML, encoding="utf-8")
+    for name in ("a.raw", "b.raw"):
+        bench_fakes.fake_file(bench / "sky" / name)
+    bench_fakes.fake_file(tmp_path / "loose.raw")
+    measured = []
+
+    def counted(frame, *known, **more):
+        measured.append(Path(frame.file).name)
+        return observed(frame, *known, **more)
+
+    monkeypatch.setattr(report_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
+    monkeypatch.setattr(report_module, "observe", counted)
+    run(["sky", str(bench / "sky"), "--json"])
+    first = capsys.readouterr().out
+    run(["sky", str(bench / "sky"), "--json"])
+    assert capsys.readouterr().out == first
+    assert sorted(measured) == ["a.raw", "b.raw"]
+    # Another question and another content are measured; loose frames have no store.
+    run(["sky", str(bench / "sky"), "--json", "--focal-mm", "24"])
+    bench_fakes.fake_file(bench / "sky" / "a.raw", content="another night")
+    run(["sky", str(bench / "sky"), "--json"])
+    run(["sky", str(tmp_path / "loose.raw")])
+    run(["sky", str(tmp_path / "loose.raw")])
+    assert sorted(measured[2:]) == ["a.raw", "a.raw", "b.raw", "loose.raw", "loose.raw"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -87,3 +88,21 @@ def hash_file(path: Path) -> str:
 def spelled(name: str) -> str:
     """Return a name for comparing: one spelling of accents, no capitals."""
     return unicodedata.normalize("NFC", name).casefold()
+
+
+def files_of(paths: Sequence[Path]) -> list[Path]:
+    """Return the files of a list, each once, in which folders stand for the files below them.
+
+    Raises ValueError for a folder without files.
+    """
+    files: dict[Path, Path] = {}
+    for path in paths:
+        below = [path]
+        if path.is_dir():
+            below = [path / found.path for found in find_files(path).files]
+            if not below:
+                raise ValueError(f"{path}: no files in this folder; name raw files of the sky")
+        for file in below:
+            # However it is spelled, a file is taken once.
+            files.setdefault(file.resolve(), file)
+    return list(files.values())

@@ -87,3 +87,16 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
         metadata=frame.metadata,
     )
     return belongs_to(record, bench)
+
+
+def bench_of(files: Sequence[Path]) -> Path | None:
+    """Return the bench folder below whose sky/ all of the files lie; None if there is no one."""
+    above = {
+        parent.parent
+        for file in files
+        for parent in file.resolve().parents
+        if parent.name == SKY_FOLDER and (parent.parent / "bench.toml").is_file()
+    }
+    folder = next(iter(above), None)
+    inside = folder is not None and all((folder / SKY_FOLDER) in f.resolve().parents for f in files)
+    return folder if len(above) == 1 and inside else None

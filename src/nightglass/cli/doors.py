@@ -35,6 +35,7 @@ def stopped_line(command: str | None) -> str:
 
 def tell(error: Exception, as_json: bool) -> int:
     """Print an error in plain lines and return the exit code."""
+    from nightglass.frame.errors import in_one_line
     from nightglass.gear.bag import BenchFileError
 
     lines = error.problems if isinstance(error, BenchFileError) else (in_one_line(error),)
@@ -42,14 +43,6 @@ def tell(error: Exception, as_json: bool) -> int:
     if as_json:
         print_json({"error": "\n".join(lines)})
     return MISTYPED if isinstance(error, BenchFileError | MistypedError) else FAILED
-
-
-def in_one_line(error: Exception) -> str:
-    """Return an error's own words; for the system's errors the file, the cause, what to do."""
-    if isinstance(error, OSError) and error.strerror:
-        where = f"{error.filename}: " if error.filename else ""
-        return f"{where}{error.strerror.lower()}; check the name, its permissions and the disk"
-    return " ".join(str(error).split())
 
 
 def print_json(value: object) -> None:
@@ -89,3 +82,8 @@ def shortened(names: Sequence[str]) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """Return "1 frame" or "3 frames"."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def warn(line: str) -> None:
+    """Print a line on the error output; the work goes on."""
+    print(line, file=sys.stderr, flush=True)

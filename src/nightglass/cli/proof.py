@@ -10,15 +10,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.doors import FAILED, in_one_line, print_json
+from nightglass.cli.doors import FAILED, print_json, warn
 from nightglass.cli.rank import FolderArgument, JsonOption
 
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place
-    from nightglass.bench.skyframes import SkyFile
     from nightglass.gear.benchfile import BenchFile
     from nightglass.proof.frames import Bench
-    from nightglass.proof.records import Proof, SkyFrame
+    from nightglass.proof.records import Proof
 
 
 def proof(
@@ -37,12 +36,14 @@ def proof(
     [[frames]] tables of bench.toml whose match begins with sky/. Every frame is listed; the exit
     code is 1 if one of them could not be compared.
     """
+    from nightglass.bench.kept import Keeper
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
+    from nightglass.bench.store.store import open_store
     from nightglass.bench.study.repeats import results_on_record
-    from nightglass.frame.many import in_order
     from nightglass.gear.bag import read_bench_file
     from nightglass.proof.frames import Bench
     from nightglass.proof.prove import prove
+    from nightglass.proof.reading import KIND, compared_frames
     from nightglass.show.proof.data import proof_data
     from nightglass.show.proof.text import next_step, proof_lines
 
@@ -51,10 +52,15 @@ def proof(
     files = sky_files(file)
     said = unmatched_sky_tables(file, files)
     frames = []
-    with _progress(len(files), quiet=as_json) as told:
-        for frame in in_order(lambda one: frame_of(one, bench), files):
-            frames.append(frame)
-            told()
+    store = open_store(file)
+    try:
+        with _progress(len(files), quiet=as_json) as advance:
+            keeper = Keeper(store, KIND)
+            for frame in compared_frames(files, bench, keeper, warn):
+                frames.append(frame)
+                advance()
+    finally:
+        store.close()
     found = prove(bench.results, frames, file.body)
     if not as_json:
         print("\n".join([*proof_lines(found), *said, ""]), flush=True)
@@ -79,36 +85,6 @@ def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
     with Progress(*columns, console=Console(stderr=True), transient=True, disable=still) as bar:
         task = bar.add_task("", total=total)
         yield lambda: bar.advance(task)
-
-
-def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
-    """Return what a frame of the sky gave, or the reason why nothing can be compared."""
-    from nightglass.bench.assign import NotUsed
-    from nightglass.bench.skyframes import sky_belongs
-    from nightglass.frame.errors import FrameError
-    from nightglass.frame.open import open_frame
-    from nightglass.proof.frames import sky_frame
-    from nightglass.proof.records import SkyFrame
-    from nightglass.sky.observe import observe
-
-    if file.cause is not None:
-        why = f"can't be read ({file.cause}); check its permissions"
-        return SkyFrame(file.name, None, reason=why)
-    try:
-        frame = open_frame(file.path)
-    except (FrameError, OSError) as error:
-        return SkyFrame(file.name, None, reason=in_one_line(error))
-    belongs = sky_belongs(file.name, frame, bench.file)
-    if isinstance(belongs, NotUsed):
-        return SkyFrame(file.name, None, reason=belongs.reason)
-    setting, seconds = belongs.setting, belongs.exposure_s
-    lens = bench.file.lens(setting.lens)
-    known = setting.focal_mm, lens.projection if lens else None, seconds
-    try:
-        seen = observe(frame, bench.file.body.pitch_um, *known, bench.place)
-        return sky_frame(file.name, setting, seen, bench, seconds, belongs.iso)
-    except ValueError as error:
-        return SkyFrame(file.name, setting, reason=in_one_line(error))
 
 
 def _place(bench: BenchFile) -> Place | None:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json
+from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json, warn
 from nightglass.cli.night import AtOption, ZoneOption
 
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place
-    from nightglass.cli.sky_job import Known, Told
+    from nightglass.bench.kept import Keeper
+    from nightglass.show.sky.frame_report import FrameReport, Known
     from nightglass.show.sky.report import Section
     from nightglass.sky.photometry.filtering import Filtering
 
@@ -59,7 +61,11 @@ def sky(
     at: AtOption = None,
     zone: ZoneOption = None,
     bench: Annotated[
-        Path | None, typer.Option("--bench", help="Bench folder whose bench.toml keeps the site.")
+        Path | None,
+        typer.Option(
+            "--bench",
+            help="Bench folder: its bench.toml keeps the site, its store what was measured.",
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
@@ -68,29 +74,52 @@ def sky(
     Frames are worked on by all cores and told in the order given. A file that can't be read or
     solved gives its reason; the others go on, and the exit code is 1.
     """
-    from nightglass.cli.sky_job import Known, listed
+    from nightglass.bench.files import files_of
+    from nightglass.show.sky.frame_report import Known
 
     given = {"--pitch-um": pitch_um, "--focal-mm": focal_mm, "--exposure-s": exposure_s}
     _refuse_mistyped(given, report)
-    frames, darks = listed(files or []), listed(dark or [])
+    frames, darks = files_of(files or []), files_of(dark or [])
     if not frames and not darks:
         raise MistypedError(NOTHING_GIVEN)
     if report is not None:
         report.mkdir(parents=True, exist_ok=True)
     known = Known(pitch_um, focal_mm, exposure_s, _place(at, zone, bench), report is not None)
     out = _Out(as_json, report)
-    try:
-        _tell_frames(frames, known, out)
-        if darks:
-            _tell_darks(darks, out)
-    except KeyboardInterrupt:
-        out.stopped = True
+    with _keeper(bench, frames) as keeper:
+        try:
+            _tell_frames(frames, known, keeper, out)
+            if darks:
+                _tell_darks(darks, out)
+        except KeyboardInterrupt:
+            out.stopped = True
     out.finish()
     out.lines(_next(known, out))
     if out.stopped:
         raise typer.Exit(STOPPED)
     if out.refused or not all(frame["solved"] for frame in out.told):
         raise typer.Exit(FAILED)
+
+
+@contextmanager
+def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
+    """Find and keep results in the store of the bench: the one named, else the one whose folder
+    sky/ holds all the frames. Loose frames have none and are measured each time."""
+    from nightglass.bench.kept import Keeper
+    from nightglass.bench.skyframes import bench_of
+    from nightglass.bench.store.store import open_store
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.show.sky.frame_report import KIND
+
+    folder = bench if bench is not None else bench_of(frames)
+    if folder is None or not (folder / "bench.toml").is_file():
+        yield Keeper(None, KIND)
+        return
+    store = open_store(read_bench_file(folder))
+    try:
+        yield Keeper(store, KIND)
+    finally:
+        store.close()
 
 
 def _refuse_mistyped(given: Mapping[str, float | None], report: Path | None) -> None:
@@ -154,11 +183,11 @@ class _Out:
         return page
 
 
-def _tell_frames(frames: list[Path], known: Known, out: _Out) -> None:
-    from nightglass.cli.sky_job import tell
+def _tell_frames(frames: list[Path], known: Known, keeper: Keeper, out: _Out) -> None:
     from nightglass.frame.many import in_order
+    from nightglass.show.sky.frame_report import frame_report
 
-    results = in_order(lambda file: tell(file, known), frames)
+    results = in_order(lambda file: frame_report(file, known, keeper), frames)
     for number, file in enumerate(frames, start=1):
         out.progress(number, len(frames), file.name)
         found = next(results)
@@ -166,12 +195,14 @@ def _tell_frames(frames: list[Path], known: Known, out: _Out) -> None:
         if found.reason is not None:
             out.refuse(str(file), found.reason)
             continue
+        if found.key is not None:
+            keeper.keep(found.key, replace(found, key=None), warn)
         out.told.append(found.data)
         written = _pictures(found, file, out)
         out.lines([*found.lines, *(f"  written: {path}" for path in written)])
 
 
-def _pictures(found: Told, file: Path, out: _Out) -> list[Path]:
+def _pictures(found: FrameReport, file: Path, out: _Out) -> list[Path]:
     """Write a frame's pictures; they are named after the file, and none over another."""
     from nightglass.show.sky.report import write_pictures
     from nightglass.show.words import file_stem
@@ -186,12 +217,12 @@ def _pictures(found: Told, file: Path, out: _Out) -> list[Path]:
 
 def _tell_darks(darks: list[Path], out: _Out) -> None:
     """Tell the verdict on dark frames, per exposure mode and time."""
-    from nightglass.cli.sky_job import judged
     from nightglass.show.sky.filter_chart import filter_svg
     from nightglass.show.sky.report import write_pictures
+    from nightglass.sky.photometry.dark_files import filtering_of
     from nightglass.sky.photometry.filtering import setting_words
 
-    out.verdicts, refused = judged(darks)
+    out.verdicts, refused = filtering_of(darks)
     for name, reason in refused:
         out.refuse(name, reason)
     if not out.verdicts:

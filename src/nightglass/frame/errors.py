@@ -15,3 +15,11 @@ class FrameError(Exception):
 
     def __str__(self) -> str:
         return f"{self.file}: {self.cause}; {self.remedy}"
+
+
+def in_one_line(error: Exception) -> str:
+    """Return an error's own words; for the system's errors the file, the cause, what to do."""
+    if isinstance(error, OSError) and error.strerror:
+        where = f"{error.filename}: " if error.filename else ""
+        return f"{where}{error.strerror.lower()}; check the name, its permissions and the disk"
+    return " ".join(str(error).split())

@@ -3,6 +3,9 @@
 The compiler's own cache fails at import where neither the package folder nor the home folder can
 be written; there each start compiles anew, and says nothing. The loops let go of the interpreter
 lock, so that threads share the cores.
+
+A constant that a loop imports from another file is compiled into it, and the cache looks only at
+the loop's own file: after changing such a constant, delete the folders __pycache__.
 """
 
 from __future__ import annotations

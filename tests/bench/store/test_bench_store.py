@@ -179,13 +179,6 @@ def test_damaged_file_says_what_to_do(tmp_path):
         Store(f"sqlite:///{tmp_path}/bench.sqlite", "")
 
 
-def test_store_of_another_version_is_not_read_as_this_one(store, tmp_path):
-    with sqlite3.connect(tmp_path / "bench.sqlite") as connection:
-        connection.execute("update nightglass_about set value = 'old' where name = 'schema'")
-    with pytest.raises(StoreError, match="made by another version of nightglass"):
-        Store(store.address, "")
-
-
 def test_folder_that_can_not_be_written(tmp_path, request):
     tmp_path.chmod(0o555)
     if os.geteuid() == 0:

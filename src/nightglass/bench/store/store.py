@@ -6,6 +6,7 @@ import os
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,8 @@ from nightglass.bench.store.rows import (
     spot_row,
     stamp_row,
 )
-from nightglass.bench.store.tables import SCHEMA_VERSION, about, frames, spots, stamps, tables
+from nightglass.bench.store.schema import SCHEMA, NewerSchemaError, bring_up, schema_of
+from nightglass.bench.store.tables import frames, kept, spots, stamps
 from nightglass.gear.benchfile import BenchFile
 from nightglass.spot.record import Measured, Spot, SpotImage
 
@@ -134,22 +136,48 @@ class Store:
 
         self._write(write)
 
+    def find(self, subject: str, key: str) -> bytes | None:
+        """Return what was kept of a subject under a key, or None."""
+        query = sa.select(kept.c.content).where(*self._kept(subject, key))
+        with self._reading() as connection:
+            content: bytes | None = connection.execute(query).scalar()
+        return content
+
+    def keep_content(self, subject: str, key: str, content: bytes) -> None:
+        """Keep content under a subject and a key, in place of what was there."""
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+
+        def write(connection: sa.Connection) -> None:
+            connection.execute(sa.delete(kept).where(*self._kept(subject, key)))
+            connection.execute(
+                sa.insert(kept).values(
+                    bench=self.bench, subject=subject, key=key, content=content, kept_at_utc=now
+                )
+            )
+
+        self._write(write)
+
+    def _kept(self, subject: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
+        return kept.c.bench == self.bench, kept.c.subject == subject, kept.c.key == key
+
     def _is(self, path: str) -> tuple[sa.ColumnElement[bool], ...]:
         return frames.c.bench == self.bench, frames.c.path == path
 
     def _prepare(self) -> None:
-        """Make the tables if there are none; an existing store is only read here."""
-        with self._reading() as connection:
-            made = sa.inspect(connection).has_table(about.name)
-            query = sa.select(about.c.value).where(about.c.name == "schema")
-            version = connection.execute(query).scalar() if made else None
-        if version is None:
-            self._write(_make_tables)
-        elif version != SCHEMA_VERSION:
+        """Make the tables if there are none, and bring an older store up to this schema.
+
+        A store that has it is only read here.
+        """
+        try:
+            with self._reading() as connection:
+                found = schema_of(connection)
+            if found != SCHEMA:
+                self._write(bring_up)
+        except NewerSchemaError as error:
             raise StoreError(
-                f"{self._label}: made by another version of nightglass; move it away and run "
-                "measure again: everything in it comes from the frames"
-            )
+                f"{self._label}: made by a newer version of nightglass (schema {error}; this one "
+                f"reads up to {SCHEMA}); use that version, or move the store away and measure again"
+            ) from None
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
@@ -241,9 +269,3 @@ def _sqlite_connect(connection: Any, _record: Any) -> None:
 def _sqlite_begin(connection: sa.Connection) -> None:
     reads = connection.get_execution_options().get("nightglass_reads", False)
     connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
-
-
-def _make_tables(connection: sa.Connection) -> None:
-    tables.create_all(connection)
-    if connection.execute(sa.select(about.c.value).where(about.c.name == "schema")).first() is None:
-        connection.execute(sa.insert(about).values(name="schema", value=SCHEMA_VERSION))

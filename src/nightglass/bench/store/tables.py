@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import zlib
 
 from sqlalchemy import (
     BigInteger,
@@ -108,6 +107,13 @@ stamps = Table(
     Column("light", LargeBinary, nullable=False),
 )
 
-_COLUMNS = " ".join(str(column) for table in tables.sorted_tables for column in table.columns)
-SCHEMA_VERSION = f"{zlib.crc32(_COLUMNS.encode()):08x}"
-"""Changes with any table or column, so that an older store is never read as this one."""
+kept = Table(
+    "nightglass_kept",
+    tables,
+    # What was worked out from files that lie beside the bench: frames of the sky.
+    Column("bench", Text, primary_key=True),
+    Column("subject", String(40), primary_key=True),
+    Column("key", String(64), primary_key=True),
+    Column("content", LargeBinary, nullable=False),
+    Column("kept_at_utc", String(32), nullable=False),
+)

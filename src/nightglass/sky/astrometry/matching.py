@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
-from scipy.stats import binom
+from scipy.special import bdtrc
 
 from nightglass.optics.arrays import Floats, Indices
 from nightglass.optics.extent import MAD_TO_SIGMA
@@ -283,8 +283,8 @@ def chance_log10(
     counted = agreed - 4
     if counted <= 0 or tried < agreed:
         return 0.0
-    found = float(binom.logsf(counted - 1, tried - 4, each)) / math.log(10)
-    return max(found, LEAST_LOG10)
+    chance = float(bdtrc(counted - 1, tried - 4, each))
+    return max(math.log10(chance), LEAST_LOG10) if chance > 0 else LEAST_LOG10
 
 
 def with_projection(camera: Camera, kind: str) -> Camera:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Floats, Floats32
@@ -183,7 +183,7 @@ def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
         ]
         expected = max((o.alone / o.frames for o in shorter), default=0.0) * one.frames
         # Two-sided 95 % upper end of a Poisson count.
-        most = 0.5 * float(chi2.ppf(0.975, 2 * one.alone + 2))
+        most = 0.5 * float(chdtri(2 * one.alone + 2, 0.025))
         if one.verdict == "can't tell" and most < MISSING_SHARE * expected:
             words = (
                 f"{one.alone} bright samples stand alone where a shorter exposure of this sensor "

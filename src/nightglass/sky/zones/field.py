@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from nightglass.optics.extent import LONG_RATIO
 from nightglass.sky.photometry.conditions import Night
@@ -238,7 +238,7 @@ def _sides(zones: Sequence[Zone], side: str, other: str) -> Uneven | None:
     half = TWO_SIDED / math.sqrt(float(np.sum(weights)))
     if len(pairs) > 1:
         scatter = float(np.sum(weights * (logs - mean) ** 2) / np.sum(weights) / (len(pairs) - 1))
-        half = max(half, float(student.ppf(0.975, len(pairs) - 1)) * math.sqrt(scatter))
+        half = max(half, float(stdtrit(len(pairs) - 1, 0.975)) * math.sqrt(scatter))
     return Uneven(side, other, math.exp(mean), math.exp(mean - half), math.exp(mean + half),
                   len(pairs))  # fmt: skip
 

@@ -1,0 +1,116 @@
+"""One file of the sky, from opening it to its lines, data and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from nightglass.almanac.place import Place
+from nightglass.bench.files import hash_file
+from nightglass.bench.kept import Keeper, question_key
+from nightglass.frame.errors import FrameError, in_one_line
+from nightglass.frame.open import open_frame
+from nightglass.show.sky.frame_text import as_data, in_words
+from nightglass.show.sky.place_words import place_data, place_words
+from nightglass.show.sky.report import Section, pictures, section_of
+from nightglass.show.sky.sheet import sheet_of
+from nightglass.sky.astrometry.solve import Unsolved
+from nightglass.sky.looks import hopeless
+from nightglass.sky.observe import Observation, observe
+
+KIND = "sky frame"
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the person said of all frames."""
+
+    pitch_um: float | None
+    focal_mm: float | None
+    exposure_s: float | None
+    place: Place | None
+    with_pictures: bool
+
+
+@dataclass(frozen=True)
+class FrameReport:
+    """What is said of one frame; reason is why nothing can be, then the rest is empty."""
+
+    reason: str | None = None
+    data: dict[str, Any] = field(default_factory=dict)
+    lines: list[str] = field(default_factory=list)
+    svgs: Mapping[str, str] = field(default_factory=dict)
+    section: Section | None = None
+    key: str | None = None
+    """Under which it is to be kept; None for one that came from the store."""
+
+
+def frame_report(file: Path, known: Known, keeper: Keeper) -> FrameReport:
+    """Return everything that a file gives; the frame itself is let go of.
+
+    An unchanged file of which the same was asked comes from the store, if keeper has one. Whatever
+    a file's samples break, it is said of this file: the other frames go on.
+    """
+    try:
+        key = question_key(hash_file(file), str(file), known)
+        found = keeper.find(key, FrameReport)
+        if found is not None:
+            return found
+        made = _all_of(file, known)
+    except (FrameError, ValueError, OSError) as error:
+        return FrameReport(reason=in_one_line(error))
+    except (ArithmeticError, LookupError) as error:
+        cause = f"{type(error).__name__}: {in_one_line(error)}"
+        return FrameReport(
+            reason=f"{file.name}: its samples can't be worked on ({cause}); other frames go on"
+        )
+    return replace(made, key=key)
+
+
+def _all_of(file: Path, known: Known) -> FrameReport:
+
+    frame = open_frame(file)
+    seen = observe(
+        frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s, place=known.place
+    )
+    seen = _with_options(seen, known)
+    data = as_data(seen, str(file))
+    lines: list[str] = []
+    up_side = None
+    if seen.placed is not None:
+        data |= place_data(seen.placed)
+        data["notes"] += seen.placed.notes
+        lines = place_words(seen.placed)
+        up_side = None if seen.placed.moment is None else seen.placed.moment.up_side
+    text = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
+    if not known.with_pictures:
+        return FrameReport(data=data, lines=text)
+    sheet = sheet_of(seen, lines, file.name, up_side)
+    svgs = pictures(sheet)
+    return FrameReport(data=data, lines=text, svgs=svgs, section=section_of(sheet, svgs))
+
+
+def _with_options(seen: Observation, known: Known) -> Observation:
+    """Add to the advice on a frame that was searched in vain which options say more of it."""
+
+    if not (isinstance(seen.solution, Unsolved) and seen.solution.tried):
+        return seen
+    if hopeless(seen.notes):
+        other = replace(seen.solution, advice="another frame, as the note says; no option helps")
+        return replace(seen, solution=other)
+    recorded_mm = seen.frame.metadata.focal_mm
+    if known.focal_mm is not None:
+        focal = f"check the {known.focal_mm:g} mm of --focal-mm"
+    elif recorded_mm is not None:
+        focal = f"--focal-mm if the lens was not at the {recorded_mm:g} mm that the file says"
+    else:
+        focal = "--focal-mm for the focal length, which the file does not say"
+    pitch = (
+        "--pitch-um for the pixel pitch (1000 x the sensor's width in mm / pixels across)"
+        if known.pitch_um is None
+        else f"check the {known.pitch_um:g} um of --pitch-um"
+    )
+    advice = f"{seen.solution.advice}; options: {focal}; {pitch}"
+    return replace(seen, solution=replace(seen.solution, advice=advice))
