@@ -1,25 +1,46 @@
-"""Pages of one file, with nothing from outside in them: the shell, lists and tables of facts."""
+"""Pages of one file, with nothing from outside in them: every one is a Jinja2 template.
+
+Everything that a template prints is escaped; only text that a template or a picture of ours has
+made is marked as safe (`made`).
+"""
 
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterable, Sequence
-from html import escape
+from functools import lru_cache
 from pathlib import Path
-from string import Template
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 
 from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
 
 
-def page_html(title: str, parts: Iterable[str]) -> str:
-    """Return a whole page of parts that are safe already, below its title as a heading."""
-    template = Template((TEMPLATE_FOLDER / "page.html").read_text(encoding="utf-8"))
-    return template.substitute(
-        title=escape(title),
-        font_regular=_font("B612-Regular.otf"),
-        font_bold=_font("B612-Bold.otf"),
-        body="\n".join([f"<h1>{escape(title)}</h1>", *parts]),
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(TEMPLATE_FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
+
+
+def render(template: str, **values: Any) -> str:
+    """Return a template of show/templates filled with values, all of them escaped.
+
+    Fonts come along as data: `font_regular`, `font_bold`. Raises jinja2.UndefinedError for a value
+    that the template needs and was not given.
+    """
+    fonts = {"font_regular": _font("B612-Regular.otf"), "font_bold": _font("B612-Bold.otf")}
+    return _environment().get_template(template).render(**fonts, **values)
+
+
+def made(markup: str) -> Markup:
+    """Return markup that this program has made itself, pictures above all, as safe to insert."""
+    return Markup(markup)
 
 
 def write_page(page: str, path: Path) -> Path:
@@ -32,27 +53,6 @@ def write_page(page: str, path: Path) -> Path:
     return path
 
 
-def bullets(lines: Iterable[str]) -> str:
-    """Return lines as a list, each begun with a capital; empty ones are left out."""
-    items = (f"<li>{escape(line[0].upper() + line[1:])}</li>" for line in lines if line)
-    return f"<ul>{''.join(items)}</ul>"
-
-
-def facts_table(facts: Iterable[tuple[str, str, str]]) -> str:
-    """Return a table of name, value and source."""
-    rows = "".join(
-        f'<tr><td class="name">{escape(name)}</td><td>{escape(value)}</td>'
-        f'<td class="source">{escape(source)}</td></tr>'
-        for name, value, source in facts
-    )
-    return f'<table class="facts">{rows}</table>'
-
-
-def head_row(heads: Sequence[tuple[str, str]]) -> str:
-    """Return the head of a table from (words, class) of each column."""
-    cells = (f'<th class="{kind}">{escape(words)}</th>' for words, kind in heads)
-    return f"<tr>{''.join(cells)}</tr>"
-
-
+@lru_cache(maxsize=4)
 def _font(name: str) -> str:
     return b64encode((FONT_FOLDER / name).read_bytes()).decode("ascii")

@@ -22,7 +22,7 @@ from nightglass.proof.assumptions import proof_assumptions
 from nightglass.proof.prove import prove
 from nightglass.proof.records import Against, FrameNight, PlaceLike, SkyFrame
 from nightglass.proof.redraw.pair import StarPair
-from nightglass.show.page import page_html, write_page
+from nightglass.show.page import render, write_page
 from nightglass.show.proof.chart import STATES, proof_chart
 from nightglass.show.proof.data import proof_data
 from nightglass.show.proof.page import proof_html
@@ -321,5 +321,5 @@ def test_what_was_assumed_and_cautions_are_there():
 
 
 def test_a_page_is_written_into_a_new_folder(tmp_path):
-    path = write_page(page_html("a <b>", ["<p>x</p>"]), tmp_path / "new é" / "proof.html")
+    path = write_page(render("page.html", title="a <b>"), tmp_path / "new é" / "proof.html")
     assert "<title>a &lt;b&gt;</title>" in path.read_text(encoding="utf-8")

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import re
-from base64 import b64encode
 from collections.abc import Sequence
-from html import escape
-from string import Template
+from typing import Any
 
 from nightglass.show.card.draw import DIGIT_RED, LINE_RED, WORD_RED
 from nightglass.show.card.record import LensCard
-from nightglass.show.card.text import CardText, PositionText, card_text
-from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
+from nightglass.show.card.text import CardText, card_text
+from nightglass.show.page import made, render
 
 _WARN = "\N{BLACK UP-POINTING TRIANGLE} "
 _CHOSEN = "\N{BLACK RIGHT-POINTING TRIANGLE} "
 _DOT = " \N{MIDDLE DOT} "
+NO_BREAK = "\N{NO-BREAK SPACE}"
 _FIGURE = re.compile(r"^(f/)?([0-9./]+)( s)?$")
 
 
@@ -27,40 +26,38 @@ def cards_html(cards: Sequence[LensCard]) -> str:
     if not cards:
         raise ValueError("no cards to draw; give at least one")
     texts = [card_text(card) for card in cards]
-    back = '<a href="#bag"><b>All lenses</b></a>' if len(cards) > 1 else ""
-    sections = [
-        _section(card, text, k, back)
-        for k, (card, text) in enumerate(zip(cards, texts, strict=True), 1)
-    ]
-    listing = [_listing(cards[0], texts)] if len(cards) > 1 else []
     title = f"{len(cards)} lenses: settings" if len(cards) > 1 else f"{texts[0].lens}: settings"
-    template = Template((TEMPLATE_FOLDER / "card.html").read_text(encoding="utf-8"))
-    return template.substitute(
-        title=escape(title),
-        font_regular=_font("B612-Regular.otf"),
-        font_bold=_font("B612-Bold.otf"),
+    return render(
+        "card.html",
+        title=title,
         digit_red=DIGIT_RED,
         word_red=WORD_RED,
         line_red=LINE_RED,
-        body="\n".join(listing + sections),
+        warn=_WARN,
+        chosen=_CHOSEN,
+        body_name=cards[0].context.body.name,
+        date_line=texts[0].identity[0],
+        cards=[_shown(card, text) for card, text in zip(cards, texts, strict=True)],
     )
 
 
-def _font(name: str) -> str:
-    return b64encode((FONT_FOLDER / name).read_bytes()).decode("ascii")
-
-
-def _listing(card: LensCard, texts: Sequence[CardText]) -> str:
-    rows = "".join(
-        f'<a href="#lens-{k}"><b>{escape(" ".join((text.lens, text.setting)).strip())}</b>'
-        f"<span>{escape(_glance(text))}</span></a>"
-        for k, text in enumerate(texts, 1)
-    )
-    return (
-        f'<section id="bag"><header><h1>{escape(card.context.body.name)}</h1>'
-        f"<p><span>{len(texts)} lenses</span><span>{escape(texts[0].identity[0])}</span></p>"
-        f"</header><nav>{rows}</nav></section>"
-    )
+def _shown(card: LensCard, text: CardText) -> dict[str, Any]:
+    return {
+        "text": text,
+        "name": " ".join((text.lens, text.setting)).strip(),
+        "glance": _glance(text),
+        "figures": _figures(text),
+        "second": [
+            ("Blur", text.blur),
+            ("Trail", text.trail),
+            ("Fits", text.fits),
+            ("Limit", text.limit),
+            ("Weak", text.weak),
+        ],
+        "frame": made(_frame(card)),
+        "notes": [_note(position.warning) for position in text.positions],
+        "identity": _DOT.join(text.identity + text.notes),
+    }
 
 
 def _glance(text: CardText) -> str:
@@ -69,83 +66,26 @@ def _glance(text: CardText) -> str:
     return _DOT.join((text.big.f_number, text.big.remote, text.big.dial))
 
 
-def _section(card: LensCard, text: CardText, number: int, back: str) -> str:
-    blocks = [
-        "".join(f'<p class="warning">{_WARN}{escape(w)}</p>' for w in text.warnings)
-        + f'<div class="second">{_second(text)}{_frame(card)}</div>',
-        _pairs((("Focus", text.focus, False),)),
-        _zoom(text.positions),
-        "".join(f"<p>{escape(line)}</p>" for line in text.night),
-        _pairs((("Panorama", text.panorama, False), ("Stack", text.stack, False))),
-        '<ul class="start">' + "".join(f"<li>{escape(s)}</li>" for s in text.start_list) + "</ul>",
-        _fallback(text),
-        escape(_DOT.join(text.identity + text.notes)),
-    ]
-    names = ("", "", "zoom", "night", "", "", "", "identity")
-    body = "".join(
-        f'<div class="{" ".join(("block", name)).strip()}">{block}</div>'
-        for name, block in zip(names, blocks, strict=True)
-        if block
-    )
-    return (
-        f'<section id="lens-{number}"><header><h2>{escape(text.lens)}</h2><p>'
-        f"<span>{escape(text.setting)}</span><span>{escape(text.standing)}</span></p></header>"
-        f"{_four(text)}{body}{back}</section>"
-    )
-
-
-def _four(text: CardText) -> str:
-    mark = (
-        f"<small>dial mark, true {escape(text.big.dial_true)}</small>" if text.big.dial_true else ""
-    )
+def _figures(text: CardText) -> list[dict[str, Any]]:
+    """The four large figures, taken apart where they are a number with its sign or unit."""
+    mark = f"dial mark, true {text.big.dial_true}" if text.big.dial_true else ""
     rows = (
-        (text.big.f_number, "f-number"),
-        (text.big.remote, "with remote"),
-        (text.big.dial, f"no remote{mark}"),
-        (text.big.iso, "ISO"),
+        (text.big.f_number, "f-number", ""),
+        (text.big.remote, "with remote", ""),
+        (text.big.dial, "no remote", mark),
+        (text.big.iso, "ISO", ""),
     )
-    return (
-        '<dl class="four">'
-        + "".join(
-            f"<div><dt>{words}</dt>{_figure(figure, size)}</div>"
-            for size, (figure, words) in enumerate(rows, 1)
-        )
-        + "</dl>"
-    )
-
-
-def _figure(figure: str, size: int) -> str:
-    parts = _FIGURE.match(figure)
-    if parts is None:
-        return f'<dd class="size-{size} words">{escape(figure)}</dd>'
-    before, number, after = parts.groups()
-    return (
-        f'<dd class="size-{size}">'
-        + (f'<span class="before">{before}</span>' if before else "")
-        + number
-        + ('<span class="after"> s</span>' if after else "")
-        + "</dd>"
-    )
-
-
-def _second(text: CardText) -> str:
-    return _pairs(
-        (
-            ("Blur", text.blur, True),
-            ("Trail", text.trail, False),
-            ("Fits", text.fits, False),
-            ("Limit", text.limit, False),
-            ("Weak", text.weak, False),
-        )
-    )
-
-
-def _pairs(pairs: Sequence[tuple[str, str, bool]]) -> str:
-    items = "".join(
-        f"<dt>{name}</dt><dd{' class=key' if key else ''}>{escape(value)}</dd>"
-        for name, value, key in pairs
-    )
-    return f'<dl class="pairs">{items}</dl>'
+    figures = []
+    for figure, words, note in rows:
+        parts = _FIGURE.match(figure)
+        before, number, after = parts.groups() if parts else ("", "", "")
+        figures.append(
+            {
+                "text": figure, "before": before, "number": number, "after": after,
+                "words": words, "mark": note,
+            }
+        )  # fmt: skip
+    return figures
 
 
 def _frame(card: LensCard) -> str:
@@ -175,30 +115,8 @@ def _frame(card: LensCard) -> str:
     )
 
 
-def _zoom(positions: Sequence[PositionText]) -> str:
-    if not positions:
-        return ""
-    rows = "".join(
-        f"<tr{' class=chosen' if p.chosen else ''}>"
-        f"<td>{_CHOSEN if p.chosen else ''}{p.focal}</td>"
-        f"<td>{p.f_number}</td><td>{p.remote}</td><td>{p.dial}</td><td>{p.blur}</td>"
-        f'<td class="note">{_note(p.warning)}</td></tr>'
-        for p in positions
-    )
-    heads = "".join(f"<th>{h}</th>" for h in ("zoom", "", "remote", "no remote", "blur", ""))
-    return f"<table><tr>{heads}</tr>{rows}</table>"
-
-
 def _note(warning: str) -> str:
     """A wrap only between two warnings, never inside one."""
-    parts = (_WARN + part for part in warning.split(", "))
-    return ", ".join(escape(part).replace(" ", "&nbsp;") for part in parts) if warning else ""
-
-
-def _fallback(text: CardText) -> str:
-    focals = "".join(f"<th>{escape(mm.removesuffix(' mm'))}</th>" for mm, _ in text.fallback)
-    times = "".join(f"<td>{escape(time.removesuffix(' s'))}</td>" for _, time in text.fallback)
-    return (
-        f'{escape(text.fallback_title)}<table class="fallback"><tr><th>mm</th>{focals}</tr>'
-        f"<tr><td>s</td>{times}</tr></table>"
-    )
+    if not warning:
+        return ""
+    return ", ".join((_WARN + part).replace(" ", NO_BREAK) for part in warning.split(", "))

@@ -4,19 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from html import escape
+from typing import Any
 
 from nightglass.gear.lens import LensSetting
 from nightglass.plan.cautions import CAUTIONS
 from nightglass.proof.records import PlaceProof, Proof, SettingProof, setting_words
-from nightglass.show.page import bullets, facts_table, head_row, page_html
-from nightglass.show.proof.pairs import ABOUT_PAIRS, pairs_html
-from nightglass.show.proof.tables import ABOUT_NIGHT, ABOUT_PLACES, nights_html, places_html
+from nightglass.show.page import made, render
+from nightglass.show.proof.pairs import ABOUT_PAIRS, star_pairs
+from nightglass.show.proof.tables import (
+    ABOUT_NIGHT,
+    ABOUT_PLACES,
+    NIGHT_HEADS,
+    PLACE_HEADS,
+    night_rows,
+    place_rows,
+    tested_words,
+)
 from nightglass.show.proof.text import (
     NO_DIFFERENCE,
     frame_words,
     next_step,
     order_lines,
+    place_notes,
     size_words,
 )
 from nightglass.show.words import percent
@@ -51,52 +60,86 @@ def proof_html(
     chart_svg: the chart of sky against bench, None where nothing could be drawn. hints: what else
     a reader must know ([[frames]] tables that fit no file). name: of the bench.
     """
-    parts = [
-        *_verdict(proof, hints, name),
-        *_chart(chart_svg),
-        *_order(proof),
-        *_settings(proof),
-        *_frames(proof),
-        *_ground(proof, assumed),
-    ]
-    return page_html(TITLE, parts)
+    ranked = [one for one in proof.settings if one.bench_worst and one.sky_worst]
+    pictures = any(like.picture for frame in proof.frames for like in frame.likes)
+    return render(
+        "proof.html",
+        title=TITLE,
+        counts=_counts(proof, name),
+        verdict=_capital(proof.verdict),
+        next=next_step(proof),
+        hints=hints,
+        chart=None if chart_svg is None else made(chart_svg),
+        order_heads=ORDER_HEADS,
+        order_rows=_order_rows(ranked, proof.picture_height_px),
+        order_lines=_order_lines(proof, ranked),
+        place_heads=PLACE_HEADS,
+        night_heads=NIGHT_HEADS,
+        settings=[_setting(proof, one) for one in proof.settings],
+        frames=[
+            (f.file, f.reason is None, frame_words(f).removeprefix(f"{f.file}: "))
+            for f in proof.frames
+        ],
+        how=_capital(proof.how),
+        assumed=[(one.name, one.value, one.source) for one in assumed],
+        cautions=CAUTIONS,
+        about={
+            "chart": ABOUT_CHART,
+            "order": ABOUT_ORDER,
+            "tables": [ABOUT_PAIRS if pictures else "", ABOUT_PLACES, ABOUT_NIGHT],
+        },
+    )
 
 
-def _verdict(proof: Proof, hints: Sequence[str], name: str) -> Iterator[str]:
+def _counts(proof: Proof, name: str) -> str:
     used = sum(frame.reason is None for frame in proof.frames)
     left = len(proof.frames) - used
     counts = f"{_count(used, 'frame')} of the sky compared, {left} not compared"
     parts = [name, _count(len(proof.settings), "setting"), counts]
-    yield f'<p class="soft">{escape("; ".join(part for part in parts if part))}</p>'
-    yield f'<p class="lead verdict">{escape(proof.verdict[0].upper() + proof.verdict[1:])}.</p>'
-    yield f"<p>Next: {escape(next_step(proof))}.</p>"
-    yield bullets(hints) if hints else ""
+    return "; ".join(part for part in parts if part)
+
+
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
 
 
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
-def _chart(svg: str | None) -> Iterator[str]:
-    if svg is None:
-        yield "<p>No chart: no place has a size on both bench and sky.</p>"
-        return
-    yield f'<figure class="chart">{svg}</figure><p class="soft">{ABOUT_CHART}</p>'
+def _order_rows(
+    ranked: Sequence[SettingProof], height_px: float
+) -> list[tuple[str, list[list[tuple[str, str]]]]]:
+    """Each setting with its row for the bench and one for the sky."""
+    bench = sorted(ranked, key=lambda one: _size(one.bench_worst, "bench_px"))
+    sky = sorted(ranked, key=lambda one: _size(one.sky_worst, "sky_px"))
+    rows = []
+    for k, one in enumerate(bench, start=1):
+        sides = (("bench", one.bench_worst, k), ("sky", one.sky_worst, sky.index(one) + 1))
+        cells = [
+            _order_cells(side, place, rank, height_px)
+            for side, place, rank in sides
+            if place is not None
+        ]
+        rows.append((setting_words(one.setting), cells))
+    return rows
 
 
-def _order(proof: Proof) -> Iterator[str]:
-    yield "<h2>Setting by setting</h2>"
-    if not proof.settings:
-        yield "<p>No setting of the bench has a frame of the sky.</p>"
-    ranked = [one for one in proof.settings if one.bench_worst and one.sky_worst]
-    if ranked:
-        bench = sorted(ranked, key=lambda one: _size(one.bench_worst, "bench_px"))
-        sky = sorted(ranked, key=lambda one: _size(one.sky_worst, "sky_px"))
-        rows = "".join(
-            _order_row(one, (k, sky.index(one) + 1), proof.picture_height_px)
-            for k, one in enumerate(bench, start=1)
-        )
-        yield f'<div class="wide"><table>{head_row(ORDER_HEADS)}{rows}</table></div>'
+def _order_cells(
+    side: str, place: PlaceProof, rank: int, height_px: float
+) -> list[tuple[str, str]]:
+    """Class and text of every cell."""
+    size = _size(place, f"{side}_px")
+    return [
+        ("", side),
+        ("number", f"{rank}"),
+        ("", place.place),
+        ("number", percent(100 * size / height_px)),
+        ("span", size_words(size, getattr(place, f"{side}_span"))),
+    ]
+
+
+def _order_lines(proof: Proof, ranked: Sequence[SettingProof]) -> list[str]:
     lines = [*order_lines(proof), *_undecided(proof.pairs_open)]
     lines += [
         f"{setting_words(one.setting)}: no size on both bench and sky at a place of every setting"
@@ -104,8 +147,7 @@ def _order(proof: Proof) -> Iterator[str]:
         if one not in ranked
     ]
     lines += [f"{setting_words(one)}: no frame of the sky" for one in proof.not_on_sky]
-    yield bullets(line.strip() for line in lines)
-    yield f'<p class="soft">{ABOUT_ORDER}</p>' if ranked else ""
+    return [line.strip() for line in lines]
 
 
 def _undecided(pairs: Sequence[tuple[LensSetting, LensSetting]]) -> Iterator[str]:
@@ -118,56 +160,21 @@ def _size(place: PlaceProof | None, of: str) -> float:
     return math.inf if value is None else float(value)
 
 
-def _order_row(one: SettingProof, ranks: tuple[int, int], height_px: float) -> str:
-    """A setting's row for the bench and one for the sky."""
-    rows = ""
-    sides = ("bench", one.bench_worst), ("sky", one.sky_worst)
-    for rank, (side, place) in zip(ranks, sides, strict=True):
-        if place is None:
-            continue
-        size = _size(place, f"{side}_px")
-        cells = (
-            ("", side),
-            ("number", f"{rank}"),
-            ("", place.place),
-            ("number", percent(100 * size / height_px)),
-            ("span", size_words(size, getattr(place, f"{side}_span"))),
-        )
-        name = f'<td rowspan="2">{escape(setting_words(one.setting))}</td>'
-        row = "".join(f'<td class="{kind}">{escape(text)}</td>' for kind, text in cells)
-        rows += f"<tr>{'' if rows else name}{row}</tr>"
-    return rows
-
-
-def _settings(proof: Proof) -> Iterator[str]:
-    for one in proof.settings:
-        yield _setting(proof, one, proof.picture_height_px)
-    if proof.settings:
-        pictures = any(like.picture for frame in proof.frames for like in frame.likes)
-        lines = [ABOUT_PAIRS if pictures else "", ABOUT_PLACES, ABOUT_NIGHT]
-        yield f'<section class="flow"><h2>How to read stars and tables</h2>{bullets(lines)}'
-        yield "</section>"
-
-
-def _setting(proof: Proof, one: SettingProof, height_px: float) -> str:
+def _setting(proof: Proof, one: SettingProof) -> dict[str, Any]:
     own = {frame.file: frame for frame in proof.frames if frame.file in one.files}
-    parts = [
-        f"<section><h2>{escape(setting_words(one.setting))}</h2>",
-        f'<p class="soft">{escape(", ".join(own))}</p>',
-        *pairs_html(one, list(own.values()), height_px, _half_px(proof)),
-        *places_html(one, height_px),
-        *nights_html(one),
-    ]
-    told = any(place.compared for place in one.places) or one.nights
-    if told:
-        parts.append("<h3>Which known cause fits</h3>")
-        parts.append(bullets(one.causes or [NO_DIFFERENCE]))
-    if one.causes:
-        parts.append(
-            '<p class="soft">A cause that fits is not proved: change that one thing and shoot '
-            "again.</p>"
-        )
-    return "".join([*parts, "</section>"])
+    height_px = proof.picture_height_px
+    compared = any(place.compared for place in one.places) or bool(one.nights)
+    return {
+        "name": setting_words(one.setting),
+        "files": ", ".join(own),
+        "pairs": star_pairs(one, list(own.values()), height_px, _half_px(proof)),
+        "places": place_rows(one, height_px),
+        "place_notes": place_notes(one),
+        "nights": night_rows(one),
+        "tested": tested_words(one.nights),
+        "cause_lines": (one.causes or (NO_DIFFERENCE,)) if compared else (),
+        "causes": one.causes,
+    }
 
 
 def _half_px(proof: Proof) -> int:
@@ -177,25 +184,3 @@ def _half_px(proof: Proof) -> int:
     if not shown:
         return 0
     return min(max(p.reach_px for p in shown), min(p.sky.shape[0] // 2 for p in shown))
-
-
-def _frames(proof: Proof) -> Iterator[str]:
-    yield '<section class="flow"><h2>Every frame</h2>'
-    heads = head_row((("frame", ""), ("", ""), ("what it holds, or why it is not compared", "")))
-    rows = "".join(
-        f'<tr><td class="name">{escape(frame.file)}</td>'
-        f"<td>{'used' if frame.reason is None else '<b>not used</b>'}</td>"
-        f"<td>{escape(frame_words(frame).removeprefix(f'{frame.file}: '))}</td></tr>"
-        for frame in proof.frames
-    )
-    yield f'<table class="frames">{heads}{rows}</table>'
-    yield '<p class="soft">None is left out for disagreeing.</p></section>'
-
-
-def _ground(proof: Proof, assumed: Sequence[Assumption]) -> Iterator[str]:
-    yield '<section class="flow"><h2>What was compared, and assumed</h2>'
-    yield f"<p>{escape(proof.how[0].upper() + proof.how[1:])}.</p>"
-    yield facts_table((one.name, one.value, one.source) for one in assumed)
-    yield "<h3>Before you go out again</h3>"
-    yield "<p>This page advises on photographs, not on safety. Local rules and licensed practice "
-    yield f"come first.</p>{bullets(CAUTIONS)}</section>"

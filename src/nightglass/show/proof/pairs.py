@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from html import escape
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -28,21 +27,19 @@ ABOUT_PAIRS = (
 )
 
 
-def pairs_html(
+def star_pairs(
     one: SettingProof, frames: Sequence[SkyFrame], picture_height_px: float, half_px: int
-) -> Iterator[str]:
-    """Yield the stars of a setting's places, from the frame with most stars about each; nothing
+) -> list[dict[str, Any]]:
+    """Return the stars of a setting's places, from the frame with most stars about each; none
     where no star was drawn. half_px: half side of every tile."""
     found = [(place, _best(place.place, frames)) for place in one.places]
-    shown = [(place, best) for place, best in found if best is not None]
-    if not shown or half_px < 1:
-        return
-    yield "<h3>Stars of the sky, and the bench's spot drawn as these stars</h3>"
-    tiles = (
+    if half_px < 1:
+        return []
+    return [
         _pair(best[1], _words(place, best[0].file), picture_height_px, half_px)
-        for place, best in shown
-    )
-    yield f'<div class="pairs">{"".join(tiles)}</div>'
+        for place, best in found
+        if best is not None
+    ]
 
 
 def _words(place: PlaceProof, file: str) -> str:
@@ -62,28 +59,25 @@ def _best(place: str, frames: Sequence[SkyFrame]) -> tuple[SkyFrame, PlaceLike] 
     return max(found, key=lambda pair: pair[1].stars, default=None)
 
 
-def _pair(like: PlaceLike, words: str, height_px: float, half_px: int) -> str:
+def _pair(like: PlaceLike, words: str, height_px: float, half_px: int) -> dict[str, Any]:
     picture = like.picture
     if picture is None:
-        return ""
+        raise ValueError(f"no star was drawn about {like.place}")
     sky, drawn = _middle(picture.sky, half_px), _middle(picture.drawn, half_px)
     white = max(float(sky.max()), float(drawn.max()))
-    at = f"{picture.x_px:.0f}, {picture.y_px:.0f} px"
-    tiles = "".join(
-        f'<div class="{kind}"><img alt="{escape(words)}: star at {at}, {escape(like.place)}" '
-        f'src="{_png(crop, half_px, white)}"><span>{words}</span></div>'
-        for kind, words, crop in (
-            ("sky", "sky", sky),
-            ("drawn", "bench, drawn as this star", drawn),
-        )
-    )
     share, bar = _bar(height_px, 2 * half_px + 1)
-    return (
-        f'<figure class="pair"><figcaption><b>{escape(like.place)}</b></figcaption>'
-        f'<div class="two">{tiles}</div>'
-        f'<div class="bar"><i style="width:{50 * share:.2f}%"></i>{escape(bar)}</div>'
-        f"<figcaption>{escape(words)}, at {at}, SNR {picture.snr:.0f}</figcaption></figure>"
-    )
+    return {
+        "place": like.place,
+        "tiles": [
+            ("sky", SKY, _png(sky, half_px, white)),
+            ("drawn", BENCH, _png(drawn, half_px, white)),
+        ],
+        "at": f"{picture.x_px:.0f}, {picture.y_px:.0f} px",
+        "bar_width": f"{50 * share:.2f}",
+        "bar": bar,
+        "words": words,
+        "snr": f"{picture.snr:.0f}",
+    }
 
 
 def _middle(crop: NDArray[np.floating[Any]], half_px: int) -> NDArray[np.floating[Any]]:

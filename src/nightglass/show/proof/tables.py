@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from html import escape
+from collections.abc import Sequence
+from typing import Any
 
 from nightglass.proof.records import Against, FrameNight, PlaceProof, SettingProof
-from nightglass.show.page import bullets, head_row
 from nightglass.show.proof.text import (
     NOT_CONFIRMED,
     height_words,
     marked,
-    place_notes,
     place_ways,
     size_words,
 )
@@ -44,70 +42,55 @@ KINDS = {
 COUNT_SIDES = {1: "more than predicted", -1: "less than predicted", 0: ""}
 
 
-def places_html(one: SettingProof, height_px: float) -> Iterator[str]:
-    """Yield the table of a setting's places, two rows each; nothing for a setting without any."""
+def place_rows(one: SettingProof, height_px: float) -> list[dict[str, Any]] | None:
+    """Return the rows of a setting's compared places, two ways each; None without any place."""
     if not one.places:
-        return
-    yield "<h3>Place by place</h3>"
-    compared = [place for place in one.places if place.compared]
-    if compared:
-        rows = "".join(_place_rows(place, height_px) for place in compared)
-        yield f'<div class="wide"><table>{head_row(PLACE_HEADS)}{rows}</table></div>'
-    yield bullets(place_notes(one))
+        return None
+    return [_place_row(place, height_px) for place in one.places if place.compared]
 
 
-def _place_rows(place: PlaceProof, height_px: float) -> str:
-    ways = list(place_ways(place))
-    name = f'<td class="name" rowspan="{len(ways)}">{escape(marked(place))}</td>'
-    rows = ""
-    for k, way in enumerate(ways):
+def _place_row(place: PlaceProof, height_px: float) -> dict[str, Any]:
+    rows = []
+    for way in place_ways(place):
         bench, sky = (height_words(size, height_px) for size in (way.bench_px, way.sky_px))
-        cells = _cells(bench, sky, way.ratio, way.words)
-        rows += f"<tr>{'' if k else name}<td>{way.name}, {way.stars} stars</td>{cells}</tr>"
-    return rows
+        name = f"{way.name}, {way.stars} stars"
+        rows.append({"name": name, **_cells(bench, sky, way.ratio, way.words)})
+    return {"name": marked(place), "ways": rows}
 
 
-def nights_html(one: SettingProof) -> Iterator[str]:
-    """Yield light, limit, stars and glow of a setting's frames; nothing where none could be."""
-    if not one.nights:
-        return
-    yield "<h3>Light, limit, stars and glow, as bench and night predict them, and as found</h3>"
-    rows = "".join(_night_rows(file, night) for file, night in one.nights)
-    yield f'<div class="wide"><table>{head_row(NIGHT_HEADS)}{rows}</table></div>'
-    yield _over(one.nights)
+def night_rows(one: SettingProof) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return light, limit, stars and glow of a setting's frames, by file."""
+    return [
+        (file, [_against(getattr(night, kind), kind) for kind in KINDS])
+        for file, night in one.nights
+    ]
 
 
-def _night_rows(file: str, night: FrameNight) -> str:
-    rows = f'<tr><td class="name" colspan="4">{escape(file)}</td></tr>'
-    for kind, (label, _) in KINDS.items():
-        said: Against = getattr(night, kind)
-        rows += f"<tr><td>{label}</td>{_against(said, kind)}</tr>"
-    return rows
-
-
-def _against(said: Against, kind: str) -> str:
+def _against(said: Against, kind: str) -> dict[str, Any]:
+    label, digits = KINDS[kind]
     predicted, found = (
-        "" if value is None else f"{value:{KINDS[kind][1]}}"
-        for value in (said.predicted, said.found)
+        "" if value is None else f"{value:{digits}}" for value in (said.predicted, said.found)
     )
     words = COUNT_SIDES[said.differs]
     if said.reason is not None:
         words = f"can't be told: {said.reason}"
     signed = "+.2f" if kind == "limit" else ".2f"
-    return _cells(predicted, found, said.ratio, words, signed)
+    return {"name": label, **_cells(predicted, found, said.ratio, words, signed)}
 
 
-def _cells(left: str, right: str, ratio: Interval | None, words: str, digits: str = ".2f") -> str:
+def _cells(
+    left: str, right: str, ratio: Interval | None, words: str, digits: str = ".2f"
+) -> dict[str, Any]:
+    """Both values, their ratio and what it says; strong where it decides something."""
     value = "" if ratio is None else size_words(ratio.value, ratio, digits)
-    numbers = (f'<td class="number">{escape(cell)}</td>' for cell in (left, right))
     plain = ratio is None or words.endswith(NOT_CONFIRMED)
-    said = escape(words) if plain or not words else f"<b>{escape(words)}</b>"
-    lines = "<br>".join(line for line in (escape(value), said) if line)
-    return f'{"".join(numbers)}<td class="span">{lines}</td>'
+    return {
+        "left": left, "right": right, "ratio": value, "words": words,
+        "strong": bool(words) and not plain,
+    }  # fmt: skip
 
 
-def _over(nights: Sequence[tuple[str, FrameNight]]) -> str:
-    share = min(night.tested_share for _, night in nights)
-    if share > 0.995:
-        return ""
-    return f'<p class="soft">Stars and limit over {100 * share:.0f} % of the frame.</p>'
+def tested_words(nights: Sequence[tuple[str, FrameNight]]) -> str:
+    """Return over how much of the frame stars and limit are compared; empty for all of it."""
+    share = min((night.tested_share for _, night in nights), default=1.0)
+    return "" if share > 0.995 else f"Stars and limit over {100 * share:.0f} % of the frame."

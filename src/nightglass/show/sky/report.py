@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
+from typing import Any
 
-from nightglass.show.page import bullets, facts_table, head_row, page_html, write_page
+from nightglass.show.page import made, render, write_page
 from nightglass.show.sky.field_words import (
     colour_numbers,
     falloff_words,
@@ -76,15 +76,22 @@ def write_pictures(svgs: Mapping[str, str], folder: Path, stem: str) -> list[Pat
 
 def section_of(sheet: SkySheet, svgs: Mapping[str, str]) -> Section:
     """Return a frame's section of the page with its pictures (of `pictures`) in it."""
-    parts = [f"<h2>{escape(sheet.title)}</h2>", f'<p class="soft">{escape(sheet.subtitle)}</p>']
-    parts += [f'<figure class="map">{svg}</figure>' for svg in svgs.values()]
-    if sheet.field is not None and sheet.field.measured:
-        parts += _field_html(sheet.field)
-    for heading, facts in sheet.groups:
-        rows = [(fact.name, fact.value, fact.source) for fact in facts]
-        parts += [f"<h3>{escape(heading)}</h3>", facts_table(rows)]
-    parts += ["<h3>Notes</h3>", bullets(sheet.notes)] if sheet.notes else []
-    return Section(sheet.title, _glance(sheet), "\n".join(parts))
+    field = sheet.field if sheet.field is not None and sheet.field.measured else None
+    groups = [(name, [(f.name, f.value, f.source) for f in facts]) for name, facts in sheet.groups]
+    html = render(
+        "sky_section.html",
+        sheet={
+            "title": sheet.title,
+            "subtitle": sheet.subtitle,
+            "groups": groups,
+            "notes": sheet.notes,
+        },
+        pictures=[made(svg) for svg in svgs.values()],
+        lens_words=[] if field is None else _lens_words(field),
+        zone_heads=HEADS,
+        zones=[] if field is None else [_zone_row(zone, field.percent) for zone in field.zones],
+    )
+    return Section(sheet.title, _glance(sheet), html)
 
 
 def report_html(
@@ -98,25 +105,23 @@ def report_html(
     """
     if not sections and not verdicts:
         raise ValueError("nothing to report: no frame was read")
-    parts = [_contents(sections, verdicts)]
-    for k, section in enumerate(sections, start=1):
-        first = " class=first" if k == 1 and len(sections) == 1 else ""
-        parts.append(f'<section id="frame-{k}"{first}>{section.html}</section>')
-    parts += [filtering_html(verdicts)] if verdicts else []
-    return page_html(title, parts)
+    places = (f"{place}, % of height" for place in PLACES)
+    names = (*places, "sky, G mag per arcsec²", "limit, G mag")
+    return render(
+        "sky_report.html",
+        title=title,
+        contents=len(sections) + bool(verdicts) >= 2,
+        glance_heads=[("frame", ""), *((name, "number") for name in names)],
+        sections=[
+            {"title": one.title, "glance": one.glance, "html": made(one.html)} for one in sections
+        ],
+        filtering=made(filtering_html(verdicts)) if verdicts else "",
+    )
 
 
 def filtering_html(verdicts: Sequence[Filtering]) -> str:
     """Return the section on raw filtering: a verdict per mode and time, with its picture."""
-    lines = "".join(
-        f'<li><span class="verdict">{escape(v.time_words)}: {escape(v.verdict)}.</span> '
-        f"{escape(v.words)}</li>"
-        for v in verdicts
-    )
-    return (
-        '<section id="filtering"><h2>Does the body erase small stars in its raw files?</h2>'
-        f'<ul>{lines}</ul><figure class="map">{filter_svg(verdicts)}</figure></section>'
-    )
+    return render("sky_filtering.html", verdicts=verdicts, picture=made(filter_svg(verdicts)))
 
 
 def write_report(page: str, folder: Path) -> Path:
@@ -125,31 +130,6 @@ def write_report(page: str, folder: Path) -> Path:
     Raises OSError where the folder can't be written.
     """
     return write_page(page, folder / PAGE)
-
-
-def _contents(sections: Sequence[Section], verdicts: Sequence[Filtering]) -> str:
-    """The frames in a table that leads to them; none for a page of one section."""
-    if len(sections) + bool(verdicts) < 2:
-        return ""
-    places = (f"{place}, % of height" for place in PLACES)
-    heads = (*places, "sky, G mag per arcsec²", "limit, G mag")
-    rows = [
-        f'<tr><td><a href="#frame-{k}">{escape(section.title)}</a><br>'
-        f'<span class="soft">{escape(section.glance[0])}</span></td>'
-        + "".join(map(_named_cell, heads, section.glance[1:]))
-        + "</tr>"
-        for k, section in enumerate(sections, start=1)
-    ]
-    head = head_row([("frame", ""), *((name, "number") for name in heads)])
-    table = f"{head}{''.join(rows)}"
-    more = '<p><a href="#filtering">Raw filtering</a></p>' if verdicts else ""
-    about = '<p class="soft">Length of the lens\'s own stars, % of picture height.</p>'
-    return f'<nav><table class="glance">{table}</table>{about}{more}</nav>'
-
-
-def _named_cell(name: str, cell: str) -> str:
-    """A cell that carries its column's name: on a phone each row is a card of its own."""
-    return f'<td class="number" data-name="{escape(name)}">{escape(cell)}</td>'
 
 
 def _glance(sheet: SkySheet) -> tuple[str, ...]:
@@ -166,37 +146,24 @@ def _glance(sheet: SkySheet) -> tuple[str, ...]:
     return (sheet.subtitle, *sizes, *sheet.sky)
 
 
-def _field_html(field: Field) -> Iterator[str]:
-    yield "<h3>The lens in words</h3>"
-    lines = [uneven_words(found, field) for found in field.uneven]
-    yield bullets([*lines, falloff_words(field), *focus_words(field)])
-    rows = "".join(_zone_row(zone, field.percent) for zone in field.zones)
-    yield f'<div class="wide"><h3>Zone by zone</h3><table>{head_row(HEADS)}{rows}</table></div>'
-    yield (
-        '<p class="soft">The lens alone: trail and camera motion taken out by a fit to all stars '
-        "of the zone. Length: along the long axis, the central 90 % of the light, in % of picture "
-        "height and px; width across. "
-        "Lean: how far the light's tail reaches to one side, from 0 to 1; + away from the optical "
-        "centre. Red and blue: their light's centre from that of green. Errors are 1-sigma: two "
-        "of three hold the truth. Zones lie as in the raw file, never turned: the middle one is "
-        "the centre, those in its four corners the corners, all others the edges. Trails come from "
-        "one fit to the whole frame.</p>"
-    )
+def _lens_words(field: Field) -> list[str]:
+    uneven = [uneven_words(found, field) for found in field.uneven]
+    return [*uneven, falloff_words(field), *focus_words(field)]
 
 
-def _zone_row(zone: Zone, percent: float) -> str:
-    head = f'<td class="name">{zone_name(zone)}</td><td class="number">{zone.stars}</td>'
+def _zone_row(zone: Zone, percent: float) -> dict[str, Any]:
+    """The cells of a zone's row; a reason in place of sizes that are not known."""
+    row: dict[str, Any] = {"name": zone_name(zone), "stars": zone.stars, "reason": ""}
     if zone.length_px is None or zone.width_px is None:
-        return f'<tr>{head}<td colspan="9">{escape(unknown_words(zone))}</td></tr>'
+        return row | {"reason": unknown_words(zone)}
     err, width_err = zone.length_px_err or 0.0, zone.width_px_err or 0.0
-    numbers = (
-        f"{zone.length_px * percent:.3f} ± {err * percent:.3f}",
-        f"{zone.length_px:.2f} ± {err:.2f}",
-        f"{zone.width_px:.2f} ± {width_err:.2f}",
-    )
-    cells = "".join(f'<td class="number">{number}</td>' for number in numbers)
-    cells += f"<td>{turn_words(zone)}</td>"
-    for number in (lean_number(zone), *colour_numbers(zone), trail_words(zone)):
-        cells += f'<td class="number">{number}</td>'
     sky = math.hypot(*(zone.trail_expected_px or (0.0, 0.0)))
-    return f'<tr>{head}{cells}<td class="number">{sky:.1f}</td></tr>'
+    return row | {
+        "sizes": (
+            f"{zone.length_px * percent:.3f} ± {err * percent:.3f}",
+            f"{zone.length_px:.2f} ± {err:.2f}",
+            f"{zone.width_px:.2f} ± {width_err:.2f}",
+        ),
+        "points": turn_words(zone),
+        "rest": (lean_number(zone), *colour_numbers(zone), trail_words(zone), f"{sky:.1f}"),
+    }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any
 
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
@@ -10,6 +9,7 @@ from nightglass.plan.panorama.compare import AgainstWide
 from nightglass.plan.panorama.panorama import Panorama
 from nightglass.plan.panorama.rows import Row
 from nightglass.show.card.record import PanoramaLine
+from nightglass.show.page import render
 from nightglass.show.words import signed_percent
 
 ORDER = "rows from the land up, each left to right"
@@ -132,39 +132,31 @@ def phone_list(plan: Panorama, title: str) -> str:
 
     The background is black from the first paint; digits are large; nothing is loaded.
     """
-    rows = "".join(_phone_row(plan, k, row) for k, row in enumerate(plan.rows, start=1))
-    start = "".join(f"<li>{escape(words)}</li>" for words in START_LIST)
-    return (
-        '<!doctype html><html lang="en" style="background:#000"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        '<meta name="color-scheme" content="dark">'
-        f"<title>{escape(title)}</title><style>{_PHONE_STYLE}</style></head>"
-        f"<body><h1>{escape(title)}</h1>"
-        f'<p class="big">{plan.pace.exposure_s:.0f} s &nbsp; f/{plan.shot.f_number:g}</p>'
-        f"<p>{escape(plan.shot.text)}. {len(plan.frames)} frames, {plan.total_s / 60:.0f} min. "
-        f"{escape(ORDER)}.</p>{rows}<h2>Before the first frame</h2><ul>{start}</ul>"
-        f"<p>{escape(KNOWS_NOT)}</p></body></html>\n"
+    return render(
+        "phone_list.html",
+        title=title,
+        time=f"{plan.pace.exposure_s:.0f} s",
+        f_number=f"f/{plan.shot.f_number:g}",
+        shot=plan.shot.text,
+        frames=len(plan.frames),
+        minutes=f"{plan.total_s / 60:.0f}",
+        order=ORDER,
+        rows=[_phone_row(plan, k, row) for k, row in enumerate(plan.rows, start=1)],
+        start_list=START_LIST,
+        knows_not=KNOWS_NOT,
     )
 
 
-_PHONE_STYLE = (
-    "html,body{background:#000;color:#a01010;margin:0;font-family:sans-serif}"
-    "body{padding:16px;font-size:19px;line-height:1.35}"
-    "h1{font-size:20px;font-weight:normal}h2{font-size:24px;margin:26px 0 4px;"
-    "border-top:1px solid #500808;padding-top:12px}.big{font-size:52px;margin:8px 0}"
-    ".az{font-size:34px;line-height:1.5;letter-spacing:1px}li{margin:6px 0;font-size:22px}"
-)
-
-
-def _phone_row(plan: Panorama, number: int, row: Row) -> str:
+def _phone_row(plan: Panorama, number: int, row: Row) -> dict[str, object]:
     first = next(f.number for f in plan.frames if f.row == number)
     numbers = f"frame {first}" if row.frames == 1 else f"frames {first} to {first + row.frames - 1}"
     step = f", every {row.step_degrees:.0f}°" if row.frames > 1 else ""
-    azimuths = " &nbsp;".join(_azimuths(plan, number))
-    return (
-        f"<h2>Row {number}: {row.altitude_degrees:.0f}° high</h2><p>{numbers}{step}</p>"
-        f'<p class="az">{azimuths}</p>'
-    )
+    return {
+        "number": number,
+        "altitude": f"{row.altitude_degrees:.0f}",
+        "frames": f"{numbers}{step}",
+        "azimuths": _azimuths(plan, number),
+    }
 
 
 def _azimuths(plan: Panorama, row: int) -> list[str]:
