@@ -37,7 +37,7 @@ def make(lens, stars, glow=100.0, blur=0.2, f_number=2.8, err=0.02, freedom=20.0
 def rank(judged, a=0.5, b=0.5, named=None):
     reference = pick_reference(judged, ScoreChoice(a, b), named)
     scored = with_scores(judged, reference, a, b)
-    return scored, standings(best_of_each_lens(scored), a, b)
+    return scored, standings(best_of_each_lens(scored), a)
 
 
 def test_score_by_hand():
@@ -190,7 +190,7 @@ def test_nothing_to_compare_with_is_refused():
 
 
 def test_a_reference_without_stars_is_refused():
-    with pytest.raises(ValueError, match="records no stars; name another reference"):
+    with pytest.raises(ValueError, match="records no stars or no glow; name another reference"):
         score_of(make("Wren", 10).worth, make("Heron", 0).worth, 0.5, 0.5)
 
 

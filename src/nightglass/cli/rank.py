@@ -218,7 +218,6 @@ def _print_rules(ranking: Ranking, bench: BenchFile) -> None:
 
 def table_row(standing: Standing) -> dict[str, str]:
     """Return one row of the printed table: its column titles and texts."""
-    from nightglass.show.ranking.factor_cells import factor_cells
     from nightglass.show.ranking.tables import no_gain_reason
     from nightglass.show.words import percent, seconds, signed_percent
 
@@ -241,7 +240,8 @@ def table_row(standing: Standing) -> dict[str, str]:
         "time": f"{seconds(times.remote_s)} remote\n{seconds(times.dial_marked_s)} dial",
         "blur, % of height": _with_interval(blur, span, "{:.3f}".format),
         "with trail": percent(worth.tightness_percent).removesuffix(" %"),
-        **factor_cells(worth),
+        "stars (merged)": f"{_thousands(worth.stars)}\n({_thousands(worth.stars_lost_to_cap)})",
+        "glow": f"{worth.glow:.0f}",
         "score": _with_interval(f"{worth.score.value:.0f}", worth.score, "{:.0f}".format),
         "gain over the next": _with_interval(gained, gain, signed_percent),
     }
@@ -251,6 +251,10 @@ def _with_interval(text: str, interval: Interval | None, form: Callable[[float],
     if interval is None or interval.low is None or interval.high is None:
         return text
     return f"{text}\n{form(interval.low)} to {form(interval.high)}"
+
+
+def _thousands(number: float) -> str:
+    return f"{number:,.0f}".replace(",", "\N{THIN SPACE}")
 
 
 def _setting_only(worth: Worth) -> str:

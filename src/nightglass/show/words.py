@@ -61,8 +61,3 @@ def file_stem(name: str, taken: set[str]) -> str:
         stem, number = f"{base}-{number}", number + 1
     taken.add(stem.casefold())
     return stem
-
-
-def thousands(number: float) -> str:
-    """Return a count with thin spaces between its thousands: 12 345."""
-    return f"{number:,.0f}".replace(",", "\N{THIN SPACE}")

@@ -22,7 +22,6 @@ from nightglass.light.defaults import (
     ZERO_POINT,
     Default,
 )
-from nightglass.verdict import factors
 from nightglass.verdict.purpose import PurposeLimit, purpose_table
 from nightglass.verdict.records import Assumption, Worth
 from nightglass.verdict.repeats import PooledRepeats
@@ -92,10 +91,9 @@ def _limit(limit: PurposeLimit, bench_file: BenchFile) -> tuple[Assumption, ...]
 def _score(bench_file: BenchFile) -> tuple[Assumption, ...]:
     a, b = bench_file.score.a, bench_file.score.b
     source = "default" if (a, b) == (0.5, 0.5) else PERSON
-    product = " x ".join(f"({f.name})^{f.weight(a, b):g}" for f in factors.FACTORS)
     named = "the best eligible setting" if bench_file.score.reference is None else "as named"
     return (
-        Assumption("score", f"100 x {product}, against {named}", source),
+        Assumption("score", f"100 x (stars)^{a:g} x (glow)^{b:g}, against {named}", source),
         Assumption("faintest star", f"signal-to-noise {DETECTION_SNR.value:g}", GLOSSARY),
         Assumption("crowding", f"one star per {STAR_CROWDING.value:g} noise areas", GLOSSARY),
     )

@@ -148,7 +148,7 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Floats, angle_degrees: Float
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)
     # A spot of 3 px is smooth over a pixel: a node for every two pixels of trail is plenty.
-    nodes, weights = _gauss_legendre(max(12, farthest // 2))
+    nodes, weights = _gauss_legendre(max(8, farthest // 2))
     shares = (1 + nodes) / 2
     angle = np.radians(angle_degrees)[:, None]
     lag = trail_px[:, None] * shares

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import partial
 
 import numpy as np
 
 from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
 from nightglass.optics.arrays import Floats
-from nightglass.verdict.factors import Factor, drawn_log_worth
 from nightglass.verdict.records import OrderHolds, Standing
 from nightglass.verdict.score import Judged
 from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
@@ -36,7 +34,7 @@ def order_holds(
     Each trial draws the repeats of every zone again, a weight a from 0.25 to 0.75 with b = 1 - a,
     and a limit from 0.15 to 0.4 % of height (for another limit than 0.25 in proportion). The first
     place holds if a lens that shares it comes first; the whole order holds if no lens passes one
-    of a higher place. Factors follow the noise areas by their powers at the measured values. Raises
+    of a higher place. Stars follow the noise areas by their powers at the measured values. Raises
     ValueError for fewer than one trial.
     """
     if trials < 1:
@@ -78,8 +76,10 @@ def _keys_of_lenses(
     # Ordered, so that the draws don't depend on the order of the input.
     for item in sorted(judged, key=lambda i: i.worth.setting):
         k = owners[(item.worth.setting.body, item.worth.setting.lens)]
-        draws, blur = _drawn(item.zones, a.size, rng)
-        score = drawn_log_worth(item.worth, partial(_moved, item.zones, draws), a)
+        moved, blur = _drawn(item.zones, a.size, rng)
+        with np.errstate(divide="ignore"):
+            stars, glow = np.log(item.worth.stars) + moved, np.log(item.worth.glow)
+        score = a * stars + (1 - a) * glow
         best[:, k] = np.maximum(best[:, k], np.where(blur <= limits, score, -np.inf))
         tightest[:, k] = np.minimum(tightest[:, k], blur)
     return np.where(np.isfinite(best), best, _OVER_LIMIT - tightest)
@@ -88,25 +88,18 @@ def _keys_of_lenses(
 def _drawn(
     zones: Sequence[ZoneSpread], trials: int, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
-    """Changes of ln(noise area) per zone (zones, trials), and blur of the worst zone [% of height],
-    when frames are redrawn.
+    """Changes of ln(stars), and blur of the worst zone [% of height], when frames are redrawn.
 
     A frame with a wider spot has the larger noise area too: one draw moves both.
     """
-    changes, worst = np.zeros((len(zones), trials)), np.zeros(trials)
-    for k, zone in enumerate(zones):
+    moved, worst = np.zeros(trials), np.zeros(trials)
+    for zone in zones:
         draw = _standard_draws(zone, trials, rng)
         err = 0.0 if math.isnan(zone.log_area_err) else zone.log_area_err
         length_err = 0.0 if math.isnan(zone.length_log_err) else zone.length_log_err
-        changes[k] = err * draw
+        moved += zone.stars_power * err * draw
         worst = np.maximum(worst, zone.length_percent * np.exp(length_err * draw))
-    return changes, worst
-
-
-def _moved(zones: Sequence[ZoneSpread], changes: Floats, factor: Factor) -> Floats:
-    """Change of ln(value) of a factor in every trial."""
-    powers = np.array([factor.zone_power(zone) for zone in zones])
-    return np.asarray(powers @ changes, dtype=np.float64)
+    return moved, worst
 
 
 def _standard_draws(zone: ZoneSpread, trials: int, rng: np.random.Generator) -> Floats:

@@ -55,7 +55,7 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
     a, b = bench_file.score.a, bench_file.score.b
     reference = pick_reference(judged, bench_file.score)
     scored = with_scores(judged, reference, a, b)
-    ranked = standings(best_of_each_lens(scored), a, b)
+    ranked = standings(best_of_each_lens(scored), a)
     worths = tuple(item.worth for item in scored)
     return Ranking(
         standings=ranked,

@@ -1,4 +1,4 @@
-"""Score: every factor against that of a reference, each with its power."""
+"""Score: stars and glow against a reference, each with its power."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 from nightglass.gear.benchfile import ScoreChoice
 from nightglass.gear.lens import LensSetting
-from nightglass.verdict import factors
 from nightglass.verdict.records import Interval, Worth
 from nightglass.verdict.spread import LogInterval, ZoneSpread, difference_interval
 
@@ -34,21 +33,17 @@ def check_weights(a: float, b: float) -> None:
 
 
 def score_of(item: Worth, reference: Worth, a: float, b: float) -> float:
-    """Return 100 x the product of (value / value of the reference)^weight over all factors.
+    """Return 100 x (stars / stars of the reference)^a x (glow / glow of the reference)^b.
 
     Raises ValueError for weights outside 0 to 1 or a reference that records nothing.
     """
     check_weights(a, b)
-    missing = [factor.name for factor in factors.FACTORS if not factor.value(reference) > 0]
-    if missing:
+    if not (reference.stars > 0 and reference.glow > 0):
         raise ValueError(
             f"the reference {reference.setting.lens} at f/{reference.setting.f_number:g} records "
-            f"no {' and no '.join(missing)}; name another reference in [score]"
+            "no stars or no glow; name another reference in [score]"
         )
-    score = 100.0
-    for factor in factors.FACTORS:
-        score *= (factor.value(item) / factor.value(reference)) ** factor.weight(a, b)
-    return score
+    return 100 * (item.stars / reference.stars) ** a * (item.glow / reference.glow) ** b
 
 
 def pick_reference(
@@ -74,9 +69,7 @@ def pick_reference(
     if not eligible:
         return min(judged, key=lambda item: (item.worth.lens_tightness_percent, _key(item)))
     check_weights(choice.a, choice.b)
-    return min(
-        eligible, key=lambda item: (-factors.log_worth(item.worth, choice.a, choice.b), _key(item))
-    )
+    return min(eligible, key=lambda item: (-log_worth(item.worth, choice.a, choice.b), _key(item)))
 
 
 def with_scores(judged: Sequence[Judged], reference: Judged, a: float, b: float) -> list[Judged]:
@@ -84,24 +77,29 @@ def with_scores(judged: Sequence[Judged], reference: Judged, a: float, b: float)
     return [replace(item, worth=_scored(item, reference, a, b)) for item in judged]
 
 
-def score_spread(
-    upper: Judged, lower: Judged, a: float, b: float, compared: int = 2
-) -> LogInterval | None:
+def score_spread(upper: Judged, lower: Judged, a: float, compared: int = 2) -> LogInterval | None:
     """Return the 95 % interval of ln(score of upper / score of lower) about its value.
 
-    From the scatter of repeats by way of every factor's answer to the spots, and from the factors'
-    own errors. compared: how many settings the pair was chosen from.
+    Only the stars scatter from repeat to repeat: glow is light without shape. compared: how many
+    settings the pair was chosen from.
     """
-    power = factors.zone_power(a, b)
-    other = sum(factors.other_variance(item.worth, a, b) for item in (upper, lower))
-    return difference_interval(upper.zones, lower.zones, power, compared, other)
+    return difference_interval(upper.zones, lower.zones, a, compared)
+
+
+def log_worth(item: Worth, a: float, b: float) -> float:
+    """Return a ln(stars) + b ln(glow), by which settings are ordered; -inf if nothing is seen."""
+    total = 0.0
+    for weight, value in ((a, item.stars), (b, item.glow)):
+        if weight > 0:
+            total += weight * math.log(value) if value > 0 else -math.inf
+    return total
 
 
 def _scored(item: Judged, reference: Judged, a: float, b: float) -> Worth:
     value = score_of(item.worth, reference.worth, a, b)
     if item is reference:
         return replace(item.worth, score=Interval(100.0, 100.0, 100.0))
-    spread = score_spread(item, reference, a, b)
+    spread = score_spread(item, reference, a)
     if spread is None:
         return replace(item.worth, score=Interval(value, None, None))
     low, high = value * math.exp(spread.low), value * math.exp(spread.high)

@@ -10,7 +10,7 @@ and degrees of freedom of a sum of variances are Satterthwaite's (1946, Biometri
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -55,19 +55,15 @@ class LogInterval:
     high: float
 
 
-def log_variance(
-    zones: Sequence[ZoneSpread], power: Callable[[ZoneSpread], float]
-) -> tuple[float, float]:
-    """Return the variance of a setting's logarithm and its degrees of freedom.
-
-    power: change of that logarithm per change of ln(noise area) of a zone's spot.
+def log_variance(zones: Sequence[ZoneSpread]) -> tuple[float, float]:
+    """Return the variance of ln(stars) of a setting and its degrees of freedom.
 
     Zones whose repeats share one pooled scatter share its degrees of freedom, so that they are
     not counted twice. nan where a zone's error is not known.
     """
     parts: dict[float, float] = {}
     for zone in zones:
-        part = (power(zone) * zone.log_area_err) ** 2
+        part = (zone.stars_power * zone.log_area_err) ** 2
         parts[zone.degrees_of_freedom] = parts.get(zone.degrees_of_freedom, 0.0) + part
     return satterthwaite([(variance, freedom) for freedom, variance in parts.items()])
 
@@ -116,30 +112,24 @@ def chosen_quantile(compared: int, degrees_of_freedom: float) -> float:
 def difference_interval(
     upper: Sequence[ZoneSpread],
     lower: Sequence[ZoneSpread],
-    power: Callable[[ZoneSpread], float],
+    weight: float,
     compared: int = 2,
-    other_variance: float = 0.0,
 ) -> LogInterval | None:
     """Return the 95 % interval of ln(score of upper / score of lower) about its value.
 
-    power: change of ln(score) per change of ln(noise area) of a zone's spot. compared: how many
-    settings the pair was chosen from (2: named beforehand). other_variance: of errors that don't
-    come from repeats. With 8 or more repeats in every zone the interval comes from resampling
-    them, else from Student's t. None where the scatter is not known.
+    weight: the power of the stars in the score. compared: how many settings the pair was chosen
+    from (2: named beforehand). With 8 or more repeats in every zone the interval comes from
+    resampling them, else from Student's t. None where the scatter is not known.
     """
-    var_upper, free_upper = log_variance(upper, power)
-    var_lower, free_lower = log_variance(lower, power)
+    var_upper, free_upper = log_variance(upper)
+    var_lower, free_lower = log_variance(lower)
     if math.isnan(var_upper) or math.isnan(var_lower):
         return None
     total, freedom = joined((var_upper, free_upper), (var_lower, free_lower))
-    if other_variance > 0:
-        total, freedom = satterthwaite(((total, freedom), (other_variance, math.inf)))
-    half = chosen_quantile(compared, freedom) * math.sqrt(total)
+    half = weight * chosen_quantile(compared, freedom) * math.sqrt(total)
     if not (_many_repeats(upper) and _many_repeats(lower)):
         return LogInterval(-half, half)
-    draws = _resampled(upper, power, 1) - _resampled(lower, power, 2)
-    if other_variance > 0:
-        draws += math.sqrt(other_variance) * np.random.default_rng(3).standard_normal(draws.size)
+    draws = weight * (_resampled(upper, 1) - _resampled(lower, 2))
     wider = chosen_quantile(compared, freedom) / t_quantile(freedom)
     tail = 100 * (1 - CONFIDENCE) / 2
     low, high = np.percentile(draws, [tail, 100 - tail])
@@ -150,10 +140,8 @@ def _many_repeats(zones: Sequence[ZoneSpread]) -> bool:
     return bool(zones) and all(len(z.repeats) >= BOOTSTRAP_LEAST_REPEATS for z in zones)
 
 
-def _resampled(
-    zones: Sequence[ZoneSpread], power: Callable[[ZoneSpread], float], seed: int
-) -> Floats:
-    """Deviations of the logarithm when the frames of each zone are drawn again, put back."""
+def _resampled(zones: Sequence[ZoneSpread], seed: int) -> Floats:
+    """Deviations of ln(stars) when the frames of each zone are drawn again, with replacement."""
     rng = np.random.default_rng([seed, len(zones)])
     total = np.zeros(BOOTSTRAP_DRAWS)
     for zone in zones:
@@ -161,7 +149,7 @@ def _resampled(
         picks = rng.integers(0, values.size, size=(BOOTSTRAP_DRAWS, values.size))
         # Resampled means scatter by (n - 1) / n too little in variance.
         fair = math.sqrt(values.size / (values.size - 1))
-        total += power(zone) * fair * values[picks].mean(axis=1)
+        total += zone.stars_power * fair * values[picks].mean(axis=1)
     return total
 
 

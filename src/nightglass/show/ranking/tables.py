@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.verdict import factors
 from nightglass.verdict.records import Ranking, Standing, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -123,8 +122,9 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "score": worth.score.value,
         "score_low": worth.score.low,
         "score_high": worth.score.high,
-        **{factor.name: factor.value(worth) for factor in factors.FACTORS},
+        "stars": worth.stars,
         "stars_lost_to_cap": worth.stars_lost_to_cap,
+        "glow": worth.glow,
         "lens_tightness_percent": worth.lens_tightness_percent,
         "lens_tightness_percent_err": worth.lens_tightness_percent_err,
         "lens_tightness_low_percent": span.low if span else None,
