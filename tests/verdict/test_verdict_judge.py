@@ -31,8 +31,8 @@ def test_every_lens_stands_once_with_all_its_numbers(results, bench):
     assert sorted(names(ranking)) == sorted(lens.name for lens in bench.lenses)
     assert len(ranking.worths) == 5
     for worth in ranking.worths:
-        assert worth.stars > 0
-        assert worth.glow > 0
+        assert worth.factors["stars"] > 0
+        assert worth.factors["glow"] > 0
         assert worth.tightness_percent > worth.lens_tightness_percent > 0
         assert worth.places_measured == ("centre", "top left", "bottom right")
         assert worth.tightness_interval.low < worth.lens_tightness_percent

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import print_json
-from nightglass.cli.rank import (
+from nightglass.cli.bench_options import (
     FolderArgument,
     JsonOption,
     PurposeOption,
     RemoteOption,
-    with_choices,
 )
+from nightglass.cli.doors import print_json
 
 if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
@@ -57,6 +56,7 @@ def card(
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.card.files import write_cards
+    from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
     lenses = chosen_lenses(bench.lenses, lens or ())

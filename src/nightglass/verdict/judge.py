@@ -18,6 +18,7 @@ from nightglass.verdict.blur import (
     worst_zone,
     zone_length_px,
 )
+from nightglass.verdict.factors import FACTORS, Factor, SettingLight, weights_of
 from nightglass.verdict.front import unbeaten
 from nightglass.verdict.holds import TRIALS, order_holds
 from nightglass.verdict.jumps import zoom_jumps
@@ -25,37 +26,43 @@ from nightglass.verdict.purpose import purpose_limit
 from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval, Ranking, Worth
 from nightglass.verdict.repeats import PooledRepeats, pool_repeats, zone_spreads
-from nightglass.verdict.score import Judged, check_weights, pick_reference, with_scores
+from nightglass.verdict.score import Judged, pick_reference, with_scores
 from nightglass.verdict.spread import ZoneSpread, t_quantile
 from nightglass.verdict.times import longest_times
-from nightglass.verdict.worth import StarCount, frame_light, glow, star_count
+from nightglass.verdict.worth import StarCount, frame_light, star_count
 
 _UNSCORED = Interval(math.nan, None, None)
 
 
-def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int = TRIALS) -> Ranking:
+def judge(
+    results: Sequence[SettingResult],
+    bench_file: BenchFile,
+    trials: int = TRIALS,
+    factors: Sequence[Factor] = FACTORS,
+) -> Ranking:
     """Return the ranking of lenses, given the results of all settings on record.
 
     bench_file: body, lenses and what the person chose; whatever it leaves open is a default and
     stands in `assumptions`. What can't be judged stands in `not_ranked` with the reason; without
-    any result the ranking is empty. trials: for "how often the order holds". Raises ValueError
-    for weights outside 0 to 1, a limit or purpose that has no meaning, a reference that was not
-    measured, or a setting that was handed in twice.
+    any result the ranking is empty. trials: for "how often the order holds". factors: of the
+    score. Raises ValueError for weights outside 0 to 1, a limit or purpose that has no meaning, a
+    reference that was not measured, or a setting that was handed in twice.
     """
-    check_weights(bench_file.score.a, bench_file.score.b)
+    weights = weights_of(bench_file.score, factors)
     limit = purpose_limit(bench_file.purpose, _shape(bench_file))
     usable, refused = _sorted_out(results, bench_file)
     pool = pool_repeats(usable)
-    judged = [_judged(result, bench_file, limit.limit_percent, pool) for result in usable]
+    judged = [_judged(r, bench_file, limit.limit_percent, pool, factors) for r in usable]
     not_ranked = (*refused, *_untested(bench_file, usable, refused))
     sessions = min((result.sessions for result in usable), default=1)
-    stated = assumptions(bench_file, limit, [item.worth for item in judged], pool, sessions)
+    stated = assumptions(
+        bench_file, limit, [item.worth for item in judged], pool, weights, sessions
+    )
     if not judged:
         return Ranking((), (), (), None, limit.limit_percent, limit.words, None, stated, not_ranked)
-    a, b = bench_file.score.a, bench_file.score.b
-    reference = pick_reference(judged, bench_file.score)
-    scored = with_scores(judged, reference, a, b)
-    ranked = standings(best_of_each_lens(scored), a)
+    reference = pick_reference(judged, weights, bench_file.score.reference)
+    scored = with_scores(judged, reference, weights)
+    ranked = standings(best_of_each_lens(scored), weights)
     worths = tuple(item.worth for item in scored)
     return Ranking(
         standings=ranked,
@@ -64,7 +71,7 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
         reference=reference.worth.setting,
         limit_percent=limit.limit_percent,
         limit_purpose=limit.words,
-        order_holds=order_holds(scored, ranked, limit.limit_percent, trials),
+        order_holds=order_holds(scored, ranked, limit.limit_percent, trials, factors=factors),
         assumptions=stated,
         not_ranked=not_ranked,
         jumps=zoom_jumps(usable),
@@ -120,7 +127,11 @@ def _untested(
 
 
 def _judged(
-    result: SettingResult, bench_file: BenchFile, limit_percent: float, pool: PooledRepeats
+    result: SettingResult,
+    bench_file: BenchFile,
+    limit_percent: float,
+    pool: PooledRepeats,
+    factors: Sequence[Factor],
 ) -> Judged:
     """A setting's worth, its score still open."""
     body, setting = bench_file.body, result.setting
@@ -135,16 +146,18 @@ def _judged(
     tight = tightness(zones, body, setting.focal_mm, exposure_s, lens.projection)
     light = frame_light(body, lens, setting, exposure_s, bench_file.sky)
     count = star_count(light, zones, body, lens, setting.focal_mm)
-    spreads = zone_spreads(zones, count.powers, body, setting.lens, pool)
+    case = SettingLight(body, lens, setting, zones, light, count)
+    measured = {factor.code: factor.measure(case) for factor in factors}
+    powers = {code: found.powers for code, found in measured.items() if found.powers}
+    spreads = zone_spreads(zones, powers, body, setting.lens, pool)
     worth = Worth(
         setting=setting,
         times=times,
         exposure_s=exposure_s,
         release=release,
         iso=light.iso.iso,
-        stars=count.stars,
+        factors={code: found.value for code, found in measured.items()},
         stars_lost_to_cap=count.lost_to_cap,
-        glow=glow(light, body),
         lens_tightness_percent=tight.lens_percent,
         lens_tightness_percent_err=tight.lens_percent_err,
         worst_place=tight.worst_place,
@@ -157,7 +170,7 @@ def _judged(
         notes=_notes(result, tight, count, spreads),
         tightness_interval=_tightness_interval(tight, spreads),
     )
-    return Judged(worth, spreads)
+    return Judged(worth, spreads, {code: found.log_err for code, found in measured.items()})
 
 
 def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Interval | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -49,9 +50,9 @@ class Worth:
     exposure_s: float
     release: Release
     iso: int | None
-    stars: float
+    factors: Mapping[str, float]
+    """Values of the score's factors by code, in the order of verdict.factors.FACTORS."""
     stars_lost_to_cap: float
-    glow: float
     lens_tightness_percent: float
     lens_tightness_percent_err: float | None
     worst_place: str

@@ -23,7 +23,7 @@ def broken(ranking):
     worth = replace(
         first.worth,
         iso=None,
-        glow=float("nan"),
+        factors={**first.worth.factors, "glow": float("nan")},
         score=replace(first.worth.score, low=None, high=None),
         lens_tightness_percent_err=None,
         tightness_interval=None,
