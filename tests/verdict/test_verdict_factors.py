@@ -93,5 +93,5 @@ def test_assumptions_and_tables_name_it(results, bench):
 
 def test_its_weight_is_checked():
     heavy = replace(REACH, weight=lambda choice: 1.5)
-    with pytest.raises(ValueError, match="c is 1.5; the weight of the reach is allowed from 0"):
+    with pytest.raises(ValueError, match=r"c is 1\.5; the weight of the reach is allowed from 0"):
         weights_of(ScoreChoice(), (*FACTORS, heavy))

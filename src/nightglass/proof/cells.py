@@ -15,13 +15,12 @@ from nightglass.bench.records import Combined, ZoneResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.noise import mosaic_mix
-from nightglass.optics.extent import trailed
+from nightglass.optics.extent import GAUSSIAN_LENGTH, trailed
 from nightglass.proof.sight import Sight, colour_ratios
 from nightglass.sky.astrometry.camera import pixel_area_arcsec2
 from nightglass.sky.photometry.conditions import Night, in_open_sky
 from nightglass.sky.stars.background import noise_at
 from nightglass.verdict.blur import (
-    GAUSSIAN_LENGTH,
     ring_weights,
     spot_image,
     stamp_direction,

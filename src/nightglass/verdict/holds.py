@@ -57,11 +57,9 @@ def order_holds(
         first_place_share=float(first.mean()),
         whole_order_share=float((~passed.any(axis=(1, 2))).mean()),
         trials=trials,
-        how=(
-            f"{trials} trials: repeats drawn again, a from 0.25 to 0.75 with "
-            f"b = 1 - a, limit from {scale * LEAST_LIMIT_PERCENT:.2g} to "
-            f"{scale * MOST_LIMIT_PERCENT:.2g} % of height; lenses that share a place may swap"
-        ),
+        tried_weights={factor.code: factor.tried_weights for factor in factors},
+        limit_least_percent=scale * LEAST_LIMIT_PERCENT,
+        limit_most_percent=scale * MOST_LIMIT_PERCENT,
     )
 
 

@@ -9,6 +9,7 @@ from nightglass.almanac.trail import trail_percent
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import Lens
+from nightglass.light.counts import COUNTS_END_G
 from nightglass.verdict.assumptions import assumptions
 from nightglass.verdict.blur import (
     REACH,
@@ -16,7 +17,6 @@ from nightglass.verdict.blur import (
     tightness,
     usable_zones,
     worst_zone,
-    zone_length_px,
 )
 from nightglass.verdict.factors import FACTORS, Factor, SettingLight, weights_of
 from nightglass.verdict.front import unbeaten
@@ -24,7 +24,7 @@ from nightglass.verdict.holds import TRIALS, order_holds
 from nightglass.verdict.jumps import zoom_jumps
 from nightglass.verdict.purpose import purpose_limit
 from nightglass.verdict.ranking import best_of_each_lens, standings
-from nightglass.verdict.records import Interval, Ranking, Worth
+from nightglass.verdict.records import Interval, Note, NoteCode, NotRanked, Ranking, Worth
 from nightglass.verdict.repeats import PooledRepeats, pool_repeats, zone_spreads
 from nightglass.verdict.score import Judged, pick_reference, with_scores
 from nightglass.verdict.spread import ZoneSpread, t_quantile
@@ -85,10 +85,10 @@ def _shape(bench_file: BenchFile) -> float:
 
 def _sorted_out(
     results: Sequence[SettingResult], bench_file: BenchFile
-) -> tuple[list[SettingResult], list[tuple[str, str]]]:
+) -> tuple[list[SettingResult], list[NotRanked]]:
     """Results that can be judged, and reasons for the others."""
     usable: list[SettingResult] = []
-    refused: list[tuple[str, str]] = []
+    refused: list[NotRanked] = []
     seen = set()
     for result in results:
         s = result.setting
@@ -96,33 +96,36 @@ def _sorted_out(
         if s in seen:
             raise ValueError(f"{name} on {s.body} was handed in twice; give each setting once")
         seen.add(s)
-        if bench_file.lens(s.lens) is None:
-            known = ", ".join(lens.name for lens in bench_file.lenses)
-            refused.append(
-                (name, f"this lens is not in bench.toml (there are: {known}); add a [[lens]]")
-            )
-        elif s.body != bench_file.body.name:
-            refused.append(
-                (name, f"taken with {s.body}; bench.toml describes {bench_file.body.name} only")
-            )
-        elif not usable_zones(result):
-            flags = sorted({flag for zone in result.zones for flag in zone.flags})
-            seen_as = f" (its frames are marked: {', '.join(flags)})" if flags else ""
-            refused.append((name, f"no place of the frame gave a size{seen_as}"))
+        reason = _reason_against(result, bench_file)
+        if reason is not None:
+            refused.append(NotRanked(s.lens, reason, s.focal_mm, s.f_number))
         else:
             usable.append(result)
     return usable, refused
 
 
+def _reason_against(result: SettingResult, bench_file: BenchFile) -> Note | None:
+    """Why a result can't be judged; None where it can."""
+    if bench_file.lens(result.setting.lens) is None:
+        lenses = tuple(lens.name for lens in bench_file.lenses)
+        return Note(NoteCode.LENS_NOT_IN_BENCH_FILE, {"lenses": lenses})
+    if result.setting.body != bench_file.body.name:
+        bodies = {"body": result.setting.body, "described": bench_file.body.name}
+        return Note(NoteCode.OTHER_BODY, bodies)
+    if not usable_zones(result):
+        flags = {flag for zone in result.zones for flag in zone.flags}
+        return Note(NoteCode.NO_SIZE_ANYWHERE, {"flags": tuple(sorted(flags))})
+    return None
+
+
 def _untested(
-    bench_file: BenchFile, usable: Sequence[SettingResult], refused: Sequence[tuple[str, str]]
-) -> tuple[tuple[str, str], ...]:
+    bench_file: BenchFile, usable: Sequence[SettingResult], refused: Sequence[NotRanked]
+) -> tuple[NotRanked, ...]:
     judged = {result.setting.lens for result in usable}
     return tuple(
-        (lens.name, "not tested: no frame gave a measurement")
+        NotRanked(lens.name, Note(NoteCode.NOT_TESTED))
         for lens in bench_file.lenses
-        if lens.name not in judged
-        and not any(name.startswith(f"{lens.name} at ") for name, _ in refused)
+        if lens.name not in judged and not any(one.lens == lens.name for one in refused)
     )
 
 
@@ -139,7 +142,7 @@ def _judged(
     if lens is None:
         raise ValueError(f"{setting.lens} is not in the bag")
     zones = usable_zones(result)
-    blur_px = zone_length_px(worst_zone(zones))
+    blur_px = worst_zone(zones).length_px.bound
     times = longest_times(bench_file.time, body, setting.focal_mm, setting.f_number, blur_px)
     release = bench_file.time.release
     exposure_s = times.dial_true_s if release == "dial" else times.remote_s
@@ -194,27 +197,29 @@ def _notes(
     tight: Tightness,
     count: StarCount,
     spreads: Sequence[ZoneSpread],
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     """What a reader must know of this setting."""
-    notes = list(result.notes)
+    notes = [Note(NoteCode.FROM_BENCH, {"text": text}) for text in result.notes]
     zones = usable_zones(result)
     if tight.at_limit:
-        notes.append("at limit: the blur counts with its 95 % upper bound")
+        notes.append(Note(NoteCode.AT_LIMIT))
     elif any(zone.length_px.value is None for zone in zones):
-        notes.append("at limit in some places: counted there with the 95 % upper bound")
+        notes.append(Note(NoteCode.AT_LIMIT_IN_PLACES))
     single = all(zone.frames <= 1 for zone in zones)
     if single and all(math.isinf(s.degrees_of_freedom) for s in spreads):
-        notes.append("one repeat only: error bar from photons alone")
-    unsized = [zone.place for zone in result.zones if zone not in zones]
+        notes.append(Note(NoteCode.ONE_REPEAT))
+    unsized = tuple(zone.place for zone in result.zones if zone not in zones)
     if unsized:
-        notes.append(f"not tested: {', '.join(unsized)} (frames there gave no size)")
+        notes.append(Note(NoteCode.PLACES_WITHOUT_SIZE, {"places": unsized}))
     if count.untested_share > 0:
         radii = [zone.field_radius for zone in zones]
-        notes.append(
-            f"not tested: {100 * count.untested_share:.0f} % of the frame lies more than {REACH:g} "
-            f"in field radius from the measured places ({min(radii):.2f} to {max(radii):.2f}); "
-            "its stars are not counted, and its blur may be larger"
-        )
+        untested = {
+            "untested_percent": 100 * count.untested_share,
+            "reach": REACH,
+            "radius_least": min(radii),
+            "radius_most": max(radii),
+        }
+        notes.append(Note(NoteCode.FRAME_PARTLY_UNTESTED, untested))
     if count.beyond_counts:
-        notes.append("deeper than the star counts reach: counted to their end, G 16")
+        notes.append(Note(NoteCode.BEYOND_STAR_COUNTS, {"faintest_g": COUNTS_END_G}))
     return tuple(notes)

@@ -11,7 +11,7 @@ import numpy as np
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.study.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.gear.body import Body
-from nightglass.verdict.blur import usable_zones, zone_length_px
+from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 
@@ -76,7 +76,7 @@ def zone_spreads(
                 powers={code: of_zones[k] for code, of_zones in powers.items()},
                 log_area_err=area_err,
                 degrees_of_freedom=freedom,
-                length_percent=100 * (zone_length_px(zone) or math.nan) / body.picture_height_px,
+                length_percent=100 * (zone.length_px.bound or math.nan) / body.picture_height_px,
                 length_log_err=length_err,
                 repeats=_deviations(zone.noise_area_px.values),
             )

@@ -62,7 +62,7 @@ def to_json(ranking: Ranking) -> str:
         "jumps": [asdict(jump) for jump in ranking.jumps],
         "order_holds": None if ranking.order_holds is None else asdict(ranking.order_holds),
         "assumptions": [asdict(item) for item in ranking.assumptions],
-        "not_ranked": [{"name": name, "reason": reason} for name, reason in ranking.not_ranked],
+        "not_ranked": [asdict(one) for one in ranking.not_ranked],
     }
     return json.dumps(finite(document), indent=2, ensure_ascii=False, allow_nan=False)
 
@@ -134,7 +134,7 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "places_measured": "; ".join(worth.places_measured),
         "at_limit": worth.at_limit,
         "eligible": worth.eligible,
-        "notes": "; ".join(worth.notes),
+        "notes": "; ".join(note.code for note in worth.notes),
     }
     return {key: finite(value) for key, value in row.items()}
 

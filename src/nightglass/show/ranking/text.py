@@ -7,6 +7,12 @@ from pathlib import Path
 
 from nightglass.gear.benchfile import BenchFile
 from nightglass.show.ranking.factor_words import cell, title
+from nightglass.show.ranking.note_words import (
+    NOT_TESTED_EVERYWHERE,
+    not_ranked_name,
+    note_words,
+    order_frequency_words,
+)
 from nightglass.show.ranking.tables import no_gain_reason
 from nightglass.show.words import f_number, focal, percent, seconds, signed_percent
 from nightglass.verdict.records import Interval, Ranking, Standing, Worth, ZoomJump
@@ -28,23 +34,21 @@ def ranking_lines(ranking: Ranking, folder: Path) -> Iterator[str]:
         yield "Merged: stars bright enough, but so close to others that they are not counted."
     for standing in ranking.standings:
         for note in standing.worth.notes:
-            yield f"{_setting(standing.worth)}: {note}"
+            yield f"{_setting(standing.worth)}: {note_words(note)}"
     yield from (_jump_line(jump) for jump in ranking.jumps)
     if ranking.unbeaten:
         yield ""
         yield "No other setting beats these in both light (score) and tightness (blur):"
         yield from (f"  {_unbeaten_line(worth)}" for worth in ranking.unbeaten)
     if ranking.order_holds:
-        held = ranking.order_holds
         yield ""
-        yield (
-            f"The first place holds in {held.first_place_share:.0%}, the whole order in "
-            f"{held.whole_order_share:.0%} of {held.how}."
-        )
+        yield order_frequency_words(ranking.order_holds)
     if ranking.not_ranked:
         yield ""
         yield "Not ranked:"
-        yield from (f"  {name}: {reason}" for name, reason in ranking.not_ranked)
+        yield from (
+            f"  {not_ranked_name(one)}: {note_words(one.reason)}" for one in ranking.not_ranked
+        )
     yield ""
     yield "Assumed:"
     yield from (f"  {a.name}: {a.value} [{a.source}]" for a in ranking.assumptions)
@@ -59,7 +63,7 @@ def table_row(standing: Standing) -> dict[str, str]:
     """Return one row of the printed table: its column titles and texts."""
     worth, times = standing.worth, standing.worth.times
     marks = ["over your limit"] * standing.over_limit + ["at limit"] * worth.at_limit
-    if any(note.startswith("not tested") for note in worth.notes):
+    if any(note.code in NOT_TESTED_EVERYWHERE for note in worth.notes):
         marks.append("not tested everywhere")
     if standing.tied_with:
         marks.append(f"shares its place with {', '.join(standing.tied_with)}")
