@@ -87,7 +87,7 @@ def test_assumptions_and_tables_name_it(results, bench):
     ranking = judge(results, bench, factors=THREE)
     assert "(reach)^1" in {a.name: a.value for a in ranking.assumptions}["score"]
     assert ",reach," in to_csv(ranking_rows(ranking))
-    assert '"reach": 12.0' in to_json(ranking)
+    assert '"reach": 12' in to_json(ranking)
     assert table_row(ranking.standings[0])["reach"] in ("12", "20", "24")
 
 

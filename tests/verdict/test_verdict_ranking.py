@@ -224,7 +224,7 @@ def test_equal_settings_leave_each_other_standing():
 @given(st.lists(st.tuples(st.integers(1, 20), st.integers(1, 20)), min_size=1, max_size=20))
 def test_unbeaten_by_comparing_all_pairs(points):
     judged = [make(f"Lens {k}", s, blur=b / 50) for k, (s, b) in enumerate(points)]
-    worths = [i.worth for i in with_scores(judged, judged[0], 0.5, 0.5)]
+    worths = [i.worth for i in with_scores(judged, judged[0], {"stars": 0.5, "glow": 0.5})]
     front = {w.setting for w in unbeaten(worths)}
     for (stars, blur), worth in zip(points, worths, strict=True):
         beaten = any(s >= stars and b <= blur and (s > stars or b < blur) for s, b in points)
