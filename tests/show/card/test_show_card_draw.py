@@ -46,6 +46,7 @@ def full_cards(bag):
     night = NightStrip(
         "Dark Heath, 34.2 S 18.9 E", MADE, "SAST (UTC+2)", "19:31 to 05:44", "new", hours
     )
+    long_note = Note(NoteCode.FROM_BENCH, {"text": LONG_NOTE})
     standings = tuple(
         replace(
             s,

@@ -10,6 +10,22 @@ from nightglass.verdict.records import Note, NoteCode, NotRanked, OrderHolds
 NOT_TESTED_EVERYWHERE = (NoteCode.PLACES_WITHOUT_SIZE, NoteCode.FRAME_PARTLY_UNTESTED)
 """Notes that mark a setting as not tested everywhere."""
 
+NOTE_MEANINGS: dict[NoteCode, str] = {
+    NoteCode.FROM_BENCH: "what the bench noted of this setting, in `text`",
+    NoteCode.AT_LIMIT: "the blur counts with its 95 % upper bound",
+    NoteCode.AT_LIMIT_IN_PLACES: "some places count with their 95 % upper bound",
+    NoteCode.ONE_REPEAT: "one repeat only: the error bar comes from photons alone",
+    NoteCode.PLACES_WITHOUT_SIZE: "frames at these `places` gave no size",
+    NoteCode.FRAME_PARTLY_UNTESTED: "`untested_percent` of the frame lies more than `reach` in "
+    "field radius from the measured places (`radius_least` to `radius_most`)",
+    NoteCode.BEYOND_STAR_COUNTS: "stars are counted to the end of the counts, G `faintest_g`",
+    NoteCode.LENS_NOT_IN_BENCH_FILE: "bench.toml knows only these `lenses`",
+    NoteCode.OTHER_BODY: "taken with `body`; bench.toml has `described` only",
+    NoteCode.NO_SIZE_ANYWHERE: "no place gave a size; the frames carry these `flags`",
+    NoteCode.NOT_TESTED: "no frame of the lens gave a measurement",
+}
+"""Codes of notes in the JSON, as the glossary explains them."""
+
 
 def note_words(note: Note) -> str:
     """Return the sentence of a note."""

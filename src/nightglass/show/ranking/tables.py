@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.verdict.records import Ranking, Standing, Worth
+from nightglass.show.ranking.note_words import note_words
+from nightglass.verdict.records import Note, Ranking, Standing, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
@@ -134,7 +135,7 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "places_measured": "; ".join(worth.places_measured),
         "at_limit": worth.at_limit,
         "eligible": worth.eligible,
-        "notes": "; ".join(note.code for note in worth.notes),
+        "notes": [asdict(note) for note in worth.notes],
     }
     return {key: finite(value) for key, value in row.items()}
 
@@ -160,6 +161,8 @@ def _cell(value: Any) -> Any:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, list):
+        value = "; ".join(note_words(Note(**note)) for note in value)
     if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
         return "'" + value
     return value
