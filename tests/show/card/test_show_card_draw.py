@@ -51,9 +51,7 @@ def full_cards(bag):
         replace(
             s,
             over_limit=True,
-            worth=replace(
-                s.worth, at_limit=True, notes=(Note(NoteCode.FROM_BENCH, {"text": LONG_NOTE}),)
-            ),
+            worth=replace(s.worth, at_limit=True, notes=(long_note,)),
         )
         for s in bag.ranking.standings
     )

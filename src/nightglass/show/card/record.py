@@ -234,7 +234,7 @@ def _zones(result: SettingResult | None, body: Body) -> tuple[ZoneMark, ...]:
     marks = []
     for zone in result.zones:
         at_limit = zone.length_px.value is None and zone.length_px.at_most is not None
-        length_px = zone.length_px.at_most if at_limit else zone.length_px.value
+        length_px = zone.length_px.bound
         blur = None if length_px is None else 100 * length_px / body.picture_height_px
         x_share = min(max(zone.x_px / body.width_px, 0.0), 1.0)
         y_share = min(max(zone.y_px / body.height_px, 0.0), 1.0)
