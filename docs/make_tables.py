@@ -24,6 +24,7 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -59,6 +60,12 @@ def limits() -> str:
 def defaults() -> str:
     """What stands in for values that nobody measured."""
     return table(("default", "value", "source"), [(d.name, d.text, d.source) for d in ALL_DEFAULTS])
+
+
+def notes() -> str:
+    """Codes of the notes in a ranking."""
+    rows = [(f"`{code}`", text) for code, text in NOTE_MEANINGS.items()]
+    return table(("code", "meaning"), rows)
 
 
 def exit_codes() -> str:
@@ -144,6 +151,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "flags": flags,
     "limits": limits,
     "defaults": defaults,
+    "notes": notes,
     "exit_codes": exit_codes,
     "commands": commands,
     **{

@@ -17,7 +17,7 @@ from nightglass.gear.bag import parse_bench
 from nightglass.gear.lens import LensSetting
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
-from nightglass.verdict.records import Interval, Ranking, Standing, Times, Worth
+from nightglass.verdict.records import Interval, NoteCode, Ranking, Standing, Times, Worth
 
 PROJECT = Path(__file__).parents[1]
 DOCS = PROJECT / "docs"
@@ -149,9 +149,8 @@ def columns_of_the_ranking() -> set[str]:
         exposure_s=32.0,
         release="dial",
         iso=1600,
-        stars=9000.0,
+        factors={"stars": 9000.0, "glow": 90.0},
         stars_lost_to_cap=0.0,
-        glow=90.0,
         lens_tightness_percent=0.2,
         lens_tightness_percent_err=0.01,
         worst_place="centre",
@@ -227,3 +226,8 @@ def test_readme_opens_with_the_job_and_the_two_commands() -> None:
 )
 def test_readme_states_the_cautions(word: str) -> None:
     assert word in section(read(PROJECT / "README.md"), "## Cautions")
+
+
+def test_every_code_of_a_note_is_explained_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: notes")[1].split("<!-- end -->")[0]
+    assert set(re.findall(r"^\| `(\w+)` \|", shown, flags=re.MULTILINE)) == set(NoteCode)

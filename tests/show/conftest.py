@@ -18,6 +18,9 @@ from nightglass.gear.lens import Lens, LensSetting
 from nightglass.verdict.records import (
     Assumption,
     Interval,
+    Note,
+    NoteCode,
+    NotRanked,
     OrderHolds,
     Ranking,
     Standing,
@@ -94,9 +97,8 @@ def worth(lens: Lens, focal_mm: float, f_number: float) -> Worth:
         exposure_s=times.dial_true_s,
         release="dial",
         iso=1600,
-        stars=round(9.1 * light),
+        factors={"stars": round(9.1 * light), "glow": light**0.5 / 4},
         stars_lost_to_cap=0.0,
-        glow=light**0.5 / 4,
         lens_tightness_percent=tight,
         lens_tightness_percent_err=0.006 if tight > 0.06 else None,
         worst_place="top right",
@@ -178,7 +180,9 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
         reference=best[0].setting,
         limit_percent=LIMIT_PERCENT,
         limit_purpose="a print of 300 mm height seen at 1 m",
-        order_holds=OrderHolds(0.93, 0.71, 2000, "bootstrap of repeats, weights 0.25 to 0.75"),
+        order_holds=OrderHolds(
+            0.93, 0.71, 2000, {"stars": (0.25, 0.75), "glow": (0.75, 0.25)}, 0.15, 0.4
+        ),
         assumptions=(
             Assumption("sky", "21.3 mag per square arcsecond", "default"),
             Assumption("transmission", "1", "default: not measured"),
@@ -188,7 +192,7 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
             for lens in lenses
             if lens.name.startswith("Curlew")
         ),
-        not_ranked=(("Sandpiper 35 mm f/1.6", "no frame gave a measurement"),),
+        not_ranked=(NotRanked("Sandpiper 35 mm f/1.6", Note(NoteCode.NOT_TESTED)),),
     )
 
 

@@ -8,7 +8,9 @@ import pytest
 from nightglass.bench.records import Combined
 from nightglass.gear.benchfile import BenchFile, Purpose, ScoreChoice, SkyChoice, TimeChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.show.ranking.note_words import not_ranked_name, note_words
 from nightglass.verdict.judge import judge
+from nightglass.verdict.records import NoteCode
 
 
 @pytest.fixture
@@ -31,8 +33,8 @@ def test_every_lens_stands_once_with_all_its_numbers(results, bench):
     assert sorted(names(ranking)) == sorted(lens.name for lens in bench.lenses)
     assert len(ranking.worths) == 5
     for worth in ranking.worths:
-        assert worth.stars > 0
-        assert worth.glow > 0
+        assert worth.factors["stars"] > 0
+        assert worth.factors["glow"] > 0
         assert worth.tightness_percent > worth.lens_tightness_percent > 0
         assert worth.places_measured == ("centre", "top left", "bottom right")
         assert worth.tightness_interval.low < worth.lens_tightness_percent
@@ -84,14 +86,17 @@ def test_at_limit_settings_are_marked_and_count_with_their_bound(build, bench):
     assert worth.at_limit
     assert worth.lens_tightness_percent == pytest.approx(100 * 3.9 / 2592)
     assert worth.tightness_interval is None
-    assert "at limit: the blur counts with its 95 % upper bound" in worth.notes
+    assert "at limit: the blur counts with its 95 % upper bound" in map(note_words, worth.notes)
 
 
 def test_one_repeat_only_is_said(build, bench):
     ranking = judge(
         [build.setting(build.wren, 2.0, (5.0,)), build.setting(build.heron, 2.8, (5.0,))], bench
     )
-    assert all("one repeat only: error bar from photons alone" in w.notes for w in ranking.worths)
+    assert all(
+        "one repeat only: error bar from photons alone" in map(note_words, w.notes)
+        for w in ranking.worths
+    )
     assert any("photons alone" in a.value for a in ranking.assumptions)
     assert ranking.standings[0].gain_over_next_percent.low is not None
 
@@ -99,7 +104,7 @@ def test_one_repeat_only_is_said(build, bench):
 def test_repeats_at_limit_are_not_called_one_repeat(build, bench):
     zones = (build.zone("centre", (3.0, 3.0, 3.0), at_most_px=3.9),)
     worth = judge([replace(build.setting(build.wren), zones=zones)], bench).worths[0]
-    assert not any("one repeat only" in note for note in worth.notes)
+    assert not any(note.code == NoteCode.ONE_REPEAT for note in worth.notes)
 
 
 def test_sessions_are_said(build, bench):
@@ -131,7 +136,9 @@ def test_a_centre_alone_is_said_and_does_not_win_silently(build, bench):
     only = replace(only, zones=only.zones[:1])
     ranking = judge([whole, only], bench)
     assert names(ranking)[0].startswith("Wren")
-    note = next(n for n in ranking.standings[1].worth.notes if n.startswith("not tested"))
+    note = next(
+        n for n in map(note_words, ranking.standings[1].worth.notes) if n.startswith("not tested")
+    )
     assert "its stars are not counted, and its blur may be larger" in note
 
 
@@ -141,7 +148,7 @@ def test_a_place_without_a_size_is_not_tested(build, bench):
     lost = replace(result.zones[2], length_px=none, width_px=none)
     result = replace(result, zones=(*result.zones[:2], lost))
     worth = judge([result], bench).worths[0]
-    assert "not tested: bottom right (frames there gave no size)" in worth.notes
+    assert "not tested: bottom right (frames there gave no size)" in map(note_words, worth.notes)
     assert worth.places_measured == ("centre", "top left")
 
 
@@ -158,7 +165,7 @@ def test_what_cannot_be_judged_is_listed_with_the_reason(build, bench):
         build.setting(build.wren), setting=LensSetting("Other body", build.wren.name, 12, 2.0)
     )
     ranking = judge([replace(clipped, zones=zones), stranger, other], bench)
-    reasons = dict(ranking.not_ranked)
+    reasons = {not_ranked_name(one): note_words(one.reason) for one in ranking.not_ranked}
     assert reasons["Plover 24 mm f/2.2 at 24 mm f/2.2"] == (
         "no place of the frame gave a size (its frames are marked: clipped)"
     )
@@ -255,7 +262,7 @@ def test_scatter_is_pooled_over_the_lens(build, bench):
     ranking = judge(results, bench)
     by_stop = {(w.setting.lens, w.setting.f_number): w for w in ranking.worths}
     single = by_stop[(build.wren.name, 2.8)]
-    assert not any("photons alone" in n for n in single.notes)
+    assert not any("photons alone" in note_words(n) for n in single.notes)
     three, one = by_stop[(build.wren.name, 2.0)].tightness_interval, single.tightness_interval
     # One frame scatters by root 3 more than the mean of three.
     wide, narrow = (math.log(i.high / i.low) for i in (one, three))

@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 
 from nightglass.gear.benchfile import ScoreChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.factors import weights_of
 from nightglass.verdict.front import unbeaten
 from nightglass.verdict.holds import order_holds
 from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval, Times, Worth
 from nightglass.verdict.score import (
     Judged,
-    check_weights,
     pick_reference,
     score_of,
     with_scores,
@@ -27,26 +27,30 @@ TIMES = Times(30.0, 30.0, 30.0, 32.0, math.log2(32 / 30))
 def make(lens, stars, glow=100.0, blur=0.2, f_number=2.8, err=0.02, freedom=20.0, limit=0.25):
     """A setting whose stars scatter by `err` in their logarithm."""
     worth = Worth(
-        LensSetting("Loan body", lens, 20.0, f_number), TIMES, 32.0, "dial", 800, stars, 0.0, glow,
-        blur, 0.01 * blur, "centre", blur + 0.1, 0.17, False, blur <= limit,
+        LensSetting("Loan body", lens, 20.0, f_number), TIMES, 32.0, "dial", 800,
+        {"stars": stars, "glow": glow}, 0.0, blur, 0.01 * blur, "centre",
+        blur + 0.1, 0.17, False, blur <= limit,
         Interval(math.nan, None, None), ("centre",),
     )  # fmt: skip
-    return Judged(worth, (ZoneSpread("centre", -1.0, err, freedom, blur, err / 2),))
+    return Judged(worth, (ZoneSpread("centre", {"stars": -1.0}, err, freedom, blur, err / 2),))
 
 
 def rank(judged, a=0.5, b=0.5, named=None):
-    reference = pick_reference(judged, ScoreChoice(a, b), named)
-    scored = with_scores(judged, reference, a, b)
-    return scored, standings(best_of_each_lens(scored), a)
+    weights = weights_of(ScoreChoice(a, b))
+    reference = pick_reference(judged, weights, named)
+    scored = with_scores(judged, reference, weights)
+    return scored, standings(best_of_each_lens(scored), weights)
 
 
 def test_score_by_hand():
     # 4 times the stars and 9 times the glow: 100 x sqrt(4) x sqrt(9) = 600; with a = 1 and b = 0
     # 400; with a = 0.25 and b = 0.75: 100 x 4^0.25 x 9^0.75 = 100 x 1.41421 x 5.19615.
     better, reference = make("Wren", 4000, 900).worth, make("Heron", 1000, 100).worth
-    assert score_of(better, reference, 0.5, 0.5) == pytest.approx(600)
-    assert score_of(better, reference, 1, 0) == pytest.approx(400)
-    assert score_of(better, reference, 0.25, 0.75) == pytest.approx(734.847, rel=1e-5)
+    assert score_of(better, reference, {"stars": 0.5, "glow": 0.5}) == pytest.approx(600)
+    assert score_of(better, reference, {"stars": 1, "glow": 0}) == pytest.approx(400)
+    assert score_of(better, reference, {"stars": 0.25, "glow": 0.75}) == pytest.approx(
+        734.847, rel=1e-5
+    )
 
 
 def test_reference_is_the_best_eligible_and_scores_100():
@@ -166,7 +170,10 @@ def test_order_of_input_does_not_matter(order):
 @given(st.floats(0.01, 100), st.floats(0.01, 100))
 def test_scaling_all_stars_or_glow_changes_nothing(stars, glow):
     plain = [make("Wren", 1000, 90), make("Heron", 1400, 100), make("Plover", 800, 150)]
-    scaled = [make(i.worth.setting.lens, i.worth.stars * stars, i.worth.glow * glow) for i in plain]
+    scaled = [
+        make(i.worth.setting.lens, i.worth.factors["stars"] * stars, i.worth.factors["glow"] * glow)
+        for i in plain
+    ]
     first, second = rank(plain)[1], rank(scaled)[1]
     assert [s.place for s in first] == [s.place for s in second]
     for one, two in zip(first, second, strict=True):
@@ -176,22 +183,22 @@ def test_scaling_all_stars_or_glow_changes_nothing(stars, glow):
 @pytest.mark.parametrize(("a", "b"), [(-1, 0.5), (0.5, 1.5), (math.nan, 0.5)])
 def test_absurd_weights_are_refused(a, b):
     with pytest.raises(ValueError, match=r"the weight of the (stars|glow) is allowed from 0 to 1"):
-        check_weights(a, b)
+        weights_of(ScoreChoice(a, b))
 
 
 def test_two_weights_of_zero_are_refused():
     with pytest.raises(ValueError, match="a and b are both 0: nothing would count"):
-        check_weights(0, 0)
+        weights_of(ScoreChoice(0, 0))
 
 
 def test_nothing_to_compare_with_is_refused():
     with pytest.raises(ValueError, match="no setting was measured"):
-        pick_reference([], ScoreChoice())
+        pick_reference([], weights_of(ScoreChoice()))
 
 
 def test_a_reference_without_stars_is_refused():
     with pytest.raises(ValueError, match="records no stars or no glow; name another reference"):
-        score_of(make("Wren", 10).worth, make("Heron", 0).worth, 0.5, 0.5)
+        score_of(make("Wren", 10).worth, make("Heron", 0).worth, weights_of(ScoreChoice()))
 
 
 def test_unbeaten_settings_by_hand():
@@ -217,7 +224,7 @@ def test_equal_settings_leave_each_other_standing():
 @given(st.lists(st.tuples(st.integers(1, 20), st.integers(1, 20)), min_size=1, max_size=20))
 def test_unbeaten_by_comparing_all_pairs(points):
     judged = [make(f"Lens {k}", s, blur=b / 50) for k, (s, b) in enumerate(points)]
-    worths = [i.worth for i in with_scores(judged, judged[0], 0.5, 0.5)]
+    worths = [i.worth for i in with_scores(judged, judged[0], {"stars": 0.5, "glow": 0.5})]
     front = {w.setting for w in unbeaten(worths)}
     for (stars, blur), worth in zip(points, worths, strict=True):
         beaten = any(s >= stars and b <= blur and (s > stars or b < blur) for s, b in points)
@@ -260,7 +267,7 @@ def test_lenses_that_share_a_place_may_swap():
     scored, ranked = rank(judged)
     held = order_holds(scored, ranked)
     assert held.whole_order_share == 1.0
-    assert "lenses that share a place may swap" in held.how
+    assert (held.limit_least_percent, held.limit_most_percent) == (0.15, 0.4)
 
 
 def test_trials_are_seeded_and_do_not_depend_on_input_order():

@@ -24,7 +24,7 @@ def pooled(groups):
 
 
 def zone(err=0.02, freedom=10.0, power=-1.0, repeats=()):
-    return ZoneSpread("centre", power, err, freedom, 0.2, 0.01, repeats)
+    return ZoneSpread("centre", {"stars": power}, err, freedom, 0.2, 0.01, repeats)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_interval_of_a_pair_equals_a_two_sample_t_test():
     a, b = [4.0, 4.4, 4.2, 3.9], [3.0, 3.1, 3.3, 3.2]
     scatter = pooled([a, b])
     spread = scatter.deviation / 2, scatter.dof
-    found = difference_interval([zone(*spread)], [zone(*spread)], 1.0)
+    found = difference_interval([zone(*spread)], [zone(*spread)], {"stars": 1.0})
     other = stats.ttest_ind(np.log(a), np.log(b)).confidence_interval(0.95)
     assert found.high - found.low == pytest.approx(other.high - other.low, rel=1e-9)
 
@@ -68,7 +68,7 @@ def test_interval_among_three_equals_tukeys_test():
     groups = [[4.0, 4.4, 4.2], [3.0, 3.1, 3.3], [5.0, 5.6, 5.1]]
     scatter = pooled(groups)
     spread = scatter.deviation / math.sqrt(3), scatter.dof
-    found = difference_interval([zone(*spread)], [zone(*spread)], 1.0, compared=3)
+    found = difference_interval([zone(*spread)], [zone(*spread)], {"stars": 1.0}, compared=3)
     other = stats.tukey_hsd(*[np.log(g) for g in groups]).confidence_interval(0.95)
     assert found.high == pytest.approx((other.high[0, 1] - other.low[0, 1]) / 2, rel=1e-3)
 
@@ -91,7 +91,7 @@ def test_single_frames_have_no_scatter():
 
 
 def test_zones_that_share_a_pool_share_its_degrees_of_freedom():
-    variance, freedom = log_variance([zone(0.03, 12), zone(0.04, 12)])
+    variance, freedom = log_variance([zone(0.03, 12), zone(0.04, 12)], {"stars": 1.0})
     assert variance == pytest.approx(0.05**2)
     assert freedom == pytest.approx(12)
 
@@ -102,13 +102,13 @@ def test_satterthwaite_by_hand():
 
 
 def test_unknown_scatter_gives_no_interval():
-    assert difference_interval([zone(math.nan)], [zone()], 0.5) is None
+    assert difference_interval([zone(math.nan)], [zone()], {"stars": 0.5}) is None
     assert gain_interval(75, 50, None).low is None
 
 
 def test_weight_scales_the_interval():
-    half = difference_interval([zone()], [zone()], 0.5)
-    full = difference_interval([zone()], [zone()], 1.0)
+    half = difference_interval([zone()], [zone()], {"stars": 0.5})
+    full = difference_interval([zone()], [zone()], {"stars": 1.0})
     assert full.high == pytest.approx(2 * half.high)
 
 
@@ -118,13 +118,13 @@ def test_resampling_needs_eight_repeats_and_agrees_with_t_for_even_scatter():
     values -= values.mean()
     err = float(np.std(values, ddof=1)) / math.sqrt(40)
     many = [zone(err, 78.0, repeats=tuple(values))]
-    resampled = difference_interval(many, many, 1.0)
-    plain = difference_interval([zone(err, 78.0)], [zone(err, 78.0)], 1.0)
+    resampled = difference_interval(many, many, {"stars": 1.0})
+    plain = difference_interval([zone(err, 78.0)], [zone(err, 78.0)], {"stars": 1.0})
     assert resampled != plain
     # 4,000 draws fix a 2.5 % tail to about 4 %; t with 78 degrees of freedom is 1.6 % over normal.
     assert resampled.high == pytest.approx(plain.high, rel=0.12)
     seven = [zone(err, 78.0, repeats=tuple(values[:7]))]
-    assert difference_interval(seven, seven, 1.0) == plain
+    assert difference_interval(seven, seven, {"stars": 1.0}) == plain
 
 
 def test_gain_is_signed_and_named_both_ways():

@@ -23,6 +23,11 @@ class Combined:
     values: tuple[float, ...] = ()
     """The single repeats (at-limit ones are left out and counted in ZoneResult)."""
 
+    @property
+    def bound(self) -> float | None:
+        """The value, else its 95 % upper bound; None if neither is known."""
+        return self.at_most if self.value is None else self.value
+
 
 @dataclass(frozen=True)
 class ZoneResult:

@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.doors import print_json
-from nightglass.cli.rank import (
+from nightglass.cli.bench_options import (
     FolderArgument,
     JsonOption,
     PurposeOption,
     RemoteOption,
-    with_choices,
 )
+from nightglass.cli.doors import print_json
 
 if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
     from nightglass.gear.benchfile import BenchFile
     from nightglass.gear.lens import Lens
-    from nightglass.show.card.files import CardFiles
     from nightglass.show.card.record import LensCard, LensExtras, NightStrip
     from nightglass.verdict.records import Ranking
 
@@ -57,6 +55,8 @@ def card(
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.card.files import write_cards
+    from nightglass.show.card.lines import card_document, card_lines
+    from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote)
     lenses = chosen_lenses(bench.lenses, lens or ())
@@ -78,9 +78,9 @@ def card(
         )
         raise typer.Exit(1) from None
     if as_json:
-        print_json(_document(cards, written))
+        print_json(card_document(cards, written))
     else:
-        print("\n".join(_lines(cards, written)))
+        print("\n".join(card_lines(cards, written)))
 
 
 def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
@@ -144,50 +144,3 @@ def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:
     there = where(None, site=bench.site)
     evening = today(there) if night is None else day(night)
     return night_strip(plan_night(there.place, evening, horizon=there.horizon))
-
-
-def _lines(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> list[str]:
-    from nightglass.show.card.text import card_text
-
-    lines = []
-    for made in cards:
-        text = card_text(made)
-        where = f" {text.setting}" if text.setting else ""
-        figures = (
-            f"{text.big.f_number}, {text.big.remote} with remote, {text.big.dial} without, "
-            f"ISO {text.big.iso}"
-            if made.standing
-            else f"not tested ({made.reason_not_ranked})"
-        )
-        lines.append(f"{text.lens}{where}: {figures}")
-        lines += [f"  warning: {warning}" for warning in text.warnings if made.standing]
-    lines.append("")
-    for files in written:
-        paths = (*files.pictures, files.page, files.print)
-        lines.append(f"{files.name}: {paths[0].parent}/")
-        lines.append("  " + "  ".join(path.name for path in paths))
-    lines.append("")
-    lines.append(
-        f"Next: copy {written[-1].page.name} and {written[-1].pictures[0].name} to your phone, and "
-        f"print {written[-1].print.name} for the day its battery dies."
-    )
-    return lines
-
-
-def _document(cards: Sequence[LensCard], written: Sequence[CardFiles]) -> dict[str, Any]:
-    from nightglass.show.card.text import card_text
-
-    def files(item: CardFiles) -> dict[str, Any]:
-        return {
-            "pictures": [str(path) for path in item.pictures],
-            "page": str(item.page),
-            "print": str(item.print),
-        }
-
-    return {
-        "cards": [
-            {**asdict(card_text(made)), "files": files(item)}
-            for made, item in zip(cards, written, strict=False)
-        ],
-        "bag": files(written[-1]) if len(written) > len(cards) else None,
-    }

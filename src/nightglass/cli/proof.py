@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nightglass.cli.bench_options import FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json, warn
-from nightglass.cli.rank import FolderArgument, JsonOption
 
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place

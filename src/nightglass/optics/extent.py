@@ -18,6 +18,8 @@ from nightglass.optics.compiled import compiled
 
 APERTURE_LENGTHS = 1.5
 """Aperture radius over length_px."""
+GAUSSIAN_LENGTH = 3.289707
+"""length_px of a Gaussian over its standard deviation: 5 to 95 % of the light, 2 x 1.644854."""
 APERTURE_LEAST_PX = 5.0
 RING_INNER, RING_OUTER = 1.2, 2.0
 """Background ring, in aperture radii."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 
-from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.benchfile import BenchFile, ScoreChoice
 from nightglass.light.aperture import lens_transmission
 from nightglass.light.defaults import (
     AIRMASS,
@@ -22,6 +23,7 @@ from nightglass.light.defaults import (
     ZERO_POINT,
     Default,
 )
+from nightglass.verdict.factors import Weights
 from nightglass.verdict.purpose import PurposeLimit, purpose_table
 from nightglass.verdict.records import Assumption, Worth
 from nightglass.verdict.repeats import PooledRepeats
@@ -36,6 +38,7 @@ def assumptions(
     limit: PurposeLimit,
     worths: Sequence[Worth],
     pool: PooledRepeats,
+    weights: Weights,
     sessions: int = 1,
 ) -> tuple[Assumption, ...]:
     """Return what a ranking rests on: time, limit, score, sky, sensor, lenses, blur, intervals.
@@ -45,7 +48,7 @@ def assumptions(
     return (
         *_time(bench_file),
         *_limit(limit, bench_file),
-        *_score(bench_file),
+        *_score(bench_file, weights),
         *_sky(bench_file),
         *_sensor(bench_file, worths),
         *glass_assumptions(bench_file, {worth.setting.lens for worth in worths}),
@@ -88,12 +91,13 @@ def _limit(limit: PurposeLimit, bench_file: BenchFile) -> tuple[Assumption, ...]
     )
 
 
-def _score(bench_file: BenchFile) -> tuple[Assumption, ...]:
-    a, b = bench_file.score.a, bench_file.score.b
-    source = "default" if (a, b) == (0.5, 0.5) else PERSON
+def _score(bench_file: BenchFile, weights: Weights) -> tuple[Assumption, ...]:
+    typed = replace(bench_file.score, reference=None) != ScoreChoice()
+    source = PERSON if typed else "default"
+    product = " x ".join(f"({code})^{weight:g}" for code, weight in weights.items())
     named = "the best eligible setting" if bench_file.score.reference is None else "as named"
     return (
-        Assumption("score", f"100 x (stars)^{a:g} x (glow)^{b:g}, against {named}", source),
+        Assumption("score", f"100 x {product}, against {named}", source),
         Assumption("faintest star", f"signal-to-noise {DETECTION_SNR.value:g}", GLOSSARY),
         Assumption("crowding", f"one star per {STAR_CROWDING.value:g} noise areas", GLOSSARY),
     )

@@ -49,12 +49,7 @@ class Tightness:
 
 def usable_zones(result: SettingResult) -> tuple[ZoneResult, ...]:
     """Return the zones that gave a length or, at limit, its upper bound."""
-    return tuple(zone for zone in result.zones if zone_length_px(zone) is not None)
-
-
-def zone_length_px(zone: ZoneResult) -> float | None:
-    """Return length_px of a zone; at limit its 95 % upper bound; None if neither is known."""
-    return zone.length_px.value if zone.length_px.value is not None else zone.length_px.at_most
+    return tuple(zone for zone in result.zones if zone.length_px.bound is not None)
 
 
 def zone_noise_area_px(zone: ZoneResult) -> float | None:
@@ -63,7 +58,7 @@ def zone_noise_area_px(zone: ZoneResult) -> float | None:
     measured = zone.noise_area_px.value
     if measured is not None and measured > 0:
         return measured
-    length = zone_length_px(zone)
+    length = zone.length_px.bound
     return None if length is None else 4 * math.pi * (length / GAUSSIAN_LENGTH) ** 2
 
 
@@ -77,7 +72,7 @@ def worst_zone(zones: Sequence[ZoneResult]) -> ZoneResult:
 
     Raises ValueError without a usable zone.
     """
-    known = [(length, zone) for zone in zones if (length := zone_length_px(zone)) is not None]
+    known = [(length, zone) for zone in zones if (length := zone.length_px.bound) is not None]
     if not known:
         raise ValueError("no zone has a length: measure at least one place of the frame")
     return max(known, key=lambda pair: pair[0])[1]
@@ -98,7 +93,7 @@ def tightness(
     worst direction is chosen by second moments, of which the long axis is made, and then measured.
     """
     worst = worst_zone(zones)
-    length = zone_length_px(worst) or math.nan
+    length = worst.length_px.bound or math.nan
     to_percent = 100 / body.picture_height_px
     at_limit = worst.length_px.value is None
     err = None if at_limit or worst.length_px.err is None else worst.length_px.err * to_percent
@@ -144,11 +139,11 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Floats, angle_degrees: Float
     squares, and that of a trailed spot is the spot's autocorrelation averaged along the trail
     with the triangle that is a line's own: 2 x integral over u from 0 to 1 of R(u L) (1 - u).
     """
-    stamp = _inside_aperture(spot_image(zone), zone_length_px(zone) or 0.0)
+    stamp = _inside_aperture(spot_image(zone), zone.length_px.bound or 0.0)
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)
     # A spot of 3 px is smooth over a pixel: a node for every two pixels of trail is plenty.
-    nodes, weights = _gauss_legendre(max(8, farthest // 2))
+    nodes, weights = _gauss_legendre(max(12, farthest // 2))
     shares = (1 + nodes) / 2
     angle = np.radians(angle_degrees)[:, None]
     lag = trail_px[:, None] * shares
@@ -204,7 +199,7 @@ def _trails_around(
 def spot_image(zone: ZoneResult) -> Floats:
     """Return a zone's measured stamp (rows, columns), 1 px steps; at limit, or without one, a
     Gaussian of the length that counts."""
-    length = zone_length_px(zone) or 0.0
+    length = zone.length_px.bound or 0.0
     if zone.stamp is not None and zone.length_px.value is not None:
         return np.asarray(zone.stamp, dtype=np.float64)
     width = zone.width_px.value if zone.width_px.value is not None else length

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
 from nightglass.optics.arrays import Floats
+from nightglass.verdict.factors import FACTORS, Factor
 from nightglass.verdict.records import OrderHolds, Standing
 from nightglass.verdict.score import Judged
 from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 TRIALS = 2000
 SEED = 20
-LEAST_A, MOST_A = 0.25, 0.75
 LEAST_LIMIT_PERCENT, MOST_LIMIT_PERCENT = 0.15, 0.4
 """Tried limits, % of picture height, for the default limit; in proportion for another one."""
 _OVER_LIMIT = -1e6
@@ -28,24 +28,25 @@ def order_holds(
     limit_percent: float = DEFAULT_LIMIT_PERCENT,
     trials: int = TRIALS,
     seed: int = SEED,
+    factors: Sequence[Factor] = FACTORS,
 ) -> OrderHolds | None:
     """Return how often the order stays; None for fewer than two lenses.
 
-    Each trial draws the repeats of every zone again, a weight a from 0.25 to 0.75 with b = 1 - a,
-    and a limit from 0.15 to 0.4 % of height (for another limit than 0.25 in proportion). The first
-    place holds if a lens that shares it comes first; the whole order holds if no lens passes one
-    of a higher place. Stars follow the noise areas by their powers at the measured values. Raises
-    ValueError for fewer than one trial.
+    Each trial draws the repeats of every zone again, weights between the factors' ends (stars from
+    0.25 to 0.75, glow the rest), and a limit from 0.15 to 0.4 % of height (for another limit than
+    0.25 in proportion). The first place holds if a lens that shares it comes first; the whole order
+    holds if no lens passes one of a higher place. Factors follow the noise areas by their powers at
+    the measured values. Raises ValueError for fewer than one trial.
     """
     if trials < 1:
         raise ValueError(f"trials is {trials}; at least 1, {TRIALS} by default")
     if len(ranked) < 2:
         return None
     rng = np.random.default_rng(seed)
-    a = rng.uniform(LEAST_A, MOST_A, trials)
+    weights = _tried_weights(factors, rng.random(trials))
     scale = limit_percent / DEFAULT_LIMIT_PERCENT
     limits = scale * rng.uniform(LEAST_LIMIT_PERCENT, MOST_LIMIT_PERCENT, trials)
-    keys = _keys_of_lenses(judged, ranked, a, limits, rng)
+    keys = _keys_of_lenses(judged, ranked, weights, limits, rng)
     places = np.array([s.place for s in ranked])
     first = np.isin(np.argmax(keys, axis=1), np.flatnonzero(places == places.min()))
     higher = places[:, None] < places[None, :]
@@ -54,51 +55,62 @@ def order_holds(
         first_place_share=float(first.mean()),
         whole_order_share=float((~passed.any(axis=(1, 2))).mean()),
         trials=trials,
-        how=(
-            f"{trials} trials: repeats drawn again, a from {LEAST_A:g} to {MOST_A:g} with "
-            f"b = 1 - a, limit from {scale * LEAST_LIMIT_PERCENT:.2g} to "
-            f"{scale * MOST_LIMIT_PERCENT:.2g} % of height; lenses that share a place may swap"
-        ),
+        tried_weights={factor.code: factor.tried_weights for factor in factors},
+        limit_least_percent=scale * LEAST_LIMIT_PERCENT,
+        limit_most_percent=scale * MOST_LIMIT_PERCENT,
     )
+
+
+def _tried_weights(factors: Sequence[Factor], share: Floats) -> dict[str, Floats]:
+    """Weights of the factors by code, one per trial: all from the same draw between 0 and 1."""
+    ends = {factor.code: factor.tried_weights for factor in factors}
+    return {code: first + (last - first) * share for code, (first, last) in ends.items()}
 
 
 def _keys_of_lenses(
     judged: Sequence[Judged],
     ranked: Sequence[Standing],
-    a: Floats,
+    weights: Mapping[str, Floats],
     limits: Floats,
     rng: np.random.Generator,
 ) -> Floats:
     """(trials, lenses): the higher stands higher."""
     owners = {(s.worth.setting.body, s.worth.setting.lens): k for k, s in enumerate(ranked)}
-    best = np.full((a.size, len(ranked)), -np.inf)
-    tightest = np.full((a.size, len(ranked)), np.inf)
+    best = np.full((limits.size, len(ranked)), -np.inf)
+    tightest = np.full((limits.size, len(ranked)), np.inf)
     # Ordered, so that the draws don't depend on the order of the input.
     for item in sorted(judged, key=lambda i: i.worth.setting):
         k = owners[(item.worth.setting.body, item.worth.setting.lens)]
-        moved, blur = _drawn(item.zones, a.size, rng)
-        with np.errstate(divide="ignore"):
-            stars, glow = np.log(item.worth.stars) + moved, np.log(item.worth.glow)
-        score = a * stars + (1 - a) * glow
+        moved, blur = _drawn(item, tuple(weights), limits.size, rng)
+        score = np.zeros(limits.size)
+        for code, weight in weights.items():
+            value = item.worth.factors[code]
+            log = math.log(value) if value > 0 else -math.inf
+            score += weight * (log + moved[code])
         best[:, k] = np.maximum(best[:, k], np.where(blur <= limits, score, -np.inf))
         tightest[:, k] = np.minimum(tightest[:, k], blur)
     return np.where(np.isfinite(best), best, _OVER_LIMIT - tightest)
 
 
 def _drawn(
-    zones: Sequence[ZoneSpread], trials: int, rng: np.random.Generator
-) -> tuple[Floats, Floats]:
-    """Changes of ln(stars), and blur of the worst zone [% of height], when frames are redrawn.
+    item: Judged, codes: Sequence[str], trials: int, rng: np.random.Generator
+) -> tuple[dict[str, Floats], Floats]:
+    """Changes of ln(factor) by code, and blur of the worst zone [% of height], when frames are
+    redrawn.
 
     A frame with a wider spot has the larger noise area too: one draw moves both.
     """
-    moved, worst = np.zeros(trials), np.zeros(trials)
-    for zone in zones:
+    moved, worst = {code: np.zeros(trials) for code in codes}, np.zeros(trials)
+    for zone in item.zones:
         draw = _standard_draws(zone, trials, rng)
         err = 0.0 if math.isnan(zone.log_area_err) else zone.log_area_err
         length_err = 0.0 if math.isnan(zone.length_log_err) else zone.length_log_err
-        moved += zone.stars_power * err * draw
+        for code in codes:
+            moved[code] += zone.powers.get(code, 0.0) * err * draw
         worst = np.maximum(worst, zone.length_percent * np.exp(length_err * draw))
+    for code, err in item.log_errs.items():
+        if err > 0 and code in moved:
+            moved[code] += err * rng.standard_normal(trials)
     return moved, worst
 
 

@@ -9,6 +9,7 @@ from nightglass.almanac.trail import trail_percent
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import Lens
+from nightglass.light.counts import COUNTS_END_G
 from nightglass.verdict.assumptions import assumptions
 from nightglass.verdict.blur import (
     REACH,
@@ -16,46 +17,52 @@ from nightglass.verdict.blur import (
     tightness,
     usable_zones,
     worst_zone,
-    zone_length_px,
 )
+from nightglass.verdict.factors import FACTORS, Factor, SettingLight, weights_of
 from nightglass.verdict.front import unbeaten
 from nightglass.verdict.holds import TRIALS, order_holds
 from nightglass.verdict.jumps import zoom_jumps
 from nightglass.verdict.purpose import purpose_limit
 from nightglass.verdict.ranking import best_of_each_lens, standings
-from nightglass.verdict.records import Interval, Ranking, Worth
+from nightglass.verdict.records import Interval, Note, NoteCode, NotRanked, Ranking, Worth
 from nightglass.verdict.repeats import PooledRepeats, pool_repeats, zone_spreads
-from nightglass.verdict.score import Judged, check_weights, pick_reference, with_scores
+from nightglass.verdict.score import Judged, pick_reference, with_scores
 from nightglass.verdict.spread import ZoneSpread, t_quantile
 from nightglass.verdict.times import longest_times
-from nightglass.verdict.worth import StarCount, frame_light, glow, star_count
+from nightglass.verdict.worth import StarCount, frame_light, star_count
 
 _UNSCORED = Interval(math.nan, None, None)
 
 
-def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int = TRIALS) -> Ranking:
+def judge(
+    results: Sequence[SettingResult],
+    bench_file: BenchFile,
+    trials: int = TRIALS,
+    factors: Sequence[Factor] = FACTORS,
+) -> Ranking:
     """Return the ranking of lenses, given the results of all settings on record.
 
     bench_file: body, lenses and what the person chose; whatever it leaves open is a default and
     stands in `assumptions`. What can't be judged stands in `not_ranked` with the reason; without
-    any result the ranking is empty. trials: for "how often the order holds". Raises ValueError
-    for weights outside 0 to 1, a limit or purpose that has no meaning, a reference that was not
-    measured, or a setting that was handed in twice.
+    any result the ranking is empty. trials: for "how often the order holds". factors: of the
+    score. Raises ValueError for weights outside 0 to 1, a limit or purpose that has no meaning, a
+    reference that was not measured, or a setting that was handed in twice.
     """
-    check_weights(bench_file.score.a, bench_file.score.b)
+    weights = weights_of(bench_file.score, factors)
     limit = purpose_limit(bench_file.purpose, _shape(bench_file))
     usable, refused = _sorted_out(results, bench_file)
     pool = pool_repeats(usable)
-    judged = [_judged(result, bench_file, limit.limit_percent, pool) for result in usable]
+    judged = [_judged(r, bench_file, limit.limit_percent, pool, factors) for r in usable]
     not_ranked = (*refused, *_untested(bench_file, usable, refused))
     sessions = min((result.sessions for result in usable), default=1)
-    stated = assumptions(bench_file, limit, [item.worth for item in judged], pool, sessions)
+    stated = assumptions(
+        bench_file, limit, [item.worth for item in judged], pool, weights, sessions
+    )
     if not judged:
         return Ranking((), (), (), None, limit.limit_percent, limit.words, None, stated, not_ranked)
-    a, b = bench_file.score.a, bench_file.score.b
-    reference = pick_reference(judged, bench_file.score)
-    scored = with_scores(judged, reference, a, b)
-    ranked = standings(best_of_each_lens(scored), a)
+    reference = pick_reference(judged, weights, bench_file.score.reference)
+    scored = with_scores(judged, reference, weights)
+    ranked = standings(best_of_each_lens(scored), weights)
     worths = tuple(item.worth for item in scored)
     return Ranking(
         standings=ranked,
@@ -64,7 +71,7 @@ def judge(results: Sequence[SettingResult], bench_file: BenchFile, trials: int =
         reference=reference.worth.setting,
         limit_percent=limit.limit_percent,
         limit_purpose=limit.words,
-        order_holds=order_holds(scored, ranked, limit.limit_percent, trials),
+        order_holds=order_holds(scored, ranked, limit.limit_percent, trials, factors=factors),
         assumptions=stated,
         not_ranked=not_ranked,
         jumps=zoom_jumps(usable),
@@ -78,10 +85,10 @@ def _shape(bench_file: BenchFile) -> float:
 
 def _sorted_out(
     results: Sequence[SettingResult], bench_file: BenchFile
-) -> tuple[list[SettingResult], list[tuple[str, str]]]:
+) -> tuple[list[SettingResult], list[NotRanked]]:
     """Results that can be judged, and reasons for the others."""
     usable: list[SettingResult] = []
-    refused: list[tuple[str, str]] = []
+    refused: list[NotRanked] = []
     seen = set()
     for result in results:
         s = result.setting
@@ -89,38 +96,45 @@ def _sorted_out(
         if s in seen:
             raise ValueError(f"{name} on {s.body} was handed in twice; give each setting once")
         seen.add(s)
-        if bench_file.lens(s.lens) is None:
-            known = ", ".join(lens.name for lens in bench_file.lenses)
-            refused.append(
-                (name, f"this lens is not in bench.toml (there are: {known}); add a [[lens]]")
-            )
-        elif s.body != bench_file.body.name:
-            refused.append(
-                (name, f"taken with {s.body}; bench.toml describes {bench_file.body.name} only")
-            )
-        elif not usable_zones(result):
-            flags = sorted({flag for zone in result.zones for flag in zone.flags})
-            seen_as = f" (its frames are marked: {', '.join(flags)})" if flags else ""
-            refused.append((name, f"no place of the frame gave a size{seen_as}"))
+        reason = _reason_against(result, bench_file)
+        if reason is not None:
+            refused.append(NotRanked(s.lens, reason, s.focal_mm, s.f_number))
         else:
             usable.append(result)
     return usable, refused
 
 
+def _reason_against(result: SettingResult, bench_file: BenchFile) -> Note | None:
+    """Why a result can't be judged; None where it can."""
+    if bench_file.lens(result.setting.lens) is None:
+        lenses = tuple(lens.name for lens in bench_file.lenses)
+        return Note(NoteCode.LENS_NOT_IN_BENCH_FILE, {"lenses": lenses})
+    if result.setting.body != bench_file.body.name:
+        bodies = {"body": result.setting.body, "described": bench_file.body.name}
+        return Note(NoteCode.OTHER_BODY, bodies)
+    if not usable_zones(result):
+        flags = {flag for zone in result.zones for flag in zone.flags}
+        return Note(NoteCode.NO_SIZE_ANYWHERE, {"flags": tuple(sorted(flags))})
+    return None
+
+
 def _untested(
-    bench_file: BenchFile, usable: Sequence[SettingResult], refused: Sequence[tuple[str, str]]
-) -> tuple[tuple[str, str], ...]:
+    bench_file: BenchFile, usable: Sequence[SettingResult], refused: Sequence[NotRanked]
+) -> tuple[NotRanked, ...]:
     judged = {result.setting.lens for result in usable}
     return tuple(
-        (lens.name, "not tested: no frame gave a measurement")
+        NotRanked(lens.name, Note(NoteCode.NOT_TESTED))
         for lens in bench_file.lenses
-        if lens.name not in judged
-        and not any(name.startswith(f"{lens.name} at ") for name, _ in refused)
+        if lens.name not in judged and not any(one.lens == lens.name for one in refused)
     )
 
 
 def _judged(
-    result: SettingResult, bench_file: BenchFile, limit_percent: float, pool: PooledRepeats
+    result: SettingResult,
+    bench_file: BenchFile,
+    limit_percent: float,
+    pool: PooledRepeats,
+    factors: Sequence[Factor],
 ) -> Judged:
     """A setting's worth, its score still open."""
     body, setting = bench_file.body, result.setting
@@ -128,23 +142,25 @@ def _judged(
     if lens is None:
         raise ValueError(f"{setting.lens} is not in the bag")
     zones = usable_zones(result)
-    blur_px = zone_length_px(worst_zone(zones))
+    blur_px = worst_zone(zones).length_px.bound
     times = longest_times(bench_file.time, body, setting.focal_mm, setting.f_number, blur_px)
     release = bench_file.time.release
     exposure_s = times.dial_true_s if release == "dial" else times.remote_s
     tight = tightness(zones, body, setting.focal_mm, exposure_s, lens.projection)
     light = frame_light(body, lens, setting, exposure_s, bench_file.sky)
     count = star_count(light, zones, body, lens, setting.focal_mm)
-    spreads = zone_spreads(zones, count.powers, body, setting.lens, pool)
+    case = SettingLight(body, lens, setting, zones, light, count)
+    measured = {factor.code: factor.measure(case) for factor in factors}
+    powers = {code: found.powers for code, found in measured.items() if found.powers}
+    spreads = zone_spreads(zones, powers, body, setting.lens, pool)
     worth = Worth(
         setting=setting,
         times=times,
         exposure_s=exposure_s,
         release=release,
         iso=light.iso.iso,
-        stars=count.stars,
+        factors={code: found.value for code, found in measured.items()},
         stars_lost_to_cap=count.lost_to_cap,
-        glow=glow(light, body),
         lens_tightness_percent=tight.lens_percent,
         lens_tightness_percent_err=tight.lens_percent_err,
         worst_place=tight.worst_place,
@@ -157,7 +173,7 @@ def _judged(
         notes=_notes(result, tight, count, spreads),
         tightness_interval=_tightness_interval(tight, spreads),
     )
-    return Judged(worth, spreads)
+    return Judged(worth, spreads, {code: found.log_err for code, found in measured.items()})
 
 
 def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Interval | None:
@@ -181,27 +197,29 @@ def _notes(
     tight: Tightness,
     count: StarCount,
     spreads: Sequence[ZoneSpread],
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     """What a reader must know of this setting."""
-    notes = list(result.notes)
+    notes = [Note(NoteCode.FROM_BENCH, {"text": text}) for text in result.notes]
     zones = usable_zones(result)
     if tight.at_limit:
-        notes.append("at limit: the blur counts with its 95 % upper bound")
+        notes.append(Note(NoteCode.AT_LIMIT))
     elif any(zone.length_px.value is None for zone in zones):
-        notes.append("at limit in some places: counted there with the 95 % upper bound")
+        notes.append(Note(NoteCode.AT_LIMIT_IN_PLACES))
     single = all(zone.frames <= 1 for zone in zones)
     if single and all(math.isinf(s.degrees_of_freedom) for s in spreads):
-        notes.append("one repeat only: error bar from photons alone")
-    unsized = [zone.place for zone in result.zones if zone not in zones]
+        notes.append(Note(NoteCode.ONE_REPEAT))
+    unsized = tuple(zone.place for zone in result.zones if zone not in zones)
     if unsized:
-        notes.append(f"not tested: {', '.join(unsized)} (frames there gave no size)")
+        notes.append(Note(NoteCode.PLACES_WITHOUT_SIZE, {"places": unsized}))
     if count.untested_share > 0:
         radii = [zone.field_radius for zone in zones]
-        notes.append(
-            f"not tested: {100 * count.untested_share:.0f} % of the frame lies more than {REACH:g} "
-            f"in field radius from the measured places ({min(radii):.2f} to {max(radii):.2f}); "
-            "its stars are not counted, and its blur may be larger"
-        )
+        untested = {
+            "untested_percent": 100 * count.untested_share,
+            "reach": REACH,
+            "radius_least": min(radii),
+            "radius_most": max(radii),
+        }
+        notes.append(Note(NoteCode.FRAME_PARTLY_UNTESTED, untested))
     if count.beyond_counts:
-        notes.append("deeper than the star counts reach: counted to their end, G 16")
+        notes.append(Note(NoteCode.BEYOND_STAR_COUNTS, {"faintest_g": COUNTS_END_G}))
     return tuple(notes)

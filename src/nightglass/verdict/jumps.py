@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from nightglass.bench.records import SettingResult, ZoneResult
-from nightglass.verdict.blur import zone_length_px
 from nightglass.verdict.records import ZoomJump
 
 JUMP_RATIO = 1.25
@@ -99,7 +98,7 @@ def _beside(along: _Along, focal_mm: float, f_number: float) -> _Size | None:
 
 
 def _size(zone: ZoneResult) -> _Size | None:
-    length = zone_length_px(zone)
+    length = zone.length_px.bound
     if length is None:
         return None
     if zone.length_px.value is None:

@@ -8,9 +8,9 @@ the picture. On a screen nothing finer than one line of it can be shown.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT, Purpose
+from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT, BenchFile, Purpose, ReleaseName
 from nightglass.gear.schema import PURPOSE_WORDS, print_size_m
 
 ARCMINUTE = math.tan(math.radians(1 / 60))
@@ -89,6 +89,21 @@ def limit_from_words(words: str, frame_shape: float = 1.5) -> PurposeLimit:
         )
     long_m, short_m, distance_m = printed
     return purpose_limit(Purpose("print", said, None, long_m, short_m, distance_m), frame_shape)
+
+
+def with_choices(bench: BenchFile, purpose: str | None, remote: bool | None) -> BenchFile:
+    """Return the bench with what the options say in place of what bench.toml says.
+
+    Raises ValueError for a purpose that is not understood.
+    """
+    if purpose is not None:
+        shape = max(bench.body.width_px, bench.body.height_px) / bench.body.picture_height_px
+        limit = limit_from_words(purpose, shape)
+        bench = replace(bench, purpose=Purpose("limit", limit.words, limit.limit_percent))
+    if remote is not None:
+        release: ReleaseName = "remote" if remote else "dial"
+        bench = replace(bench, time=replace(bench.time, release=release))
+    return bench
 
 
 def purpose_table(frame_shape: float = 1.5) -> tuple[PurposeLimit, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from nightglass.verdict.factors import Weights
 from nightglass.verdict.gain import gain_interval
 from nightglass.verdict.records import Interval, Standing
 from nightglass.verdict.score import Judged, score_spread
@@ -24,23 +25,23 @@ def best_of_each_lens(judged: Sequence[Judged]) -> list[Judged]:
     return sorted((min(items, key=_order) for items in lenses.values()), key=_order)
 
 
-def standings(best: Sequence[Judged], a: float) -> tuple[Standing, ...]:
+def standings(best: Sequence[Judged], weights: Weights) -> tuple[Standing, ...]:
     """Return the places of lenses, given their best settings in order.
 
     Place = 1 + the number of settings that are better with the whole interval above zero, so that
     ties share a place. The interval is widened for having compared all of them (Tukey), so that
     place and gain over the next agree. Over-limit lenses stand below all eligible ones by their
-    tightness. a: the power of the stars in the score.
+    tightness. weights: the powers of the factors in the score.
     """
-    return tuple(_standing(best, k, a) for k in range(len(best)))
+    return tuple(_standing(best, k, weights) for k in range(len(best)))
 
 
-def better_for_sure(upper: Judged, lower: Judged, a: float, compared: int) -> bool:
+def better_for_sure(upper: Judged, lower: Judged, weights: Weights, compared: int) -> bool:
     """Return whether the score of upper beats that of lower with the whole interval above zero.
 
     Without a known scatter any higher score does; equal scores never do.
     """
-    gain = _gain(upper, lower, a, compared)
+    gain = _gain(upper, lower, weights, compared)
     return gain is not None and (gain.value if gain.low is None else gain.low) > 0
 
 
@@ -50,11 +51,13 @@ def tighter_for_sure(upper: Judged, lower: Judged, compared: int) -> bool:
     errors = [_worst_log_err(item) for item in (upper, lower)]
     if any(math.isnan(e) for e in errors):
         return ahead > 0
-    freedom = min(log_variance(item.zones)[1] for item in (upper, lower))
+    # The degrees of freedom of the repeats, however the factors are weighed.
+    equal = dict.fromkeys(upper.worth.factors, 1.0)
+    freedom = min(log_variance(item.zones, equal)[1] for item in (upper, lower))
     return ahead > chosen_quantile(compared, freedom) * math.hypot(*errors)
 
 
-def _standing(best: Sequence[Judged], k: int, a: float) -> Standing:
+def _standing(best: Sequence[Judged], k: int, weights: Weights) -> Standing:
     item, peers = best[k], [other for other in best if not other.worth.eligible]
     eligible = [other for other in best if other.worth.eligible]
     below = 0
@@ -64,8 +67,8 @@ def _standing(best: Sequence[Judged], k: int, a: float) -> Standing:
         below = len(eligible)
     compared = max(2, len(peers))
     if item.worth.eligible:
-        ahead = [p for p in peers if p is not item and better_for_sure(p, item, a, compared)]
-        behind = [p for p in peers if p is not item and better_for_sure(item, p, a, compared)]
+        ahead = [p for p in peers if p is not item and better_for_sure(p, item, weights, compared)]
+        behind = [p for p in peers if p is not item and better_for_sure(item, p, weights, compared)]
     else:
         ahead = [p for p in peers if p is not item and tighter_for_sure(p, item, compared)]
         behind = [p for p in peers if p is not item and tighter_for_sure(item, p, compared)]
@@ -73,7 +76,7 @@ def _standing(best: Sequence[Judged], k: int, a: float) -> Standing:
     after = best[k + 1] if k + 1 < len(best) else None
     gain = None
     if after is not None and item.worth.eligible and after.worth.eligible:
-        gain = _gain(item, after, a, compared)
+        gain = _gain(item, after, weights, compared)
     return Standing(
         place=1 + below + len(ahead),
         worth=item.worth,
@@ -84,10 +87,10 @@ def _standing(best: Sequence[Judged], k: int, a: float) -> Standing:
     )
 
 
-def _gain(upper: Judged, lower: Judged, a: float, compared: int) -> Interval | None:
+def _gain(upper: Judged, lower: Judged, weights: Weights, compared: int) -> Interval | None:
     if not lower.worth.score.value > 0:
         return None
-    spread = score_spread(upper, lower, a, compared)
+    spread = score_spread(upper, lower, weights, compared)
     return gain_interval(upper.worth.score.value, lower.worth.score.value, spread)
 
 

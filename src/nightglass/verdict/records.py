@@ -2,12 +2,49 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Literal
 
 from nightglass.gear.lens import LensSetting
 
 Release = Literal["dial", "remote"]
+
+
+class NoteCode(StrEnum):
+    """What a reader must know of a setting, or why it was not ranked."""
+
+    FROM_BENCH = "from_bench"
+    AT_LIMIT = "at_limit"
+    AT_LIMIT_IN_PLACES = "at_limit_in_places"
+    ONE_REPEAT = "one_repeat"
+    PLACES_WITHOUT_SIZE = "places_without_size"
+    FRAME_PARTLY_UNTESTED = "frame_partly_untested"
+    BEYOND_STAR_COUNTS = "beyond_star_counts"
+    LENS_NOT_IN_BENCH_FILE = "lens_not_in_bench_file"
+    OTHER_BODY = "other_body"
+    NO_SIZE_ANYWHERE = "no_size_anywhere"
+    NOT_TESTED = "not_tested"
+
+
+@dataclass(frozen=True)
+class Note:
+    """A code with its numbers and names; nightglass.show.ranking.note_words makes the sentence."""
+
+    code: NoteCode
+    values: Mapping[str, float | str | tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class NotRanked:
+    """A lens, or one setting of it, that could not be judged, and why."""
+
+    lens: str
+    reason: Note
+    focal_mm: float | None = None
+    f_number: float | None = None
+    """None where the whole lens was not judged."""
 
 
 @dataclass(frozen=True)
@@ -49,9 +86,9 @@ class Worth:
     exposure_s: float
     release: Release
     iso: int | None
-    stars: float
+    factors: Mapping[str, float]
+    """Values of the score's factors by code, in the order of verdict.factors.FACTORS."""
     stars_lost_to_cap: float
-    glow: float
     lens_tightness_percent: float
     lens_tightness_percent_err: float | None
     worst_place: str
@@ -61,7 +98,7 @@ class Worth:
     eligible: bool
     score: Interval
     places_measured: tuple[str, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     tightness_interval: Interval | None = None
     """lens_tightness_percent with its 95 % interval; None at limit and where nothing is known."""
 
@@ -88,7 +125,10 @@ class OrderHolds:
     first_place_share: float
     whole_order_share: float
     trials: int
-    how: str
+    tried_weights: Mapping[str, tuple[float, float]]
+    """The ends of each factor's weight by code; all factors share one draw."""
+    limit_least_percent: float
+    limit_most_percent: float
 
 
 @dataclass(frozen=True)
@@ -119,8 +159,7 @@ class Ranking:
     limit_purpose: str
     order_holds: OrderHolds | None
     assumptions: tuple[Assumption, ...]
-    not_ranked: tuple[tuple[str, str], ...]
-    """(lens or setting, reason) for what could not be judged."""
+    not_ranked: tuple[NotRanked, ...]
     jumps: tuple[ZoomJump, ...] = ()
     """Zoom positions to be warned of, by lens and focal length."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.study.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.gear.body import Body
-from nightglass.verdict.blur import usable_zones, zone_length_px
+from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 
@@ -57,23 +57,26 @@ def pool_repeats(results: Sequence[SettingResult]) -> PooledRepeats:
 
 def zone_spreads(
     zones: Sequence[ZoneResult],
-    powers: Sequence[float],
+    powers: Mapping[str, Sequence[float]],
     body: Body,
     lens: str,
     pool: PooledRepeats,
 ) -> tuple[ZoneSpread, ...]:
-    """Return how far the repeats of each zone move the verdict; powers: of the star count."""
+    """Return how far the repeats of each zone move the verdict.
+
+    powers: by the code of each factor that the zones' blur moves, one per zone.
+    """
     spreads = []
-    for zone, power in zip(zones, powers, strict=True):
+    for k, zone in enumerate(zones):
         area_err, freedom = _log_err(zone.noise_area_px, pool.area_of(lens), zone.frames)
         length_err, _ = _log_err(zone.length_px, pool.length_of(lens), zone.frames)
         spreads.append(
             ZoneSpread(
                 place=zone.place,
-                stars_power=power,
+                powers={code: of_zones[k] for code, of_zones in powers.items()},
                 log_area_err=area_err,
                 degrees_of_freedom=freedom,
-                length_percent=100 * (zone_length_px(zone) or math.nan) / body.picture_height_px,
+                length_percent=100 * (zone.length_px.bound or math.nan) / body.picture_height_px,
                 length_log_err=length_err,
                 repeats=_deviations(zone.noise_area_px.values),
             )

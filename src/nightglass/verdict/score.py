@@ -1,13 +1,13 @@
-"""Score: stars and glow against a reference, each with its power."""
+"""Score: the factors against a reference, each with its power."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from nightglass.gear.benchfile import ScoreChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.factors import Weights
 from nightglass.verdict.records import Interval, Worth
 from nightglass.verdict.spread import LogInterval, ZoneSpread, difference_interval
 
@@ -18,36 +18,28 @@ class Judged:
 
     worth: Worth
     zones: tuple[ZoneSpread, ...]
+    log_errs: Mapping[str, float] = field(default_factory=dict)
+    """1-sigma errors of ln(factor) beside the scatter of repeats, by code; 0 where not named."""
 
 
-def check_weights(a: float, b: float) -> None:
-    """Raise ValueError unless both weights are from 0 to 1 and one is above 0."""
-    for name, value, of in (("a", a, "stars"), ("b", b, "glow")):
-        if not 0 <= value <= 1:
-            raise ValueError(
-                f"{name} is {value:g}; the weight of the {of} is allowed from 0 to 1, 0.5 unless "
-                "you care more for the one than for the other"
-            )
-    if a + b == 0:
-        raise ValueError("a and b are both 0: nothing would count; set a = 0.5 and b = 0.5")
+def score_of(item: Worth, reference: Worth, weights: Weights) -> float:
+    """Return 100 times the product of (factor / factor of the reference)^weight.
 
-
-def score_of(item: Worth, reference: Worth, a: float, b: float) -> float:
-    """Return 100 x (stars / stars of the reference)^a x (glow / glow of the reference)^b.
-
-    Raises ValueError for weights outside 0 to 1 or a reference that records nothing.
+    Raises ValueError for a reference that records nothing of a factor.
     """
-    check_weights(a, b)
-    if not (reference.stars > 0 and reference.glow > 0):
+    if not all(reference.factors[code] > 0 for code in weights):
         raise ValueError(
             f"the reference {reference.setting.lens} at f/{reference.setting.f_number:g} records "
-            "no stars or no glow; name another reference in [score]"
+            f"no {' or no '.join(weights)}; name another reference in [score]"
         )
-    return 100 * (item.stars / reference.stars) ** a * (item.glow / reference.glow) ** b
+    score = 100.0
+    for code, weight in weights.items():
+        score *= (item.factors[code] / reference.factors[code]) ** weight
+    return score
 
 
 def pick_reference(
-    judged: Sequence[Judged], choice: ScoreChoice, named: LensSetting | None = None
+    judged: Sequence[Judged], weights: Weights, named: LensSetting | None = None
 ) -> Judged:
     """Return the setting that stands at 100: the one named, else the best eligible one.
 
@@ -56,7 +48,6 @@ def pick_reference(
     """
     if not judged:
         raise ValueError("no setting was measured, so there is nothing to compare with")
-    named = named or choice.reference
     if named is not None:
         for item in judged:
             if item.worth.setting == named:
@@ -68,38 +59,45 @@ def pick_reference(
     eligible = [item for item in judged if item.worth.eligible]
     if not eligible:
         return min(judged, key=lambda item: (item.worth.lens_tightness_percent, _key(item)))
-    check_weights(choice.a, choice.b)
-    return min(eligible, key=lambda item: (-log_worth(item.worth, choice.a, choice.b), _key(item)))
+    return min(eligible, key=lambda item: (-log_worth(item.worth, weights), _key(item)))
 
 
-def with_scores(judged: Sequence[Judged], reference: Judged, a: float, b: float) -> list[Judged]:
+def with_scores(judged: Sequence[Judged], reference: Judged, weights: Weights) -> list[Judged]:
     """Return the settings with their scores and 95 % intervals against the reference."""
-    return [replace(item, worth=_scored(item, reference, a, b)) for item in judged]
+    return [replace(item, worth=_scored(item, reference, weights)) for item in judged]
 
 
-def score_spread(upper: Judged, lower: Judged, a: float, compared: int = 2) -> LogInterval | None:
+def score_spread(
+    upper: Judged, lower: Judged, weights: Weights, compared: int = 2
+) -> LogInterval | None:
     """Return the 95 % interval of ln(score of upper / score of lower) about its value.
 
-    Only the stars scatter from repeat to repeat: glow is light without shape. compared: how many
-    settings the pair was chosen from.
+    compared: how many settings the pair was chosen from.
     """
-    return difference_interval(upper.zones, lower.zones, a, compared)
+    apart = sum(
+        (weight * item.log_errs.get(code, 0.0)) ** 2
+        for item in (upper, lower)
+        for code, weight in weights.items()
+    )
+    return difference_interval(upper.zones, lower.zones, weights, compared, apart)
 
 
-def log_worth(item: Worth, a: float, b: float) -> float:
-    """Return a ln(stars) + b ln(glow), by which settings are ordered; -inf if nothing is seen."""
+def log_worth(item: Worth, weights: Weights) -> float:
+    """Return the weighted sum of ln(factor), by which settings are ordered; -inf if a factor
+    that counts is 0."""
     total = 0.0
-    for weight, value in ((a, item.stars), (b, item.glow)):
+    for code, weight in weights.items():
+        value = item.factors[code]
         if weight > 0:
             total += weight * math.log(value) if value > 0 else -math.inf
     return total
 
 
-def _scored(item: Judged, reference: Judged, a: float, b: float) -> Worth:
-    value = score_of(item.worth, reference.worth, a, b)
+def _scored(item: Judged, reference: Judged, weights: Weights) -> Worth:
+    value = score_of(item.worth, reference.worth, weights)
     if item is reference:
         return replace(item.worth, score=Interval(100.0, 100.0, 100.0))
-    spread = score_spread(item, reference, a)
+    spread = score_spread(item, reference, weights)
     if spread is None:
         return replace(item.worth, score=Interval(value, None, None))
     low, high = value * math.exp(spread.low), value * math.exp(spread.high)

@@ -10,7 +10,7 @@ and degrees of freedom of a sum of variances are Satterthwaite's (1946, Biometri
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -33,8 +33,9 @@ class ZoneSpread:
     """How far the repeats of one zone move the verdict on a setting."""
 
     place: str
-    stars_power: float
-    """Change of ln(stars) per change of ln(noise area) of this zone's spot: negative."""
+    powers: Mapping[str, float]
+    """Change of ln(factor) per change of ln(noise area) of this zone's spot, by the factor's code
+    (of the stars: negative); 0 where not named."""
     log_area_err: float
     """1-sigma error of the mean of ln(noise area); nan where nothing is known."""
     degrees_of_freedom: float
@@ -46,6 +47,10 @@ class ZoneSpread:
     repeats: tuple[float, ...] = ()
     """ln(noise area) of the single frames minus their mean."""
 
+    def score_power(self, weights: Mapping[str, float]) -> float:
+        """Return the change of ln(score) per change of ln(noise area); weights: of the factors."""
+        return sum(weight * self.powers.get(code, 0.0) for code, weight in weights.items())
+
 
 @dataclass(frozen=True)
 class LogInterval:
@@ -55,15 +60,15 @@ class LogInterval:
     high: float
 
 
-def log_variance(zones: Sequence[ZoneSpread]) -> tuple[float, float]:
-    """Return the variance of ln(stars) of a setting and its degrees of freedom.
+def log_variance(zones: Sequence[ZoneSpread], weights: Mapping[str, float]) -> tuple[float, float]:
+    """Return the variance of ln(score) of a setting and its degrees of freedom.
 
     Zones whose repeats share one pooled scatter share its degrees of freedom, so that they are
     not counted twice. nan where a zone's error is not known.
     """
     parts: dict[float, float] = {}
     for zone in zones:
-        part = (zone.stars_power * zone.log_area_err) ** 2
+        part = (zone.score_power(weights) * zone.log_area_err) ** 2
         parts[zone.degrees_of_freedom] = parts.get(zone.degrees_of_freedom, 0.0) + part
     return satterthwaite([(variance, freedom) for freedom, variance in parts.items()])
 
@@ -112,36 +117,43 @@ def chosen_quantile(compared: int, degrees_of_freedom: float) -> float:
 def difference_interval(
     upper: Sequence[ZoneSpread],
     lower: Sequence[ZoneSpread],
-    weight: float,
+    weights: Mapping[str, float],
     compared: int = 2,
+    apart: float = 0.0,
 ) -> LogInterval | None:
     """Return the 95 % interval of ln(score of upper / score of lower) about its value.
 
-    weight: the power of the stars in the score. compared: how many settings the pair was chosen
-    from (2: named beforehand). With 8 or more repeats in every zone the interval comes from
-    resampling them, else from Student's t. None where the scatter is not known.
+    weights: the powers of the factors in the score, by code. compared: how many settings the pair
+    was chosen from (2: named beforehand). apart: variance beside the scatter of repeats. With 8
+    or more repeats in every zone the interval comes from resampling them, else from Student's t.
+    None where the scatter is not known.
     """
-    var_upper, free_upper = log_variance(upper)
-    var_lower, free_lower = log_variance(lower)
+    var_upper, free_upper = log_variance(upper, weights)
+    var_lower, free_lower = log_variance(lower, weights)
     if math.isnan(var_upper) or math.isnan(var_lower):
         return None
-    total, freedom = joined((var_upper, free_upper), (var_lower, free_lower))
-    half = weight * chosen_quantile(compared, freedom) * math.sqrt(total)
+    repeats = joined((var_upper, free_upper), (var_lower, free_lower))
+    total, freedom = joined(repeats, (apart, math.inf)) if apart > 0 else repeats
+    half = chosen_quantile(compared, freedom) * math.sqrt(total)
     if not (_many_repeats(upper) and _many_repeats(lower)):
         return LogInterval(-half, half)
-    draws = weight * (_resampled(upper, 1) - _resampled(lower, 2))
+    draws = _resampled(upper, weights, 1) - _resampled(lower, weights, 2)
     wider = chosen_quantile(compared, freedom) / t_quantile(freedom)
     tail = 100 * (1 - CONFIDENCE) / 2
     low, high = np.percentile(draws, [tail, 100 - tail])
-    return LogInterval(wider * float(low), wider * float(high))
+    beside = chosen_quantile(compared, freedom) * math.sqrt(apart)
+    return LogInterval(
+        -math.copysign(math.hypot(wider * float(low), beside), -float(low)),
+        math.copysign(math.hypot(wider * float(high), beside), float(high)),
+    )
 
 
 def _many_repeats(zones: Sequence[ZoneSpread]) -> bool:
     return bool(zones) and all(len(z.repeats) >= BOOTSTRAP_LEAST_REPEATS for z in zones)
 
 
-def _resampled(zones: Sequence[ZoneSpread], seed: int) -> Floats:
-    """Deviations of ln(stars) when the frames of each zone are drawn again, with replacement."""
+def _resampled(zones: Sequence[ZoneSpread], weights: Mapping[str, float], seed: int) -> Floats:
+    """Deviations of ln(score) when the frames of each zone are drawn again, with replacement."""
     rng = np.random.default_rng([seed, len(zones)])
     total = np.zeros(BOOTSTRAP_DRAWS)
     for zone in zones:
@@ -149,7 +161,7 @@ def _resampled(zones: Sequence[ZoneSpread], seed: int) -> Floats:
         picks = rng.integers(0, values.size, size=(BOOTSTRAP_DRAWS, values.size))
         # Resampled means scatter by (n - 1) / n too little in variance.
         fair = math.sqrt(values.size / (values.size - 1))
-        total += zone.stars_power * fair * values[picks].mean(axis=1)
+        total += zone.score_power(weights) * fair * values[picks].mean(axis=1)
     return total
 
 

@@ -20,6 +20,7 @@ from nightglass.show.card.record import (
 )
 from nightglass.show.card.text import START_LIST, card_text, fits
 from nightglass.verdict.purpose import purpose_table
+from nightglass.verdict.records import Note, NoteCode
 
 MADE = date(2027, 5, 6)
 
@@ -76,7 +77,7 @@ def test_a_lens_without_a_standing_gets_a_card_that_says_why(bag):
     lens = Lens("Sandpiper 35 mm f/1.6", 35, 35, 1.6, 1.6)
     text = card_text(lens_card(lens, bag.ranking, bag.results, context(bag)))
     assert {text.big.f_number, text.big.remote, text.big.dial, text.big.iso} == {"not tested"}
-    assert text.warnings == ("Not ranked: no frame gave a measurement",)
+    assert text.warnings == ("Not ranked: not tested: no frame gave a measurement",)
     assert (text.blur, text.trail, text.fits, text.weak) == ("not tested",) * 4
     unknown = Lens("Godwit 50 mm f/1.4", 50, 50, 1.4, 1.4)
     assert lens_card(unknown, bag.ranking, bag.results, context(bag)).reason_not_ranked == (
@@ -91,7 +92,7 @@ def test_all_flags_have_words(bag):
         at_limit=True,
         eligible=False,
         iso=None,
-        notes=("one repeat only: error bar from photons alone",),
+        notes=(Note(NoteCode.ONE_REPEAT),),
     )
     marked = replace(standing, worth=worth, over_limit=True, tied_with=("Wren 12 mm f/2",))
     ranking = replace(bag.ranking, standings=(marked,))

@@ -13,6 +13,7 @@ from nightglass.gear.lens import Lens
 from nightglass.show.card.draw import DIGIT_RED, WORD_RED, bag_pngs, card_pdf, card_png
 from nightglass.show.card.record import CardContext, LensExtras, NightHour, NightStrip, bag_cards
 from nightglass.show.ranking.map_chart import relative_luminance
+from nightglass.verdict.records import Note, NoteCode
 
 MADE = date(2027, 5, 6)
 PHONE_WIDTH_MM = 68.0
@@ -45,8 +46,13 @@ def full_cards(bag):
     night = NightStrip(
         "Dark Heath, 34.2 S 18.9 E", MADE, "SAST (UTC+2)", "19:31 to 05:44", "new", hours
     )
+    long_note = Note(NoteCode.FROM_BENCH, {"text": LONG_NOTE})
     standings = tuple(
-        replace(s, over_limit=True, worth=replace(s.worth, at_limit=True, notes=(LONG_NOTE,)))
+        replace(
+            s,
+            over_limit=True,
+            worth=replace(s.worth, at_limit=True, notes=(long_note,)),
+        )
         for s in bag.ranking.standings
     )
     ranking = replace(bag.ranking, standings=standings)

@@ -23,7 +23,7 @@ def broken(ranking):
     worth = replace(
         first.worth,
         iso=None,
-        glow=float("nan"),
+        factors={**first.worth.factors, "glow": float("nan")},
         score=replace(first.worth.score, low=None, high=None),
         lens_tightness_percent_err=None,
         tightness_interval=None,
@@ -79,7 +79,7 @@ def test_json_is_strict_and_complete(bag):
     assert document["assumptions"][0] == {
         "name": "sky", "value": "21.3 mag per square arcsecond", "source": "default",
     }  # fmt: skip
-    assert document["not_ranked"][0]["reason"] == "no frame gave a measurement"
+    assert document["not_ranked"][0]["reason"] == {"code": "not_tested", "values": {}}
     assert document["order_holds"]["trials"] == 2000
 
 

@@ -14,6 +14,7 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.gear.dial import longest_dial_step
 from nightglass.gear.lens import Lens
+from nightglass.show.ranking.note_words import note_words
 from nightglass.verdict.records import Ranking, Standing, Worth, ZoomJump
 
 FALLBACK_FOCALS_MM = (12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 35.0, 50.0)
@@ -206,9 +207,9 @@ def fallback_times(body: Body) -> tuple[FallbackTime, ...]:
 
 
 def _reason(lens: Lens, ranking: Ranking) -> str:
-    for name, reason in ranking.not_ranked:
-        if name == lens.name or name.startswith(f"{lens.name} at "):
-            return reason
+    for one in ranking.not_ranked:
+        if one.lens == lens.name:
+            return note_words(one.reason)
     return "no frames of it on record"
 
 
@@ -233,7 +234,7 @@ def _zones(result: SettingResult | None, body: Body) -> tuple[ZoneMark, ...]:
     marks = []
     for zone in result.zones:
         at_limit = zone.length_px.value is None and zone.length_px.at_most is not None
-        length_px = zone.length_px.at_most if at_limit else zone.length_px.value
+        length_px = zone.length_px.bound
         blur = None if length_px is None else 100 * length_px / body.picture_height_px
         x_share = min(max(zone.x_px / body.width_px, 0.0), 1.0)
         y_share = min(max(zone.y_px / body.height_px, 0.0), 1.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nightglass.show.card.record import LensCard, NightStrip, PanoramaLine, StackLine, ZoomPosition
+from nightglass.show.ranking.note_words import note_words
 from nightglass.show.words import (
     NOT_RECORDED,
     NOT_TESTED,
@@ -15,7 +16,7 @@ from nightglass.show.words import (
     seconds,
 )
 from nightglass.verdict.purpose import purpose_table
-from nightglass.verdict.records import Worth
+from nightglass.verdict.records import NoteCode, Worth
 
 START_LIST = (
     "Autofocus off",
@@ -185,8 +186,8 @@ def _notes(card: LensCard) -> tuple[str, ...]:
         words.append("Single session")
     if card.standing:
         # The warning above the figures says it already.
-        said = "at limit: "
-        words += [note for note in card.standing.worth.notes if not note.startswith(said)]
+        notes = card.standing.worth.notes
+        words += [note_words(note) for note in notes if note.code != NoteCode.AT_LIMIT]
     if card.lens.notes:
         words.append(f"Your note: {card.lens.notes}")
     return tuple(words)

@@ -18,6 +18,7 @@ from nightglass.show.chart_style import (
     shortened,
     styled,
 )
+from nightglass.show.ranking.note_words import not_ranked_name, note_words
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
 from nightglass.verdict.records import Ranking, Standing, Worth
@@ -114,7 +115,10 @@ def _ranking_lines(ranking: Ranking) -> list[str]:
     best = max(standing.worth.score.value for standing in ranking.standings)
     if any((s.worth.score.high or 0) > LONGEST_BAR * best for s in ranking.standings):
         lines.append("A bar that runs out of the chart goes on: its lens needs more repeats.")
-    lines += [f"Not ranked: {name}, {reason}." for name, reason in ranking.not_ranked[:3]]
+    lines += [
+        f"Not ranked: {not_ranked_name(one)}, {note_words(one.reason)}."
+        for one in ranking.not_ranked[:3]
+    ]
     return lines
 
 

@@ -1,15 +1,44 @@
-"""Charts on disk: SVG and PNG of the ranking, of light against tightness, and of each lens."""
+"""The ranking on disk: tables, charts (SVG and PNG) and contact sheets of spots."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from nightglass.bench.records import SettingResult
+from nightglass.gear.body import Body
 from nightglass.show.chart_style import save_chart
+from nightglass.show.crops import write_sheets
 from nightglass.show.ranking.charts import front_chart, ranking_chart
 from nightglass.show.ranking.map_chart import lens_map_chart
+from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 from nightglass.show.words import file_stem
 from nightglass.verdict.records import Ranking
+
+
+def write_ranking(
+    ranking: Ranking, results: Sequence[SettingResult], body: Body, pictures: bool, folder: Path
+) -> Iterator[Path]:
+    """Write tables, then charts and contact sheets; yield each file as it is done.
+
+    The folder is made if it is missing. Raises OSError where it can't be written.
+    """
+    folder.mkdir(exist_ok=True)
+    yield from write_tables(ranking, folder)
+    if pictures and ranking.standings:
+        yield from write_charts(ranking, folder)
+        yield from write_sheets(results, body, folder)
+
+
+def write_tables(ranking: Ranking, folder: Path) -> Iterator[Path]:
+    """Write the ranking as CSV (not for an empty one) and JSON into an existing folder."""
+    if ranking.standings:
+        table = folder / "ranking.csv"
+        table.write_text(to_csv(ranking_rows(ranking)), encoding="utf-8", newline="")
+        yield table
+    document = folder / "ranking.json"
+    document.write_text(to_json(ranking), encoding="utf-8")
+    yield document
 
 
 def write_charts(ranking: Ranking, folder: Path) -> Iterator[Path]:

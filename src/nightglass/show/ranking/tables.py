@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.verdict.records import Ranking, Standing, Worth
+from nightglass.show.ranking.note_words import note_words
+from nightglass.verdict.records import Note, Ranking, Standing, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
@@ -62,7 +63,7 @@ def to_json(ranking: Ranking) -> str:
         "jumps": [asdict(jump) for jump in ranking.jumps],
         "order_holds": None if ranking.order_holds is None else asdict(ranking.order_holds),
         "assumptions": [asdict(item) for item in ranking.assumptions],
-        "not_ranked": [{"name": name, "reason": reason} for name, reason in ranking.not_ranked],
+        "not_ranked": [asdict(one) for one in ranking.not_ranked],
     }
     return json.dumps(finite(document), indent=2, ensure_ascii=False, allow_nan=False)
 
@@ -122,9 +123,8 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "score": worth.score.value,
         "score_low": worth.score.low,
         "score_high": worth.score.high,
-        "stars": worth.stars,
+        **worth.factors,
         "stars_lost_to_cap": worth.stars_lost_to_cap,
-        "glow": worth.glow,
         "lens_tightness_percent": worth.lens_tightness_percent,
         "lens_tightness_percent_err": worth.lens_tightness_percent_err,
         "lens_tightness_low_percent": span.low if span else None,
@@ -135,7 +135,7 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "places_measured": "; ".join(worth.places_measured),
         "at_limit": worth.at_limit,
         "eligible": worth.eligible,
-        "notes": "; ".join(worth.notes),
+        "notes": [asdict(note) for note in worth.notes],
     }
     return {key: finite(value) for key, value in row.items()}
 
@@ -161,6 +161,8 @@ def _cell(value: Any) -> Any:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, list):
+        value = "; ".join(note_words(Note(**note)) for note in value)
     if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
         return "'" + value
     return value

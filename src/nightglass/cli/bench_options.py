@@ -1,0 +1,29 @@
+"""Options shared by the commands that read a bench folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+FolderArgument = Annotated[Path, typer.Argument(help="Bench folder.")]
+PurposeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--for",
+        help='What the pictures are for: "phone", "screen", "print 60 cm wide seen from 1 m", or '
+        "the largest blur in % of picture height. Without it: as bench.toml says.",
+    ),
+]
+RemoteOption = Annotated[
+    bool | None,
+    typer.Option("--remote/--dial", help="How the shutter is released. Without it: bench.toml."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of a table.")]
+ChartsOption = Annotated[
+    bool,
+    typer.Option(
+        "--charts/--no-charts", help="Draw charts (SVG, PNG) and contact sheets of spots."
+    ),
+]

@@ -1,0 +1,92 @@
+"""Words for what a reader must know of a setting, and for what was not ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from nightglass.verdict.records import Note, NoteCode, NotRanked, OrderHolds
+
+NOT_TESTED_EVERYWHERE = (NoteCode.PLACES_WITHOUT_SIZE, NoteCode.FRAME_PARTLY_UNTESTED)
+"""Notes that mark a setting as not tested everywhere."""
+
+NOTE_MEANINGS: dict[NoteCode, str] = {
+    NoteCode.FROM_BENCH: "what the bench noted of this setting, in `text`",
+    NoteCode.AT_LIMIT: "the blur counts with its 95 % upper bound",
+    NoteCode.AT_LIMIT_IN_PLACES: "some places count with their 95 % upper bound",
+    NoteCode.ONE_REPEAT: "one repeat only: the error bar comes from photons alone",
+    NoteCode.PLACES_WITHOUT_SIZE: "frames at these `places` gave no size",
+    NoteCode.FRAME_PARTLY_UNTESTED: "`untested_percent` of the frame lies more than `reach` in "
+    "field radius from the measured places (`radius_least` to `radius_most`)",
+    NoteCode.BEYOND_STAR_COUNTS: "stars are counted to the end of the counts, G `faintest_g`",
+    NoteCode.LENS_NOT_IN_BENCH_FILE: "bench.toml knows only these `lenses`",
+    NoteCode.OTHER_BODY: "taken with `body`; bench.toml has `described` only",
+    NoteCode.NO_SIZE_ANYWHERE: "no place gave a size; the frames carry these `flags`",
+    NoteCode.NOT_TESTED: "no frame of the lens gave a measurement",
+}
+"""Codes of notes in the JSON, as the glossary explains them."""
+
+
+def note_words(note: Note) -> str:
+    """Return the sentence of a note."""
+    made = _WORDS[note.code]
+    return made if isinstance(made, str) else made(note.values)
+
+
+def not_ranked_name(one: NotRanked) -> str:
+    """Return the lens, or lens and setting, that was not ranked."""
+    if one.focal_mm is None or one.f_number is None:
+        return one.lens
+    return f"{one.lens} at {one.focal_mm:g} mm f/{one.f_number:g}"
+
+
+def order_frequency_words(held: OrderHolds) -> str:
+    """Return how often the order holds, and under which trials."""
+    first, last = held.tried_weights["stars"]
+    return (
+        f"The first place holds in {held.first_place_share:.0%}, the whole order in "
+        f"{held.whole_order_share:.0%} of {held.trials} trials: repeats drawn again, a from "
+        f"{first:g} to {last:g} with b = 1 - a, limit from {held.limit_least_percent:.2g} to "
+        f"{held.limit_most_percent:.2g} % of height; lenses that share a place may swap."
+    )
+
+
+def _untested(values: Mapping[str, Any]) -> str:
+    return (
+        f"not tested: {values['untested_percent']:.0f} % of the frame lies more than "
+        f"{values['reach']:g} in field radius from the measured places "
+        f"({values['radius_least']:.2f} to {values['radius_most']:.2f}); "
+        "its stars are not counted, and its blur may be larger"
+    )
+
+
+def _no_size(values: Mapping[str, Any]) -> str:
+    flags = ", ".join(values["flags"])
+    return "no place of the frame gave a size" + (
+        f" (its frames are marked: {flags})" if flags else ""
+    )
+
+
+_WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
+    NoteCode.FROM_BENCH: lambda values: str(values["text"]),
+    NoteCode.AT_LIMIT: "at limit: the blur counts with its 95 % upper bound",
+    NoteCode.AT_LIMIT_IN_PLACES: (
+        "at limit in some places: counted there with the 95 % upper bound"
+    ),
+    NoteCode.ONE_REPEAT: "one repeat only: error bar from photons alone",
+    NoteCode.PLACES_WITHOUT_SIZE: lambda values: (
+        f"not tested: {', '.join(values['places'])} (frames there gave no size)"
+    ),
+    NoteCode.FRAME_PARTLY_UNTESTED: _untested,
+    NoteCode.BEYOND_STAR_COUNTS: lambda values: (
+        f"deeper than the star counts reach: counted to their end, G {values['faintest_g']:g}"
+    ),
+    NoteCode.LENS_NOT_IN_BENCH_FILE: lambda values: (
+        f"this lens is not in bench.toml (there are: {', '.join(values['lenses'])}); add a [[lens]]"
+    ),
+    NoteCode.OTHER_BODY: lambda values: (
+        f"taken with {values['body']}; bench.toml describes {values['described']} only"
+    ),
+    NoteCode.NO_SIZE_ANYWHERE: _no_size,
+    NoteCode.NOT_TESTED: "not tested: no frame gave a measurement",
+}
