@@ -6,19 +6,12 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from nightglass.cli.doors import FAILED, in_one_line, print_json
+from nightglass.cli.doors import FAILED, print_json
 from nightglass.cli.rank import FolderArgument, JsonOption
-
-if TYPE_CHECKING:
-    from nightglass.almanac.place import Place
-    from nightglass.bench.skyframes import SkyFile
-    from nightglass.gear.benchfile import BenchFile
-    from nightglass.proof.frames import Bench
-    from nightglass.proof.records import Proof, SkyFrame
 
 
 def proof(
@@ -38,32 +31,30 @@ def proof(
     code is 1 if one of them could not be compared.
     """
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
-    from nightglass.bench.study.repeats import results_on_record
-    from nightglass.frame.many import in_order
     from nightglass.gear.bag import read_bench_file
-    from nightglass.proof.frames import Bench
+    from nightglass.proof.frame_run import measured_bench, sky_frames
     from nightglass.proof.prove import prove
     from nightglass.show.proof.data import proof_data
-    from nightglass.show.proof.text import next_step, proof_lines
+    from nightglass.show.proof.files import write_proof
+    from nightglass.show.proof.text import proof_lines
+    from nightglass.show.proof.verdict import next_step_words
 
     file = read_bench_file(folder)
-    bench = Bench(results_on_record(file), file, _place(file))
+    bench = measured_bench(file)
     files = sky_files(file)
-    said = unmatched_sky_tables(file, files)
-    frames = []
-    with _progress(len(files), quiet=as_json) as told:
-        for frame in in_order(lambda one: frame_of(one, bench), files):
-            frames.append(frame)
-            told()
+    hints = unmatched_sky_tables(file, files)
+    with _progress(len(files), quiet=as_json) as advance:
+        frames = sky_frames(files, bench, advance)
     found = prove(bench.results, frames, file.body)
     if not as_json:
-        print("\n".join([*proof_lines(found), *said, ""]), flush=True)
-    written = _write(found, bench, said) if charts else []
+        print("\n".join([*proof_lines(found), *hints, ""]), flush=True)
+    written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}
-        print_json({**proof_data(found), "hints": list(said), **page})
+        print_json({**proof_data(found), "hints": list(hints), **page})
     else:
-        print("\n".join([*(f"written: {path}" for path in written), f"Next: {next_step(found)}"]))
+        step = f"Next: {next_step_words(found.next_step)}"
+        print("\n".join([*(f"written: {path}" for path in written), step]))
     if any(frame.reason is not None for frame in frames):
         raise typer.Exit(FAILED)
 
@@ -79,60 +70,3 @@ def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
     with Progress(*columns, console=Console(stderr=True), transient=True, disable=still) as bar:
         task = bar.add_task("", total=total)
         yield lambda: bar.advance(task)
-
-
-def frame_of(file: SkyFile, bench: Bench) -> SkyFrame:
-    """Return what a frame of the sky gave, or the reason why nothing can be compared."""
-    from nightglass.bench.assign import NotUsed
-    from nightglass.bench.skyframes import sky_belongs
-    from nightglass.frame.errors import FrameError
-    from nightglass.frame.open import open_frame
-    from nightglass.proof.frames import sky_frame
-    from nightglass.proof.records import SkyFrame
-    from nightglass.sky.observe import observe
-
-    if file.cause is not None:
-        why = f"can't be read ({file.cause}); check its permissions"
-        return SkyFrame(file.name, None, reason=why)
-    try:
-        frame = open_frame(file.path)
-    except (FrameError, OSError) as error:
-        return SkyFrame(file.name, None, reason=in_one_line(error))
-    belongs = sky_belongs(file.name, frame, bench.file)
-    if isinstance(belongs, NotUsed):
-        return SkyFrame(file.name, None, reason=belongs.reason)
-    setting, seconds = belongs.setting, belongs.exposure_s
-    lens = bench.file.lens(setting.lens)
-    known = setting.focal_mm, lens.projection if lens else None, seconds
-    try:
-        seen = observe(frame, bench.file.body.pitch_um, *known, bench.place)
-        return sky_frame(file.name, setting, seen, bench, seconds, belongs.iso)
-    except ValueError as error:
-        return SkyFrame(file.name, setting, reason=in_one_line(error))
-
-
-def _place(bench: BenchFile) -> Place | None:
-    """The site of bench.toml, if it names one."""
-    from nightglass.plan.where import where
-
-    return where(None, None, None, None, bench.site).place if bench.site.place else None
-
-
-def _write(found: Proof, bench: Bench, hints: tuple[str, ...]) -> list[Path]:
-    """Write page and chart into out/ of the bench; return their paths, the page first."""
-    from nightglass.proof.assumptions import proof_assumptions
-    from nightglass.show.page import write_page
-    from nightglass.show.proof.chart import write_proof_chart
-    from nightglass.show.proof.page import PAGE, proof_html
-
-    out = bench.file.folder / "out"
-    out.mkdir(exist_ok=True)
-    charts = list(write_proof_chart(found, out))
-    page = proof_html(
-        found,
-        proof_assumptions(bench.file, found, bench.place is not None),
-        charts[0].read_text(encoding="utf-8") if charts else None,
-        hints,
-        bench.file.folder.resolve().name,
-    )
-    return [write_page(page, out / PAGE), *charts]

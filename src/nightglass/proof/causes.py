@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from nightglass.proof.records import PlaceProof, SkyFrame
+from nightglass.proof.codes import CauseCode, StarsFactor
+from nightglass.proof.records import Cause, PlaceProof, SkyFrame
 
 OUTER_FROM = 0.5
 """Field radius from which a place counts as outer."""
@@ -19,7 +20,7 @@ FILTERED_UNDER_PX = 4.0
 """Sizes under which a body that filters its raw files makes stars smaller or erases them."""
 
 
-def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[str, ...]:
+def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[Cause, ...]:
     """Return the causes that fit the differences of one setting; empty if nothing differs.
 
     They fit, which is not proof: a frame with one thing changed tells.
@@ -33,87 +34,75 @@ def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[st
     found += [*counted, *_of_the_night(frames)]
     odd = (*larger, *smaller)
     if any((place.like_stars or place.stars) < FEW_STARS for place in odd):
-        found.append(f"few stars: a place rests on fewer than {FEW_STARS}")
+        found.append(Cause(CauseCode.FEW_STARS, stars=FEW_STARS))
     if any(place.like_ratio is None and _gap(place) > 0.1 for place in odd):
-        found.append("place: the sky's zone lies nearer to or farther from the centre")
-    return tuple(found) or ("no known cause fits",)
+        found.append(Cause(CauseCode.ZONE_OFF_PLACE))
+    return tuple(found) or (Cause(CauseCode.NONE_KNOWN),)
 
 
-def _counted(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> list[str]:
+def _counted(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> list[Cause]:
     """What fits light, glow, limit and stars that are not as predicted."""
     nights = [frame.night for frame in frames if frame.night is not None]
     light = {night.light.differs for night in nights} | {night.glow.differs for night in nights}
     deep = {night.stars.differs for night in nights} | {night.limit.differs for night in nights}
     found = []
     if -1 in light:
-        found.append(
-            "less light than bench.toml says: haze or thin cloud, a lens that passes less "
-            "(transmission), dew, or the body's efficiency"
-        )
+        found.append(Cause(CauseCode.LESS_LIGHT))
     if 1 in light:
-        found.append(
-            "more light than bench.toml says: clearer air than assumed, or the body's efficiency "
-            "or gain"
-        )
+        found.append(Cause(CauseCode.MORE_LIGHT))
     if -1 in deep:
         larger = any(place.differs > 0 for place in places)
-        why = "the larger spots" if larger else "neighbours that merge, or thin cloud in parts"
+        factors = [StarsFactor.LARGER_SPOTS if larger else StarsFactor.MERGED_OR_CLOUD]
         small = [p for p in places if (p.sky_px or math.inf) < FILTERED_UNDER_PX]
         if any(place.differs < 0 for place in small):
-            why += "; raw filtering of small stars: dark frames tell (nightglass sky --dark)"
-        found.append(f"fewer stars than predicted: {why}")
+            factors.append(StarsFactor.FILTERED_STARS)
+        found.append(Cause(CauseCode.FEWER_STARS, tuple(factors)))
     if 1 in deep:
         beyond = max((night.beyond_share for night in nights), default=0.0)
-        why = "spots between the bench's places are smaller than assumed"
+        factors = [StarsFactor.SMALLER_BETWEEN_PLACES]
         if beyond > MUCH_BEYOND:
-            why += "; the field is richer in faint stars than the mean sky"
-        found.append(f"more stars than predicted: {why}")
+            factors.append(StarsFactor.RICH_FIELD)
+        found.append(Cause(CauseCode.MORE_STARS, tuple(factors)))
     return found
 
 
-def _larger(places: Sequence[PlaceProof], larger: Sequence[PlaceProof]) -> list[str]:
+def _larger(places: Sequence[PlaceProof], larger: Sequence[PlaceProof]) -> list[Cause]:
     if not larger:
         return []
     ratios = [span.value for place in places if (span := place.like_ratio or place.ratio)]
     if len(places) > 1 and len(larger) == len(places) and max(ratios) / min(ratios) <= ALIKE:
-        return ["focus: every place is larger on the sky by about the same"]
+        return [Cause(CauseCode.FOCUS_EVERYWHERE)]
     outer = [place.field_radius >= OUTER_FROM for place in larger]
     if all(outer) and any(place.field_radius < OUTER_FROM for place in places):
-        return [
-            "distance or field curvature: only outer places are larger on the sky; the bench's "
-            "star stood nearer than the sky's, or the lens sat otherwise in its mount"
-        ]
-    return ["focus: places are larger on the sky"]
+        return [Cause(CauseCode.OUTER_LARGER)]
+    return [Cause(CauseCode.FOCUS)]
 
 
-def _smaller(places: Sequence[PlaceProof], smaller: Sequence[PlaceProof]) -> list[str]:
+def _smaller(places: Sequence[PlaceProof], smaller: Sequence[PlaceProof]) -> list[Cause]:
     if not smaller:
         return []
     found = []
     if len(smaller) == len(places) and len(places) > 1:
-        found.append("the bench: every place is smaller on the sky; its focus or its light's size")
+        found.append(Cause(CauseCode.BENCH_TOO_LARGE))
     elif all(place.field_radius >= OUTER_FROM for place in smaller):
         if any(place.field_radius < OUTER_FROM for place in places):
-            found.append("distance or field curvature: only outer places are smaller on the sky")
+            found.append(Cause(CauseCode.OUTER_SMALLER))
         else:
-            found.append(
-                "focus, distance or field curvature: only outer places could be compared, and "
-                "they are smaller on the sky"
-            )
+            found.append(Cause(CauseCode.ONLY_OUTER_SMALLER))
     if any((place.sky_px or math.inf) < FILTERED_UNDER_PX for place in smaller):
-        found.append("raw filtering of small stars: dark frames tell (nightglass sky --dark)")
+        found.append(Cause(CauseCode.RAW_FILTERING))
     return found
 
 
-def _of_the_night(frames: Sequence[SkyFrame]) -> list[str]:
+def _of_the_night(frames: Sequence[SkyFrame]) -> list[Cause]:
     found = []
     if any(frame.moved for frame in frames):
-        found.append("trail: the camera moved beyond what the sky explains")
-    bright = sorted({word for frame in frames for word in frame.conditions})
+        found.append(Cause(CauseCode.CAMERA_MOVED))
+    bright = sorted({condition for frame in frames for condition in frame.conditions})
     if bright:
-        found.append(f"{' and '.join(bright)}: faint skirts drown in a bright sky")
+        found.append(Cause(CauseCode.BRIGHT_SKY, conditions=tuple(bright)))
     if any(frame.clipped_share > MANY_CLIPPED for frame in frames):
-        found.append("clipped stars left out: only the fainter ones, with less skirt, are used")
+        found.append(Cause(CauseCode.CLIPPED_STARS))
     return found
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
+from nightglass.proof.codes import PlaceReasonCode
 from nightglass.proof.place import (
     FINER,
     away_percent,
@@ -22,7 +23,7 @@ from nightglass.proof.place import (
     trail_of,
     zones_there,
 )
-from nightglass.proof.records import PlaceLike, PlaceProof, SkyFrame
+from nightglass.proof.records import PlaceLike, PlaceProof, PlaceReason, SkyFrame
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import satterthwaite, t_quantile
 
@@ -83,12 +84,12 @@ def compared_place(
     found = PlaceProof(bench.place, bench.field_radius, bench_length_px=bench.length_px.value)
     if bench.length_px.value is None or bench.stamp is None:
         bound = bench.length_px.at_most
-        why = "not measured on the bench"
+        code = PlaceReasonCode.BENCH_NOT_MEASURED
         if bound is not None:
-            why = f"at limit on the bench (at most {bound:.1f} px): no ratio"
-        return replace(found, reason=why)
+            code = PlaceReasonCode.BENCH_AT_LIMIT
+        return replace(found, reason=PlaceReason(code, at_most_px=bound))
     if math.isnan(bench_err[0]):
-        return replace(found, reason="the bench's error is not known: one frame without any")
+        return replace(found, reason=PlaceReason(PlaceReasonCode.BENCH_ERROR_UNKNOWN))
     found = replace(found, bench_log_err=bench_err[0], bench_freedom=bench_err[1])
     found = _alike(found, bench, frames, scatter.alike)
     return _alone(found, bench, frames, scatter.alone, body)
@@ -142,9 +143,9 @@ def _alone(
     """The place with what the sky's zones say of the lens alone."""
     compared, zones, kind = zones_there(bench, frames, body)
     if not zones:
-        reasons = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
-        why = "no zone of the sky there was measured" + (f" ({reasons[0]})" if reasons else "")
-        return replace(found, reason=why if frames else "no frame of the sky could be used")
+        errors = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
+        code = PlaceReasonCode.ZONE_NOT_MEASURED if frames else PlaceReasonCode.NO_FRAME
+        return replace(found, reason=PlaceReason(code, error=errors[0] if errors else ""))
     single = [err for _, _, err in compared]
     inner = math.sqrt(sum(e * e for e in single)) / len(single)
     sky_err, sky_free = scatter.error(inner, len(single), math.inf)

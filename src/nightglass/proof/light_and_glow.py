@@ -16,8 +16,9 @@ from nightglass.light.noise import glow_snr, mosaic_mix, pixels_per_square_degre
 from nightglass.light.photons import SQUARE_ARCSEC_PER_SR, LightPath, surface_e_per_s_px
 from nightglass.optics.projection import off_axis_degrees
 from nightglass.proof.cells import Cells, NightCase
+from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.ratio import times
-from nightglass.proof.records import Against
+from nightglass.proof.records import Against, PredictionReason
 
 Array = NDArray[np.float64]
 
@@ -53,17 +54,19 @@ def _path(case: NightCase) -> LightPath | None:
     return LightPath(area, lens_transmission(lens).share, body.efficiency)
 
 
-NO_GEAR = "bench.toml does not give the body's efficiency; a default says nothing of this body"
-NO_GAIN = "electrons per count at this ISO are not known: gain_e_per_count in bench.toml"
+NO_ZERO_POINT = PredictionReason(PredictionReasonCode.NO_ZERO_POINT)
+NO_EFFICIENCY = PredictionReason(PredictionReasonCode.NO_EFFICIENCY)
+"""A default would say nothing of this body."""
+NO_GAIN = PredictionReason(PredictionReasonCode.NO_GAIN)
 
 
 def light(case: NightCase) -> Against:
     """Return the light of a star through the lens: zero points that bench.toml gives, and found."""
     path, gain, found = _path(case), _gain(case), case.night.zero_point_mag
     if found is None:
-        return Against(reason="no zero point: too few unclipped catalogue stars, or no exposure")
+        return Against(reason=NO_ZERO_POINT)
     if path is None:
-        return Against(found=found, reason=NO_GEAR)
+        return Against(found=found, reason=NO_EFFICIENCY)
     if gain is None:
         return Against(found=found, reason=NO_GAIN)
     air, air_err = _air_mag(case)
@@ -82,9 +85,9 @@ def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Against:
     path, gain, sky_mag = _path(case), _gain(case), case.night.sky_mag_arcsec2
     lens = case.bench.lens(case.setting.lens)
     if cells.zero_mag is None or sky_mag is None or not np.any(cells.open):
-        return Against(reason="the sky's brightness is not known")
+        return Against(reason=PredictionReason(PredictionReasonCode.SKY_BRIGHTNESS_UNKNOWN))
     if path is None or lens is None:
-        return Against(reason=NO_GEAR)
+        return Against(reason=NO_EFFICIENCY)
     if gain is None:
         return Against(reason=NO_GAIN)
     camera, body, seconds = case.sight.solution.camera, case.bench.body, case.sight.exposure_s

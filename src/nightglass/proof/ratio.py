@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from nightglass.proof.records import Against
+from nightglass.proof.codes import PredictionReasonCode
+from nightglass.proof.records import Against, PredictionReason
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import satterthwaite, t_quantile
 
@@ -17,7 +18,7 @@ def times(predicted: float, found: float, parts: Parts) -> Against:
     """Return found over predicted; parts: variances of ln(found / predicted), their freedom."""
     total, freedom = satterthwaite(parts)
     if not found > 0:
-        return Against(predicted, found, reason="none was found")
+        return Against(predicted, found, reason=PredictionReason(PredictionReasonCode.NONE_FOUND))
     log, half = math.log(found / predicted), t_quantile(freedom) * math.sqrt(total)
     ratio = Interval(math.exp(log), math.exp(log - half), math.exp(log + half))
     return Against(predicted, found, log_err=math.sqrt(total), freedom=freedom, ratio=ratio)

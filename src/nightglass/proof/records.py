@@ -6,6 +6,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.codes import (
+    CauseCode,
+    FrameReasonCode,
+    NextStepCode,
+    PlaceReasonCode,
+    PredictionReasonCode,
+    StarsFactor,
+    VerdictCode,
+)
 from nightglass.proof.redraw.pair import StarPair
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
@@ -13,11 +22,6 @@ from nightglass.verdict.records import Interval
 ZoneKind = Literal["here", "beside", "elsewhere"]
 """Where the sky's zone lies that speaks for a bench place: it holds the place, it is one beside it,
 or it lies in another part of the frame, as far from the centre."""
-
-
-def setting_words(setting: LensSetting) -> str:
-    """Return a setting in one line: lens, focal length, f-number."""
-    return f"{setting.lens}, {round(setting.focal_mm, 1):g} mm, f/{setting.f_number:g}"
 
 
 def side_of(span: Interval | None, even: float = 1.0) -> int:
@@ -46,6 +50,47 @@ class PlaceLike:
 
 
 @dataclass(frozen=True)
+class FrameReason:
+    """Why nothing of a frame can be compared."""
+
+    code: FrameReasonCode
+    error: str = ""
+    """What the reading or measuring step itself said; empty where the code says all."""
+
+
+@dataclass(frozen=True)
+class PlaceReason:
+    """Why the lens alone can't be compared at a place."""
+
+    code: PlaceReasonCode
+    at_most_px: float | None = None
+    """Bound of a bench spot at limit."""
+    error: str = ""
+    """What the measuring of the sky's zones said."""
+
+
+@dataclass(frozen=True)
+class PredictionReason:
+    """Why one of light, limit, stars and glow can't be compared."""
+
+    code: PredictionReasonCode
+    error: str = ""
+    """What the measuring of the limit said."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A known cause that fits differences, with what narrows it down."""
+
+    code: CauseCode
+    factors: tuple[StarsFactor, ...] = ()
+    conditions: tuple[str, ...] = ()
+    """What was bright, as SkyFrame has it."""
+    stars: int | None = None
+    """Number of stars under which a place has few."""
+
+
+@dataclass(frozen=True)
 class Against:
     """One number of a frame: predicted from bench and night, and found. None: can't be told."""
 
@@ -56,7 +101,7 @@ class Against:
     freedom: float = float("inf")
     ratio: Interval | None = None
     """Found over predicted, 95 %; for magnitudes the difference found minus predicted."""
-    reason: str | None = None
+    reason: PredictionReason | None = None
     even: float = 1.0
     """Ratio or difference of what agrees."""
 
@@ -100,8 +145,7 @@ class SkyFrame:
     sky_mag_arcsec2: float | None = None
     conditions: tuple[str, ...] = ()
     """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
-    reason: str | None = None
-    """Why nothing of it can be compared."""
+    reason: FrameReason | None = None
     likes: tuple[PlaceLike, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""
     night: FrameNight | None = None
@@ -145,8 +189,7 @@ class PlaceProof:
     """bench_px with its 95 % interval."""
     sky_span: Interval | None = None
     """sky_px with its 95 % interval."""
-    reason: str | None = None
-    """Why the lens alone can't be compared."""
+    reason: PlaceReason | None = None
 
     @property
     def differs(self) -> int:
@@ -179,12 +222,50 @@ class SettingProof:
     """The place that is largest on the bench, of those that all settings share."""
     sky_worst: PlaceProof | None
     """The same on the sky, which may be another place."""
-    causes: tuple[str, ...]
+    causes: tuple[Cause, ...]
     """Known causes that fit the differences; empty where nothing differs."""
     nights: tuple[tuple[str, FrameNight], ...] = ()
     """(file, light, limit, stars and glow of it)"""
     unseen: str | None = None
     """The place that is largest on the bench beyond the errors, where not all settings share it."""
+
+
+SettingPair = tuple[LensSetting, LensSetting]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether the order of settings on the bench is that on the sky, and what that rests on."""
+
+    code: VerdictCode
+    settings: int
+    """Number of settings with a size on bench and sky; of HOLDS and the like, at a shared place."""
+    places: tuple[str, ...] = ()
+    """Places at which it was judged."""
+    odd: tuple[LensSetting, ...] = ()
+    """Settings that several pairs contradict."""
+    odd_pairs: tuple[SettingPair, ...] = ()
+    """Pairs of which either setting may be the odd one."""
+    unseen: tuple[tuple[str, LensSetting], ...] = ()
+    """(place, setting) largest on the bench, without a size on the sky with every setting: as long
+    as there are any, nothing is decided."""
+    fewest: LensSetting | None = None
+    """Of NO_SHARED_PLACE: the setting with fewest places, which are in `places`."""
+
+    @property
+    def undecided(self) -> bool:
+        """Whether bench and sky can't tell."""
+        decided = VerdictCode.HOLDS, VerdictCode.HOLDS_BUT, VerdictCode.CONTRADICTED
+        return bool(self.unseen) or self.code not in decided
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """The one thing to do next, and with what."""
+
+    code: NextStepCode
+    setting: LensSetting | None = None
+    place: str | None = None
 
 
 @dataclass(frozen=True)
@@ -198,14 +279,16 @@ class Proof:
     tau: Interval | None
     """Kendall's rank correlation of bench and sky over settings, with its interval."""
     pairs_held: int
-    pairs_against: tuple[tuple[LensSetting, LensSetting], ...]
+    pairs_against: tuple[SettingPair, ...]
     """Pairs (tighter on the bench, tighter on the sky) that both decide, against each other."""
-    pairs_open: tuple[tuple[LensSetting, LensSetting], ...]
+    pairs_open: tuple[SettingPair, ...]
     """Pairs (tighter, wider on the bench) that the errors of bench or sky leave undecided."""
     stars_tau: Interval | None
     """The same of the numbers of stars that bench and night predict, and those found."""
-    verdict: str
-    how: str
+    stars_settings: int
+    """Number of settings that stars_tau compares."""
+    verdict: Verdict
+    next_step: NextStep
     picture_height_px: float
     shared_places: tuple[str, ...] = ()
     """Places that have a size on bench and sky with every setting: the order rests on them."""

@@ -22,6 +22,7 @@ from nightglass.show.chart_style import (
     styled,
 )
 from nightglass.show.proof.text import SIDES, Way, place_ways
+from nightglass.show.proof.verdict import verdict_words
 from nightglass.show.sky.panel import wrapped
 
 STATES = {0: "within the errors", 1: SIDES[1], -1: SIDES[-1]}
@@ -57,7 +58,8 @@ def proof_chart(proof: Proof) -> Any:
     _keep_apart(deciding)
     ends = [row[key] for row in rows for key in ("bench", "sky", "low", "high")]
     domain = [min(ends) / ROOM, max(ends) * ROOM]
-    lines = [f"{proof.verdict[0].upper()}{proof.verdict[1:]}.", *ABOUT]
+    said = verdict_words(proof.verdict)
+    lines = [f"{said[0].upper()}{said[1:]}.", *ABOUT]
     lines += [ABOUT_GREY] if beside else []
     chart = alt.layer(*_layers(deciding, beside, domain)).properties(width=SIDE, height=SIDE)
     wrap = [part for line in lines for part in wrapped(line, WIDTH, SUBTITLE_SIZE)]

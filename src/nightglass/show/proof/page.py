@@ -8,16 +8,24 @@ from html import escape
 
 from nightglass.gear.lens import LensSetting
 from nightglass.plan.cautions import CAUTIONS
-from nightglass.proof.records import PlaceProof, Proof, SettingProof, setting_words
+from nightglass.proof.assumptions import ProofAssumption
+from nightglass.proof.records import PlaceProof, Proof, SettingProof
 from nightglass.show.page import bullets, facts_table, head_row, page_html
+from nightglass.show.proof.assumptions import assumption_rows
+from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.pairs import ABOUT_PAIRS, pairs_html
 from nightglass.show.proof.tables import ABOUT_NIGHT, ABOUT_PLACES, nights_html, places_html
 from nightglass.show.proof.text import (
+    HOW,
     NO_DIFFERENCE,
     frame_words,
-    next_step,
-    order_lines,
     size_words,
+)
+from nightglass.show.proof.verdict import (
+    next_step_words,
+    order_lines,
+    setting_words,
+    verdict_words,
 )
 from nightglass.show.words import percent
 from nightglass.verdict.records import Assumption
@@ -41,7 +49,7 @@ ABOUT_CHART = (
 
 def proof_html(
     proof: Proof,
-    assumed: Sequence[Assumption],
+    assumed: Sequence[Assumption | ProofAssumption],
     chart_svg: str | None = None,
     hints: Sequence[str] = (),
     name: str = "",
@@ -68,8 +76,9 @@ def _verdict(proof: Proof, hints: Sequence[str], name: str) -> Iterator[str]:
     counts = f"{_count(used, 'frame')} of the sky compared, {left} not compared"
     parts = [name, _count(len(proof.settings), "setting"), counts]
     yield f'<p class="soft">{escape("; ".join(part for part in parts if part))}</p>'
-    yield f'<p class="lead verdict">{escape(proof.verdict[0].upper() + proof.verdict[1:])}.</p>'
-    yield f"<p>Next: {escape(next_step(proof))}.</p>"
+    said = verdict_words(proof.verdict)
+    yield f'<p class="lead verdict">{escape(said[0].upper() + said[1:])}.</p>'
+    yield f"<p>Next: {escape(next_step_words(proof.next_step))}.</p>"
     yield bullets(hints) if hints else ""
 
 
@@ -161,7 +170,7 @@ def _setting(proof: Proof, one: SettingProof, height_px: float) -> str:
     told = any(place.compared for place in one.places) or one.nights
     if told:
         parts.append("<h3>Which known cause fits</h3>")
-        parts.append(bullets(one.causes or [NO_DIFFERENCE]))
+        parts.append(bullets([cause_words(cause) for cause in one.causes] or [NO_DIFFERENCE]))
     if one.causes:
         parts.append(
             '<p class="soft">A cause that fits is not proved: change that one thing and shoot '
@@ -192,10 +201,10 @@ def _frames(proof: Proof) -> Iterator[str]:
     yield '<p class="soft">None is left out for disagreeing.</p></section>'
 
 
-def _ground(proof: Proof, assumed: Sequence[Assumption]) -> Iterator[str]:
+def _ground(proof: Proof, assumed: Sequence[Assumption | ProofAssumption]) -> Iterator[str]:
     yield '<section class="flow"><h2>What was compared, and assumed</h2>'
-    yield f"<p>{escape(proof.how[0].upper() + proof.how[1:])}.</p>"
-    yield facts_table((one.name, one.value, one.source) for one in assumed)
+    yield f"<p>{escape(HOW[0].upper() + HOW[1:])}.</p>"
+    yield facts_table(assumption_rows(assumed))
     yield "<h3>Before you go out again</h3>"
     yield "<p>This page advises on photographs, not on safety. Local rules and licensed practice "
     yield f"come first.</p>{bullets(CAUTIONS)}</section>"

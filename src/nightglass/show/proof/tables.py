@@ -7,6 +7,7 @@ from html import escape
 
 from nightglass.proof.records import Against, FrameNight, PlaceProof, SettingProof
 from nightglass.show.page import bullets, head_row
+from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.show.proof.text import (
     NOT_CONFIRMED,
     height_words,
@@ -92,7 +93,7 @@ def _against(said: Against, kind: str) -> str:
     )
     words = COUNT_SIDES[said.differs]
     if said.reason is not None:
-        words = f"can't be told: {said.reason}"
+        words = f"can't be told: {prediction_reason_words(said.reason)}"
     signed = "+.2f" if kind == "limit" else ".2f"
     return _cells(predicted, found, said.ratio, words, signed)
 
