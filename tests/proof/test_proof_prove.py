@@ -11,8 +11,12 @@ import pytest
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode
 from nightglass.proof.prove import prove
-from nightglass.proof.records import PlaceLike, SkyFrame
+from nightglass.proof.records import FrameReason, PlaceLike, PlaceReason, SkyFrame
+from nightglass.show.proof.causes import cause_words
+from nightglass.show.proof.reasons import place_reason_words
+from nightglass.show.proof.verdict import verdict_words
 from nightglass.sky.zones.zone import Zone
 
 BODY = Body("Loan body", pitch_um=6.0, width_px=1500, height_px=1000)
@@ -115,7 +119,9 @@ def test_a_place_without_a_zone_is_compared_by_its_stars_alone():
     (proof,) = prove([result], [frame], BODY).settings
     assert proof.places[0].compared
     assert proof.places[0].ratio is None
-    assert proof.places[0].reason == "no zone of the sky there was measured"
+    reason = proof.places[0].reason
+    assert reason == PlaceReason(PlaceReasonCode.ZONE_NOT_MEASURED)
+    assert place_reason_words(reason) == "no zone of the sky there was measured"
 
 
 def test_the_sky_s_size_is_carried_to_the_bench_s_place_by_the_zones_beside_it():
@@ -190,7 +196,7 @@ def test_the_scatter_of_frames_widens_the_interval_and_is_pooled():
 )
 def test_verdicts(sizes, verdict):
     results, frames = case({name: {"centre": pair} for name, pair in sizes.items()})
-    assert prove(results, frames, BODY).verdict.startswith(verdict)
+    assert verdict_words(prove(results, frames, BODY).verdict).startswith(verdict)
 
 
 def test_pairs_that_disagree_are_named():
@@ -206,7 +212,7 @@ def test_pairs_that_disagree_are_named():
 
 def test_no_frame_is_dropped_and_what_is_missing_is_named():
     results, frames = case({"Wren": {"centre": (5.0, 50.0)}, "Pipit": {"centre": (5.0, 5.0)}})
-    lost = SkyFrame("sky/cloud.dng", None, reason="not solved: only 4 stars stand out")
+    lost = SkyFrame("sky/cloud.dng", None, reason=FrameReason(FrameReasonCode.NOT_SOLVED))
     proof = prove(results, [frames[0], lost], BODY)
     assert [frame.file for frame in proof.frames] == ["sky/Wren.dng", "sky/cloud.dng"]
     assert proof.not_on_sky == (setting("Pipit"),)
@@ -220,8 +226,10 @@ def test_what_can_not_be_compared_has_a_reason_and_no_number():
     )
     frame = SkyFrame("a", setting("Wren"), (sky_zone("centre", 5.0), untested))
     (proof,) = prove([SettingResult(setting("Wren"), (limit, good))], [frame], BODY).settings
-    assert proof.places[0].reason == "at limit on the bench (at most 2.9 px): no ratio"
-    assert proof.places[1].reason == (
+    first, second = (place.reason for place in proof.places)
+    assert first == PlaceReason(PlaceReasonCode.BENCH_AT_LIMIT, at_most_px=2.9)
+    assert place_reason_words(first) == "at limit on the bench (at most 2.9 px): no ratio"
+    assert place_reason_words(second) == (
         "no zone of the sky there was measured (2 single unclipped stars)"
     )
     assert all(place.ratio is None for place in proof.places)
@@ -304,13 +312,14 @@ def three(wren_corner, seen=True):
 
 def test_the_order_rests_on_places_that_all_settings_share():
     whole = three(12.0)
-    assert whole.verdict == "the bench order holds, judged at centre and corner"
+    assert verdict_words(whole.verdict) == "the bench order holds, judged at centre and corner"
     assert whole.shared_places == ("centre", "corner")
     # Wren's corner, the largest of all, is not on the sky: no order of corners beside a centre.
     lost = three(12.0, seen=False)
     assert lost.shared_places == ("centre",)
     assert [one.bench_worst.place for one in lost.settings] == ["centre"] * 3
-    assert lost.verdict == (
+    assert lost.verdict.undecided
+    assert verdict_words(lost.verdict) == (
         "can't tell: corner of Finch, 24 mm, f/2; corner of Lark, 24 mm, f/2; corner of Wren, "
         "24 mm, f/2, largest on the bench, has no size on the sky with every setting; judged at "
         "centre alone, the bench order holds"
@@ -324,14 +333,17 @@ def test_a_place_that_is_not_larger_on_the_bench_is_not_missed():
     results, frames = case(sizes)
     frames = (replace(frames[0], zones=frames[0].zones[:1]), *frames[1:])
     proof = prove(results, frames, BODY)
-    assert proof.verdict == "the bench order holds, judged at centre"
+    assert verdict_words(proof.verdict) == "the bench order holds, judged at centre"
     # Nor is one that is larger by less than the bench can tell: 1 % of 2 % a frame.
     sizes = {
         n: {"centre": (s, s), "corner": (1.01 * s, s)} for n, s in zip("ABC", (4, 6, 9), strict=1)
     }
     results, frames = case(sizes)
     frames = (replace(frames[0], zones=frames[0].zones[:1]), *frames[1:])
-    assert prove(results, frames, BODY).verdict == "the bench order holds, judged at centre"
+    assert (
+        verdict_words(prove(results, frames, BODY).verdict)
+        == "the bench order holds, judged at centre"
+    )
 
 
 def test_settings_without_a_common_place_have_no_order():
@@ -341,7 +353,7 @@ def test_settings_without_a_common_place_have_no_order():
         replace(frames[1], zones=frames[1].zones[1:]),
         frames[2],
     )
-    assert prove(results, frames, BODY).verdict == (
+    assert verdict_words(prove(results, frames, BODY).verdict) == (
         "can't tell: no place has a size on both bench and sky with every setting; A, 24 mm, f/2 "
         "has only centre"
     )
@@ -353,7 +365,7 @@ def test_the_verdict_does_not_hang_on_names(names):
     pairs = dict(zip(names, ((4, 6.0), (5, 4.0), (12, 12)), strict=True))
     proof = prove(*case({n: {"centre": p} for n, p in pairs.items()}), BODY)
     one, other = sorted(names[:2])
-    assert proof.verdict == (
+    assert verdict_words(proof.verdict) == (
         f"the bench order holds but for the pair {one}, 24 mm, f/2 and {other}, 24 mm, f/2, "
         "judged at centre"
     )
@@ -371,13 +383,14 @@ def test_the_verdict_does_not_hang_on_names(names):
 def test_causes_that_fit(sizes, cause):
     results, frames = case({"Wren": sizes})
     (proof,) = prove(results, frames, BODY).settings
-    assert any(found.startswith(cause) for found in proof.causes)
+    assert any(cause_words(found).startswith(cause) for found in proof.causes)
 
 
 def test_causes_of_the_night_are_named_only_where_something_differs():
     results, frames = case({"Wren": {"centre": (5.0, 8.0)}})
     night = replace(frames[0], moved=True, conditions=("twilight", "moonlight"), clipped_share=0.2)
-    words = " / ".join(prove(results, [night], BODY).settings[0].causes)
+    causes = prove(results, [night], BODY).settings[0].causes
+    words = " / ".join(cause_words(cause) for cause in causes)
     for expected in ("trail: the camera moved", "moonlight and twilight", "clipped stars left out"):
         assert expected in words
     results, frames = case({"Wren": {"centre": (5.0, 5.0)}})
