@@ -14,7 +14,7 @@ import nightglass.bench.skyframes as skyframes_module
 import nightglass.proof.frame_run as run_module
 from nightglass.cli.main import run
 from nightglass.gear.body import Body
-from nightglass.proof.prove import prove
+from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.records import SkyFrame
 from nightglass.show.proof.chart import proof_chart
 from nightglass.sky.astrometry.camera import look_at, plain_camera
@@ -189,7 +189,7 @@ def test_a_chart_of_nothing_is_refused_and_of_something_is_valid():
     result = cli_results.setting("Wren", 12.0, 2.8, 5.0)
     body = Body("Loan body", pitch_um=6.05, width_px=3872, height_px=2592)
     frame = SkyFrame("a", result.setting, zones(6.0))
-    chart = proof_chart(prove([result], [frame], body))
+    chart = proof_chart(compare_bench_and_sky([result], [frame], body))
     chart.to_dict(validate=True)
     with pytest.raises(ValueError, match="no place was measured on both bench and sky"):
-        proof_chart(prove([result], [], body))
+        proof_chart(compare_bench_and_sky([result], [], body))

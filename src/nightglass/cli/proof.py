@@ -32,8 +32,8 @@ def proof(
     """
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
     from nightglass.gear.bag import read_bench_file
+    from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
     from nightglass.proof.frame_run import measured_bench, sky_frames
-    from nightglass.proof.prove import prove
     from nightglass.show.proof.data import proof_data
     from nightglass.show.proof.files import write_proof
     from nightglass.show.proof.text import proof_lines
@@ -45,7 +45,7 @@ def proof(
     hints = unmatched_sky_tables(file, files)
     with _progress(len(files), quiet=as_json) as advance:
         frames = sky_frames(files, bench, advance)
-    found = prove(bench.results, frames, file.body)
+    found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
         print("\n".join([*proof_lines(found), *hints, ""]), flush=True)
     written = write_proof(found, bench, hints) if charts else ()

@@ -10,11 +10,11 @@ from nightglass.almanac.place import Place
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.cells import NightCase
 from nightglass.proof.codes import FrameReasonCode
-from nightglass.proof.drawn_alike import likes
-from nightglass.proof.night import frame_night
-from nightglass.proof.records import FrameNight, FrameReason, PlaceLike, SkyFrame
+from nightglass.proof.prediction.cells import NightCase
+from nightglass.proof.prediction.night import frame_night
+from nightglass.proof.records import FrameNight, FrameReason, RedrawnSize, SkyFrame
+from nightglass.proof.redraw.sizes import redrawn_sizes
 from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.moment import SkyMoment
 from nightglass.sky.astrometry.refine import Solution
@@ -63,12 +63,12 @@ def sky_frame(
     night, motion = seen.night, seen.motion
     moment = _moment(seen)
     result = next((r for r in bench.results if r.setting == setting), None)
-    alike: tuple[PlaceLike, ...] = ()
+    alike: tuple[RedrawnSize, ...] = ()
     worth: FrameNight | None = None
     reason: FrameReason | None = FrameReason(FrameReasonCode.NOT_ON_BENCH)
     if result is not None:
         sight = _sight(seen, seen.solution, exposure_s)
-        alike = likes(sight, result.zones, bench.file.body.picture_height_px)
+        alike = redrawn_sizes(sight, result.zones, bench.file.body.picture_height_px)
         worth = _worth(sight, night, moment, result, bench, iso)
         measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
         reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES, motion.words)
@@ -83,7 +83,7 @@ def sky_frame(
         sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
         conditions=moment.conditions if moment else (),
         reason=reason,
-        likes=alike,
+        redrawn_sizes=alike,
         night=worth,
     )
 

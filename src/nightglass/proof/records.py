@@ -32,7 +32,7 @@ def side_of(span: Interval | None, even: float = 1.0) -> int:
 
 
 @dataclass(frozen=True)
-class PlaceLike:
+class RedrawnSize:
     """One bench place in one frame: its spot drawn in the place of the stars about it, with their
     light, trails, neighbours and noise, and both measured by the same code."""
 
@@ -91,7 +91,7 @@ class Cause:
 
 
 @dataclass(frozen=True)
-class Against:
+class Prediction:
     """One number of a frame: predicted from bench and night, and found. None: can't be told."""
 
     predicted: float | None = None
@@ -115,14 +115,14 @@ class Against:
 class FrameNight:
     """Light, limit, stars and glow of one frame, against what bench and night predict."""
 
-    light: Against
+    light: Prediction
     """Light of a star through the lens: bench.toml against the zero point of the night."""
-    limit: Against
+    limit: Prediction
     """Faintest star, magnitudes G."""
-    stars: Against
+    stars: Prediction
     """Stars of SNR 5 in the open sky for which the bench's places speak."""
-    glow: Against
-    """Signal-to-noise of the Milky Way's even light per square degree."""
+    glow: Prediction
+    """Signal-to-noise of the Milky Comparison's even light per square degree."""
     tested_share: float = 0.0
     """Share of the frame over which stars and limit are compared: open sky, and near a place."""
     beyond_share: float = 0.0
@@ -146,7 +146,7 @@ class SkyFrame:
     conditions: tuple[str, ...] = ()
     """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
     reason: FrameReason | None = None
-    likes: tuple[PlaceLike, ...] = ()
+    redrawn_sizes: tuple[RedrawnSize, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""
     night: FrameNight | None = None
 
@@ -175,12 +175,12 @@ class PlaceProof:
     ratio: Interval | None = None
     """Sky over bench: the lens alone."""
     trail_px: float | None = None
-    like_bench_px: float | None = None
+    as_measured_bench_px: float | None = None
     """The bench's spot drawn in the place of the frame's stars, as the program measures them."""
-    like_sky_px: float | None = None
+    as_measured_sky_px: float | None = None
     """These stars themselves, by the same code."""
-    like_ratio: Interval | None = None
-    like_stars: int = 0
+    as_measured_ratio: Interval | None = None
+    as_measured_stars: int = 0
     bench_log_err: float = 0.0
     bench_freedom: float = float("inf")
     sky_log_err: float = 0.0
@@ -198,17 +198,17 @@ class PlaceProof:
         The one judgement of a place. By the stars drawn alike ("as measured") where there are
         some: they stand about the place itself; else by the lens alone.
         """
-        return side_of(self.like_ratio or self.ratio)
+        return side_of(self.as_measured_ratio or self.ratio)
 
     @property
-    def alone_differs(self) -> int:
+    def lens_alone_differs(self) -> int:
         """What the lens alone says, which decides only where no stars were drawn alike."""
         return side_of(self.ratio)
 
     @property
     def compared(self) -> bool:
         """Whether anything of the place could be compared."""
-        return self.ratio is not None or self.like_ratio is not None
+        return self.ratio is not None or self.as_measured_ratio is not None
 
 
 @dataclass(frozen=True)

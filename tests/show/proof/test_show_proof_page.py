@@ -20,13 +20,13 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
 from nightglass.proof.assumptions import proof_assumptions
 from nightglass.proof.codes import FrameReasonCode, PredictionReasonCode
-from nightglass.proof.prove import prove
+from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.records import (
-    Against,
     FrameNight,
     FrameReason,
-    PlaceLike,
+    Prediction,
     PredictionReason,
+    RedrawnSize,
     SkyFrame,
 )
 from nightglass.proof.redraw.pair import StarPair
@@ -92,10 +92,10 @@ def zone(row, column, x, y, radius, size) -> Zone:
 
 def night() -> FrameNight:
     return FrameNight(
-        light=Against(12.5, 12.6, ratio=Interval(1.1, 0.9, 1.3)),
-        limit=Against(9.5, 9.1, ratio=Interval(-0.4, -0.6, -0.2), even=0.0),
-        stars=Against(2000.0, 1500.0, ratio=Interval(0.75, 0.6, 0.95)),
-        glow=Against(
+        light=Prediction(12.5, 12.6, ratio=Interval(1.1, 0.9, 1.3)),
+        limit=Prediction(9.5, 9.1, ratio=Interval(-0.4, -0.6, -0.2), even=0.0),
+        stars=Prediction(2000.0, 1500.0, ratio=Interval(0.75, 0.6, 0.95)),
+        glow=Prediction(
             reason=PredictionReason(PredictionReasonCode.NO_LIMIT, "the line of SNR is <unknown>")
         ),
         tested_share=0.9,
@@ -111,7 +111,9 @@ def case(sizes=SIZES, ratio=1.05):
             (zone(1, 2, 1935.5, 1295.5, 0.0, ratio * size),
              zone(0, 0, 387.0, 432.0, 0.76, 1.1 * ratio * size)),
             stars=900, limiting_mag=9.1,
-            likes=(PlaceLike("centre", 66, math.log(ratio), 0.01, 30, 8.0, 8 * ratio, picture()),),
+            redrawn_sizes=(
+                RedrawnSize("centre", 66, math.log(ratio), 0.01, 30, 8.0, 8 * ratio, picture()),
+            ),
             night=night(),
         )
         for n, (result, size) in enumerate(zip(results, sizes.values(), strict=True))
@@ -120,7 +122,7 @@ def case(sizes=SIZES, ratio=1.05):
 
 
 def page_of(results, frames, **more) -> tuple[str, object]:
-    proof = prove(results, frames, BODY)
+    proof = compare_bench_and_sky(results, frames, BODY)
     lenses = tuple(Lens(name, 12.0, 12.0, 2.0, 2.0) for name in SIZES)
     assumed = proof_assumptions(BenchFile(BODY, lenses), proof, place_known=False)
     return proof_html(proof, assumed, **more), proof
@@ -156,7 +158,7 @@ def test_the_verdict_comes_first_and_every_number_is_the_text_s():
     assert "Pairs of settings by these places: 3 hold, 0 against, 0 undecided." in text
     for setting in proof.settings:
         for place in setting.places:
-            for ratio in (place.ratio, place.like_ratio):
+            for ratio in (place.ratio, place.as_measured_ratio):
                 if ratio is not None:
                     assert size_words(ratio.value, ratio) in text
                     # The same digits stand in the text's table.
@@ -182,8 +184,10 @@ def test_the_order_has_sizes_with_intervals_on_both_sides():
 def judged(alone, alike):
     """Return a proof of one place whose two comparisons say what is planted."""
     results, frames = case({WREN: 5.0}, ratio=alone)
-    likes = tuple(replace(one, log_ratio=math.log(alike)) for one in frames[0].likes)
-    return [results[0]], [replace(frames[0], likes=likes)]
+    redrawn_sizes = tuple(
+        replace(one, log_ratio=math.log(alike)) for one in frames[0].redrawn_sizes
+    )
+    return [results[0]], [replace(frames[0], redrawn_sizes=redrawn_sizes)]
 
 
 def table_row(lines, place, way):
@@ -220,7 +224,7 @@ def test_text_page_chart_and_data_judge_alike(alone, alike, side, words):
     data = proof_data(proof)["settings"][0]["places"][0]
     assert data["decided_by"] == "as_measured"
     assert STATES[data["differs"]] == side
-    assert data["lens_alone_differs"] == proof.settings[0].places[0].alone_differs
+    assert data["lens_alone_differs"] == proof.settings[0].places[0].lens_alone_differs
 
 
 def test_why_a_size_as_measured_may_be_the_smaller_one_is_said_once():
@@ -301,7 +305,7 @@ def test_stars_stand_side_by_side_at_one_scale_and_one_stretch():
 
 def test_a_setting_without_a_redrawn_star_has_no_picture():
     results, frames = case({WREN: 5.0})
-    page, _ = page_of(results, [replace(frames[0], likes=())])
+    page, _ = page_of(results, [replace(frames[0], redrawn_sizes=())])
     assert "<img" not in page
     assert "Can't tell: 1 setting has both bench and sky" in read(page).text
 

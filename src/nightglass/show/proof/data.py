@@ -16,7 +16,7 @@ from nightglass.proof.records import (
     Proof,
     Verdict,
 )
-from nightglass.show.proof.text import place_ways
+from nightglass.show.proof.text import place_comparisons
 from nightglass.verdict.records import Interval
 
 
@@ -157,13 +157,13 @@ def _place_data(place: PlaceProof) -> dict[str, Any]:
         "ratio": _span_data(place.ratio),
         "trail_px": place.trail_px,
         "as_measured": {
-            "bench_px": place.like_bench_px,
-            "sky_px": place.like_sky_px,
-            "ratio": _span_data(place.like_ratio),
-            "stars": place.like_stars,
+            "bench_px": place.as_measured_bench_px,
+            "sky_px": place.as_measured_sky_px,
+            "ratio": _span_data(place.as_measured_ratio),
+            "stars": place.as_measured_stars,
         },
         "differs": place.differs,
-        "decided_by": next((way.method for way in place_ways(place) if way.decides), None),
-        "lens_alone_differs": place.alone_differs if place.ratio is not None else None,
+        "decided_by": next((way.method for way in place_comparisons(place) if way.decides), None),
+        "lens_alone_differs": place.lens_alone_differs if place.ratio is not None else None,
         "reason": _place_reason_data(place.reason),
     }

@@ -152,7 +152,7 @@ def _settings(proof: Proof) -> Iterator[str]:
     for one in proof.settings:
         yield _setting(proof, one, proof.picture_height_px)
     if proof.settings:
-        pictures = any(like.picture for frame in proof.frames for like in frame.likes)
+        pictures = any(redrawn.picture for frame in proof.frames for redrawn in frame.redrawn_sizes)
         lines = [ABOUT_PAIRS if pictures else "", ABOUT_PLACES, ABOUT_NIGHT]
         yield f'<section class="flow"><h2>How to read stars and tables</h2>{bullets(lines)}'
         yield "</section>"
@@ -167,8 +167,8 @@ def _setting(proof: Proof, one: SettingProof, height_px: float) -> str:
         *places_html(one, height_px),
         *nights_html(one),
     ]
-    told = any(place.compared for place in one.places) or one.nights
-    if told:
+    compared = any(place.compared for place in one.places) or one.nights
+    if compared:
         parts.append("<h3>Which known cause fits</h3>")
         parts.append(bullets([cause_words(cause) for cause in one.causes] or [NO_DIFFERENCE]))
     if one.causes:
@@ -181,7 +181,7 @@ def _setting(proof: Proof, one: SettingProof, height_px: float) -> str:
 
 def _half_px(proof: Proof) -> int:
     """Half side of all tiles of the page: the largest star fits, if every crop holds as much."""
-    pictures = [like.picture for frame in proof.frames for like in frame.likes]
+    pictures = [redrawn.picture for frame in proof.frames for redrawn in frame.redrawn_sizes]
     shown = [picture for picture in pictures if picture is not None]
     if not shown:
         return 0

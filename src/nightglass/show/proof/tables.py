@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from html import escape
 
-from nightglass.proof.records import Against, FrameNight, PlaceProof, SettingProof
+from nightglass.proof.records import FrameNight, PlaceProof, Prediction, SettingProof
 from nightglass.show.page import bullets, head_row
 from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.show.proof.text import (
     NOT_CONFIRMED,
     height_words,
     marked,
+    place_comparisons,
     place_notes,
-    place_ways,
     size_words,
 )
 from nightglass.verdict.records import Interval
@@ -34,7 +34,7 @@ ABOUT_PLACES = (
 ABOUT_NIGHT = (
     "Night: stars is their number in the open sky near measured places; limit the faintest star, "
     "its difference found minus predicted; light the zero point, its ratio one of light; glow the "
-    "signal-to-noise of the Milky Way's even light per square degree"
+    "signal-to-noise of the Milky Comparison's even light per square degree"
 )
 KINDS = {
     "stars": ("stars", ".0f"),
@@ -58,7 +58,7 @@ def places_html(one: SettingProof, height_px: float) -> Iterator[str]:
 
 
 def _place_rows(place: PlaceProof, height_px: float) -> str:
-    ways = list(place_ways(place))
+    ways = list(place_comparisons(place))
     name = f'<td class="name" rowspan="{len(ways)}">{escape(marked(place))}</td>'
     rows = ""
     for k, way in enumerate(ways):
@@ -81,12 +81,12 @@ def nights_html(one: SettingProof) -> Iterator[str]:
 def _night_rows(file: str, night: FrameNight) -> str:
     rows = f'<tr><td class="name" colspan="4">{escape(file)}</td></tr>'
     for kind, (label, _) in KINDS.items():
-        said: Against = getattr(night, kind)
+        said: Prediction = getattr(night, kind)
         rows += f"<tr><td>{label}</td>{_against(said, kind)}</tr>"
     return rows
 
 
-def _against(said: Against, kind: str) -> str:
+def _against(said: Prediction, kind: str) -> str:
     predicted, found = (
         "" if value is None else f"{value:{KINDS[kind][1]}}"
         for value in (said.predicted, said.found)

@@ -110,7 +110,7 @@ def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
 
 
 def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]]:
-    for k, way in enumerate(place_ways(place)):
+    for k, way in enumerate(place_comparisons(place)):
         yield (
             "" if k else marked(place),
             way.name,
@@ -123,7 +123,7 @@ def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Way:
+class Comparison:
     """One of the two comparisons of a place, as tables show it."""
 
     method: Method
@@ -141,14 +141,14 @@ class Way:
         return METHODS[self.method]
 
 
-def place_ways(place: PlaceProof) -> Iterator[Way]:
+def place_comparisons(place: PlaceProof) -> Iterator[Comparison]:
     """Yield the comparisons that a place has, the one that decides last."""
-    alike = place.like_ratio is not None
+    alike = place.as_measured_ratio is not None
     if place.ratio is not None:
-        words = SIDES[place.alone_differs]
-        if alike and words and place.alone_differs != place.differs:
+        words = SIDES[place.lens_alone_differs]
+        if alike and words and place.lens_alone_differs != place.differs:
             words = f"{words}, but {NOT_CONFIRMED}"
-        yield Way(
+        yield Comparison(
             Method.LENS_ALONE,
             place.bench_px,
             place.sky_px,
@@ -158,12 +158,12 @@ def place_ways(place: PlaceProof) -> Iterator[Way]:
             words,
         )
     if alike:
-        yield Way(
+        yield Comparison(
             Method.AS_MEASURED,
-            place.like_bench_px,
-            place.like_sky_px,
-            place.like_ratio,
-            place.like_stars,
+            place.as_measured_bench_px,
+            place.as_measured_sky_px,
+            place.as_measured_ratio,
+            place.as_measured_stars,
             True,
             SIDES[place.differs],
         )

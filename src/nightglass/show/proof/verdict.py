@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.agreement import LEAST_SETTINGS
 from nightglass.proof.codes import NextStepCode, VerdictCode
+from nightglass.proof.comparison.agreement import LEAST_SETTINGS
 from nightglass.proof.records import NextStep, Proof, Verdict
 from nightglass.verdict.records import Interval
 

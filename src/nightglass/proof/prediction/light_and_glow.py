@@ -1,4 +1,4 @@
-"""A star's light and the Milky Way's glow in a frame, by lens and body, and as found."""
+"""A star's light and the Milky Comparison's glow in a frame, by lens and body, and as found."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from nightglass.light.iso import read_noise_at
 from nightglass.light.noise import glow_snr, mosaic_mix, pixels_per_square_degree
 from nightglass.light.photons import SQUARE_ARCSEC_PER_SR, LightPath, surface_e_per_s_px
 from nightglass.optics.projection import off_axis_degrees
-from nightglass.proof.cells import Cells, NightCase
 from nightglass.proof.codes import PredictionReasonCode
-from nightglass.proof.ratio import times
-from nightglass.proof.records import Against, PredictionReason
+from nightglass.proof.prediction.cells import Cells, NightCase
+from nightglass.proof.prediction.ratio import times
+from nightglass.proof.records import Prediction, PredictionReason
 
 Array = NDArray[np.float64]
 
@@ -60,15 +60,15 @@ NO_EFFICIENCY = PredictionReason(PredictionReasonCode.NO_EFFICIENCY)
 NO_GAIN = PredictionReason(PredictionReasonCode.NO_GAIN)
 
 
-def light(case: NightCase) -> Against:
+def light(case: NightCase) -> Prediction:
     """Return the light of a star through the lens: zero points that bench.toml gives, and found."""
     path, gain, found = _path(case), _gain(case), case.night.zero_point_mag
     if found is None:
-        return Against(reason=NO_ZERO_POINT)
+        return Prediction(reason=NO_ZERO_POINT)
     if path is None:
-        return Against(found=found, reason=NO_EFFICIENCY)
+        return Prediction(found=found, reason=NO_EFFICIENCY)
     if gain is None:
-        return Against(found=found, reason=NO_GAIN)
+        return Prediction(found=found, reason=NO_GAIN)
     air, air_err = _air_mag(case)
     per_count, gain_err = gain
     predicted = 2.5 * math.log10(path.zero_magnitude_e_per_s / per_count) - V_MINUS_G.value - air
@@ -77,7 +77,7 @@ def light(case: NightCase) -> Against:
     return replace(answer, predicted=predicted, found=found)
 
 
-def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Against:
+def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Prediction:
     """Return the glow predicted and found, both with the sky as bright as it was found to be.
 
     parts: share of the samples and light over green's, by colour.
@@ -85,11 +85,11 @@ def glow(case: NightCase, cells: Cells, parts: tuple[Array, Array]) -> Against:
     path, gain, sky_mag = _path(case), _gain(case), case.night.sky_mag_arcsec2
     lens = case.bench.lens(case.setting.lens)
     if cells.zero_mag is None or sky_mag is None or not np.any(cells.open):
-        return Against(reason=PredictionReason(PredictionReasonCode.SKY_BRIGHTNESS_UNKNOWN))
+        return Prediction(reason=PredictionReason(PredictionReasonCode.SKY_BRIGHTNESS_UNKNOWN))
     if path is None or lens is None:
-        return Against(reason=NO_EFFICIENCY)
+        return Prediction(reason=NO_EFFICIENCY)
     if gain is None:
-        return Against(reason=NO_GAIN)
+        return Prediction(reason=NO_GAIN)
     camera, body, seconds = case.sight.solution.camera, case.bench.body, case.sight.exposure_s
     air, air_err = _air_mag(case)
     radius_mm = np.hypot(cells.x_px - camera.centre_x_px, cells.y_px - camera.centre_y_px)

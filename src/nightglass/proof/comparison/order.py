@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.agreement import (
+from nightglass.proof.codes import VerdictCode
+from nightglass.proof.comparison.agreement import (
     LEAST_SETTINGS,
     LogSize,
     PairState,
@@ -23,7 +24,6 @@ from nightglass.proof.agreement import (
     pair_states,
     rank_agreement,
 )
-from nightglass.proof.codes import VerdictCode
 from nightglass.proof.records import PlaceProof, SettingPair, SettingProof, Verdict
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import joined, t_quantile

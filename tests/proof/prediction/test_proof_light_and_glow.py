@@ -13,13 +13,13 @@ from nightglass.gear.benchfile import BenchFile, SkyChoice
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
 from nightglass.light.defaults import V_MINUS_G, ZERO_POINT
-from nightglass.proof.cells import CELLS, Cells, NightCase
 from nightglass.proof.codes import PredictionReasonCode
-from nightglass.proof.light_and_glow import glow, light
-from nightglass.proof.ratio import apart, times
+from nightglass.proof.prediction.cells import CELLS, Cells, NightCase
+from nightglass.proof.prediction.light_and_glow import glow, light
+from nightglass.proof.prediction.ratio import apart, times
+from nightglass.proof.prediction.stars import limit_and_stars
 from nightglass.proof.records import PredictionReason
 from nightglass.proof.sight import Sight
-from nightglass.proof.stars import limit_and_stars
 from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match

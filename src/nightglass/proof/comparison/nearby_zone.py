@@ -13,10 +13,8 @@ from nightglass.bench.records import ZoneResult
 from nightglass.gear.body import Body
 from nightglass.optics.extent import Extent, extent
 from nightglass.proof.records import SkyFrame, ZoneKind
+from nightglass.proof.redraw.sizes import LONG_FROM
 from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
-
-LONG_FROM = 1.3
-"""Length over width from which lengths are compared; below, the root of length times width."""
 
 NEAR_PERCENT = 30.0
 """How far the middle of a zone beside the one that holds the bench's place may lie from it, % of

@@ -33,9 +33,9 @@ def causes(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> tuple[Ca
         return ()
     found += [*counted, *_of_the_night(frames)]
     odd = (*larger, *smaller)
-    if any((place.like_stars or place.stars) < FEW_STARS for place in odd):
+    if any((place.as_measured_stars or place.stars) < FEW_STARS for place in odd):
         found.append(Cause(CauseCode.FEW_STARS, stars=FEW_STARS))
-    if any(place.like_ratio is None and _gap(place) > 0.1 for place in odd):
+    if any(place.as_measured_ratio is None and _gap(place) > 0.1 for place in odd):
         found.append(Cause(CauseCode.ZONE_OFF_PLACE))
     return tuple(found) or (Cause(CauseCode.NONE_KNOWN),)
 
@@ -69,7 +69,7 @@ def _counted(places: Sequence[PlaceProof], frames: Sequence[SkyFrame]) -> list[C
 def _larger(places: Sequence[PlaceProof], larger: Sequence[PlaceProof]) -> list[Cause]:
     if not larger:
         return []
-    ratios = [span.value for place in places if (span := place.like_ratio or place.ratio)]
+    ratios = [span.value for place in places if (span := place.as_measured_ratio or place.ratio)]
     if len(places) > 1 and len(larger) == len(places) and max(ratios) / min(ratios) <= ALIKE:
         return [Cause(CauseCode.FOCUS_EVERYWHERE)]
     outer = [place.field_radius >= OUTER_FROM for place in larger]

@@ -1,4 +1,4 @@
-"""The bench held against the sky: like with like, place by place, setting by setting.
+"""The bench beside the sky: place by place, setting by setting, each spot with its equal.
 
 Two comparisons stand side by side. The lens alone: the sky's spot with the stars' motion taken
 out, against the bench's mean spot. And as measured: the bench's spot drawn in the place of the
@@ -12,15 +12,17 @@ from collections.abc import Sequence
 
 from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
-from nightglass.proof.causes import causes
-from nightglass.proof.compared import Scatters, compared_place, scatters
-from nightglass.proof.next_step import next_step
-from nightglass.proof.order import order_of, shared_places, stars_tau, with_largest
+from nightglass.proof.comparison.causes import causes
+from nightglass.proof.comparison.next_step import next_step
+from nightglass.proof.comparison.order import order_of, shared_places, stars_tau, with_largest
+from nightglass.proof.comparison.place import Scatters, compared_place, scatters
 from nightglass.proof.records import Proof, SettingProof, SkyFrame
 from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
 
 
-def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Body) -> Proof:
+def compare_bench_and_sky(
+    results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Body
+) -> Proof:
     """Return bench and sky side by side for every setting that has both.
 
     No frame is dropped: what can't be compared stays in the list with its reason.
