@@ -96,7 +96,7 @@ def test_the_order_holds_and_everything_is_shown(bench, capsys):
     assert run(["proof", str(bench)]) == 0
     told = capsys.readouterr().out
     assert told.startswith("Verdict: the bench order holds, judged at centre and corner.")
-    assert "Three settings are too few to tell an order" in told
+    assert "three settings are too few to tell an order" in told
     assert "tau" not in told
     # One name of a setting in one output.
     assert " at 12 mm f/2.8" not in told

@@ -194,7 +194,7 @@ def test_the_scatter_of_frames_widens_the_interval_and_is_pooled():
         ),
         (
             {"Wren": (4, 4.0), "Pipit": (9, 9.0)},
-            "can't tell: 2 settings have both bench and sky, and an order takes 3",
+            "can't tell: 2 settings have both bench and sky: too few to tell an order",
         ),
     ],
 )

@@ -241,7 +241,7 @@ def test_tau_is_shown_from_four_settings_on_and_explained_once(names):
     few = len(names) == 3
     assert proof_data(proof)["tau"] == {"value": 1.0, "low": 1.0, "high": 1.0}
     for said in (re.sub(r"\s+", " ", read(page).text), "\n".join(proof_lines(proof))):
-        assert ("Three settings are too few to tell an order" in said) is few
+        assert ("three settings are too few to tell an order" in said) is few
         assert ("tau 1.00 (1.00 to 1.00)" in said) is not few
         explained = "au is 1 where all pairs of settings stand in the same order"
         assert said.count(explained) == (0 if few else 1)

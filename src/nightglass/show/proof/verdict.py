@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import NextStepCode, VerdictCode
-from nightglass.proof.comparison.agreement import LEAST_SETTINGS
 from nightglass.proof.records import NextStep, Proof, Verdict
 from nightglass.verdict.records import Interval
 
@@ -30,7 +29,7 @@ NEXT_STEPS = {
         "shoot a frame of the sky with a setting of this bench: five lines in docs/sky.md"
     ),
     NextStepCode.SHOOT_MORE_SETTINGS: (
-        "shoot the sky with three or more settings of this bench, all in one night, with open sky "
+        "shoot the sky with four or more settings of this bench, all in one night, with open sky "
         "at every place"
     ),
     NextStepCode.SHOOT_UNSEEN_PLACE: "shoot {setting} again, with open sky at {place}",
@@ -46,9 +45,11 @@ TAU_MEANS = (
 )
 FEW_SETTINGS = 3
 """Up to so many settings, tau tells nothing of an order."""
-CHANCE = {3: "chance alone puts three alike once in six"}
-"""Three settings have 3 x 2 x 1 = 6 orders."""
-NUMBERS = ("no", "one", "two", "three")
+TOO_FEW = (
+    "These three settings are too few to tell an order in general: chance alone puts three alike "
+    "once in six."
+)
+"""Three settings have 3 x 2 x 1 = 6 orders; fewer have no tau at all."""
 
 
 def setting_words(setting: LensSetting) -> str:
@@ -66,10 +67,7 @@ def verdict_words(verdict: Verdict) -> str:
     words = VERDICTS[verdict.code]
     if verdict.code is VerdictCode.TOO_FEW_SETTINGS:
         has = "setting has" if verdict.settings == 1 else "settings have"
-        return (
-            f"can't tell: {verdict.settings} {has} both bench and sky, and an order takes "
-            f"{LEAST_SETTINGS}"
-        )
+        return f"can't tell: {verdict.settings} {has} both bench and sky: too few to tell an order"
     if verdict.code is VerdictCode.NO_SHARED_PLACE:
         fewest = "" if verdict.fewest is None else setting_words(verdict.fewest)
         return f"{words}; {fewest} has only {and_words(verdict.places)}"
@@ -113,7 +111,7 @@ def order_lines(proof: Proof) -> Iterator[str]:
     yield f"Pairs of settings by these places: {held} hold, {against} against, {left} undecided."
     few = proof.verdict.settings <= FEW_SETTINGS
     if few:
-        yield f"{_too_few(proof.verdict.settings)}."
+        yield TOO_FEW
     for tighter, wider in proof.pairs_against:
         yield (
             f"  tighter on the bench, not on the sky: {setting_words(tighter)} before "
@@ -129,12 +127,6 @@ def order_lines(proof: Proof) -> Iterator[str]:
         yield f"Order of settings by their stars, predicted and found: tau {_with_span(stars)}."
     if not few or stars is not None:
         yield f"{TAU_MEANS[0].upper()}{TAU_MEANS[1:]}."
-
-
-def _too_few(settings: int) -> str:
-    number = NUMBERS[settings].capitalize()
-    chance = f": {CHANCE[settings]}" if settings in CHANCE else ""
-    return f"{number} settings are too few to tell an order{chance}"
 
 
 def _with_span(tau: Interval) -> str:
