@@ -108,7 +108,10 @@ def order_lines(proof: Proof) -> Iterator[str]:
     if proof.tau is None:
         return
     held, against, left = proof.pairs_held, len(proof.pairs_against), len(proof.pairs_open)
-    yield f"Pairs of settings by these places: {held} hold, {against} against, {left} undecided."
+    yield (
+        f"Pairs of settings by these places: {held} in the same order on bench and sky, {against} "
+        f"reversed, {left} undecided."
+    )
     few = proof.verdict.settings <= FEW_SETTINGS
     if few:
         yield TOO_FEW
