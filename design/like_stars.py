@@ -4,7 +4,7 @@ Made-up pairs of stars about a place: a ratio that changes evenly over the frame
 star to star, more for faint stars, and with or without a tenth of them far off (pairs, lamps).
 Printed: share of 95 % intervals that hold the planted ratio, without the method's own error. The
 weights of the fit alone, without the pull of stars that lie off, gave 0.88 to 0.93.
-Run: python design/like_stars.py   (a few seconds)
+Run: python design/as_measured_stars.py   (a few seconds)
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import math
 
 import numpy as np
 
-from nightglass.proof.drawn_alike import METHOD_LOG_ERR, like
 from nightglass.proof.redraw.redrawn import Pairs
+from nightglass.proof.redraw.sizes import METHOD_LOG_ERR, redrawn_size
 from nightglass.verdict.spread import t_quantile
 
 RUNS = 400
@@ -39,7 +39,7 @@ def main() -> None:
             for far in (0.0, 0.1):
                 held = 0
                 for _ in range(RUNS):
-                    found = like("place", made_up(stars, scatter, far, rng))
+                    found = redrawn_size("place", made_up(stars, scatter, far, rng))
                     own = math.sqrt(found.log_err**2 - METHOD_LOG_ERR**2)
                     held += abs(found.log_ratio) <= t_quantile(found.freedom) * own
                 print(f"{stars} stars, scatter {scatter:g}, {far:.0%} far off: {held / RUNS:.3f}")

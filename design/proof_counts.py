@@ -19,8 +19,8 @@ from nightglass.frame.record import Frame
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.extent import extent
-from nightglass.proof import stars as proof_stars
-from nightglass.proof.cells import NightCase, cells_of, colour_parts, snr_of_one_count
+from nightglass.proof.prediction import stars as proof_stars
+from nightglass.proof.prediction.cells import NightCase, cells_of, colour_parts, snr_of_one_count
 from nightglass.proof.sight import Sight
 from nightglass.scene.club import BLACK, BODY, CLIPPING, CLUB, PATTERN
 from nightglass.scene.sky.fieldspots import FINE

@@ -22,10 +22,10 @@ from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.extent import Extent
-from nightglass.proof import compared as proof_compared
-from nightglass.proof import place as proof_place
-from nightglass.proof.prove import prove
-from nightglass.proof.records import PlaceLike, SkyFrame
+from nightglass.proof.comparison import nearby_zone as proof_place
+from nightglass.proof.comparison import place as proof_compared
+from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
+from nightglass.proof.records import RedrawnSize, SkyFrame
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
@@ -72,7 +72,7 @@ def bench_zone(place: str, rng: np.random.Generator) -> ZoneResult:
 
 def sky_frame(name: str, result: SettingResult, moves: str, rng: np.random.Generator) -> SkyFrame:
     """Return a frame whose sizes are the bench's true ones, but for errors and focus."""
-    zones, likes = [], []
+    zones, redrawn_sizes = [], []
     common = rng.standard_normal()
     for bench, (place, (x, y)) in zip(result.zones, PLACES.items(), strict=True):
         own = {"not": 0.0, "place by place": rng.standard_normal(), "together": common}[moves]
@@ -85,8 +85,8 @@ def sky_frame(name: str, result: SettingResult, moves: str, rng: np.random.Gener
         # What is drawn has the bench's error; without a trail all of it.
         drawn = math.log((bench.length_px.value or SIZE) / SIZE)
         log = FOCUS * own + ALIKE * rng.standard_normal() - drawn
-        likes.append(PlaceLike(place, 40, log, ALIKE, 30.0, SIZE, SIZE * math.exp(log)))
-    return SkyFrame(name, result.setting, tuple(zones), likes=tuple(likes))
+        redrawn_sizes.append(RedrawnSize(place, 40, log, ALIKE, 30.0, SIZE, SIZE * math.exp(log)))
+    return SkyFrame(name, result.setting, tuple(zones), redrawn_sizes=tuple(redrawn_sizes))
 
 
 def held(span: Interval | None) -> bool:
@@ -117,9 +117,9 @@ def main() -> None:
                         for r in results
                         for k in range(frames)
                     ]
-                    for proof in prove(results, seen, BODY).settings:
+                    for proof in compare_bench_and_sky(results, seen, BODY).settings:
                         alone += sum(held(place.ratio) for place in proof.places)
-                        alike += sum(held(place.like_ratio) for place in proof.places)
+                        alike += sum(held(place.as_measured_ratio) for place in proof.places)
                         total += len(proof.places)
                 shares = f"{alone / total:.3f}, {alike / total:.3f}"
                 print(f"{count} settings, {frames} frames, {moves}: {shares}", flush=True)

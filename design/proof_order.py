@@ -18,7 +18,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from nightglass.proof.agreement import LogSize, pair_states, rank_agreement
+from nightglass.proof.comparison.agreement import LogSize, pair_states, rank_agreement
 from nightglass.verdict.spread import t_quantile
 
 RUNS, DRAWS = 400, 400

@@ -11,8 +11,8 @@ import math
 
 import numpy as np
 
-from nightglass.proof.drawn_alike import METHOD_LOG_ERR, like
 from nightglass.proof.redraw.redrawn import redrawn
+from nightglass.proof.redraw.sizes import METHOD_LOG_ERR, redrawn_size
 from nightglass.proof.sight import Sight
 from nightglass.scene.sky.fieldspots import FINE
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
@@ -50,7 +50,7 @@ def main() -> None:
             print(f"field {field}: not solved")
             continue
         sight = Sight(frame, found, solution, 16.0, 2026.0)
-        answer = like("middle", redrawn(sight, (640.0, 410.0), 390.0, spot))
+        answer = redrawn_size("middle", redrawn(sight, (640.0, 410.0), 390.0, spot))
         own = math.sqrt(max(answer.log_err**2 - METHOD_LOG_ERR**2, 0.0))
         logs.append(answer.log_ratio)
         print(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import importlib.util
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import NoneType
 from typing import Any, get_args
@@ -24,12 +24,27 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.proof.assumptions import ASSUMPTIONS
+from nightglass.show.proof.causes import CAUSES, FACTORS
+from nightglass.show.proof.reasons import FRAME_REASONS, PLACE_REASONS, PREDICTION_REASONS
+from nightglass.show.proof.text import METHODS
+from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
 DOCS = Path(__file__).parent
 BLOCK = re.compile(r"(<!-- table: ([\w.]+)[^\n]*-->\n).*?(<!-- end -->)", re.DOTALL)
+STANDS_FOR = re.compile(r"\{(\w+)[^}]*\}")
+SPOKEN = {
+    "error": "what the failing step said, in `error`",
+    "at_most_px": "...",
+    "stars": "a stated number",
+    "setting": "the setting",
+    "place": "the place",
+    "value": "a stated value",
+}
+"""What stands for a value in the words of a code."""
 ADDED_BY_THE_LIBRARY = ("help",)
 
 
@@ -66,6 +81,29 @@ def notes() -> str:
     """Codes of the notes in a ranking."""
     rows = [(f"`{code}`", text) for code, text in NOTE_MEANINGS.items()]
     return table(("code", "meaning"), rows)
+
+
+PROOF_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("verdict", VERDICTS),
+    ("next", NEXT_STEPS),
+    ("reason of a frame", FRAME_REASONS),
+    ("reason of a place", PLACE_REASONS),
+    ("reason of light, limit, stars, glow", PREDICTION_REASONS),
+    ("cause", CAUSES),
+    ("factor of a cause", FACTORS),
+    ("decided_by", METHODS),
+    ("assumption", {code: f"{name}: {value}" for code, (name, value, _) in ASSUMPTIONS.items()}),
+)
+
+
+def proof_codes() -> str:
+    """Every code of a proof with its words."""
+    rows = [
+        (place, f"`{code}`", STANDS_FOR.sub(lambda found: SPOKEN[found[1]], text))
+        for place, words in PROOF_CODES
+        for code, text in words.items()
+    ]
+    return table(("where", "code", "meaning"), rows)
 
 
 def exit_codes() -> str:
@@ -153,6 +191,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "defaults": defaults,
     "notes": notes,
     "exit_codes": exit_codes,
+    "proof_codes": proof_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

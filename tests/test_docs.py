@@ -15,6 +15,7 @@ import typer.main
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.codes import ALL_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
 from nightglass.verdict.records import Interval, NoteCode, Ranking, Standing, Times, Worth
@@ -121,6 +122,13 @@ def test_commands_shown_in_documents_run_as_shown(page: Path) -> None:
 def test_spot_fields_are_in_the_glossary_and_no_others() -> None:
     spots = section(read(DOCS / "glossary.md"), "## One star spot").split("<!-- table")[0]
     assert first_cells(spots) == {field.name for field in dataclasses.fields(Spot)}
+
+
+def test_codes_of_a_proof_are_in_the_glossary_and_no_others() -> None:
+    part = section(read(DOCS / "glossary.md"), "### Codes of a proof")
+    lines = [line.split("|")[2] for line in part.splitlines() if line.startswith("| ")]
+    shown = [name for line in lines for name in re.findall(r"`([^`]+)`", line)]
+    assert sorted(shown) == sorted(code.value for kind in ALL_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

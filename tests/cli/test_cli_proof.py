@@ -11,11 +11,10 @@ import numpy as np
 import pytest
 
 import nightglass.bench.skyframes as skyframes_module
-import nightglass.bench.study.repeats as results_module
-import nightglass.proof.reading as reading_module
+import nightglass.proof.frame_run as run_module
 from nightglass.cli.main import run
 from nightglass.gear.body import Body
-from nightglass.proof.prove import prove
+from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.records import SkyFrame
 from nightglass.show.proof.chart import proof_chart
 from nightglass.sky.astrometry.camera import look_at, plain_camera
@@ -78,9 +77,9 @@ def bench(tmp_path, monkeypatch):
         encoding="utf-8",
     )  # fmt: skip
     results = tuple(cli_results.setting(name, 12.0, 2.8, size) for name, size in LENSES.items())
-    monkeypatch.setattr(results_module, "results_on_record", lambda bench: results)
-    monkeypatch.setattr(reading_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
-    monkeypatch.setattr(reading_module, "observe", observed)
+    monkeypatch.setattr(run_module, "results_on_record", lambda bench: results)
+    monkeypatch.setattr(run_module, "open_frame", lambda file: bench_fakes.open_fake(str(file)))
+    monkeypatch.setattr(run_module, "observe", observed)
     return tmp_path
 
 
@@ -97,7 +96,8 @@ def test_the_order_holds_and_everything_is_shown(bench, capsys):
     assert run(["proof", str(bench)]) == 0
     told = capsys.readouterr().out
     assert told.startswith("Verdict: the bench order holds, judged at centre and corner.")
-    assert "Kendall's tau 1.00" in told
+    assert "three settings are too few to tell an order" in told
+    assert "tau" not in told
     # One name of a setting in one output.
     assert " at 12 mm f/2.8" not in told
     for name in LENSES:
@@ -118,17 +118,22 @@ def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
     sky(bench, "Unknown.raw", 7.0)
     assert run(["proof", str(bench), "--json", "--no-charts"]) == 1
     data = json.loads(capsys.readouterr().out)
-    assert data["verdict"].startswith("can't tell: 2 settings")
+    assert (data["verdict"]["code"], data["verdict"]["settings"]) == ("too_few_settings", 2)
+    assert data["next"]["code"] == "shoot_more_settings"
     frames = {frame["file"]: frame for frame in data["frames"]}
     assert len(frames) == 4
     assert frames["sky/manual 1.raw"]["setting"]["lens"] == "Siskin"
-    assert "only 4 stars stand out; wait for a clear sky" in frames["sky/Dipper.raw"]["reason"]
-    assert 'the lens "Unknown" is not in the bag' in frames["sky/Unknown.raw"]["reason"]
+    assert frames["sky/Dipper.raw"]["reason"] == {
+        "code": "not_solved",
+        "error": "only 4 stars stand out; wait for a clear sky",
+    }
+    assert frames["sky/Unknown.raw"]["reason"]["code"] == "not_assigned"
+    assert 'the lens "Unknown" is not in the bag' in frames["sky/Unknown.raw"]["reason"]["error"]
     wren = next(s for s in data["settings"] if s["lens"] == "Wren")
     centre = wren["places"][0]
     assert centre["ratio"]["value"] == pytest.approx(1.2, rel=0.01)
     assert centre["ratio"]["low"] > 1
-    assert wren["causes"][0].startswith("focus: every place is larger")
+    assert wren["causes"][0]["code"] == "focus_everywhere"
     assert not (bench / "out").exists()
 
 
@@ -141,7 +146,7 @@ def test_unchanged_frames_come_from_the_store_and_changed_ones_are_measured(
         measured.append(frame.file)
         return observed(frame, *known)
 
-    monkeypatch.setattr(reading_module, "observe", counted)
+    monkeypatch.setattr(run_module, "observe", counted)
     for name, length in LENSES.items():
         sky(bench, f"{name}.raw", 1.05 * length)
     sky(bench, "cloud.raw", 7.0, lens="Dipper", cloud=True)
@@ -218,7 +223,7 @@ def test_a_chart_of_nothing_is_refused_and_of_something_is_valid():
     result = cli_results.setting("Wren", 12.0, 2.8, 5.0)
     body = Body("Loan body", pitch_um=6.05, width_px=3872, height_px=2592)
     frame = SkyFrame("a", result.setting, zones(6.0))
-    chart = proof_chart(prove([result], [frame], body))
+    chart = proof_chart(compare_bench_and_sky([result], [frame], body))
     chart.to_dict(validate=True)
     with pytest.raises(ValueError, match="no place was measured on both bench and sky"):
-        proof_chart(prove([result], [], body))
+        proof_chart(compare_bench_and_sky([result], [], body))

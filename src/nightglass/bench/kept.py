@@ -38,10 +38,13 @@ def question_key(content_hash: str, *asked: object) -> str:
 
 
 class Keeper:
-    """Finds and keeps the results of one kind; without a store it finds and keeps nothing."""
+    """Finds and keeps the results of one kind; without a store it finds and keeps nothing.
 
-    def __init__(self, store: Store | None, kind: str) -> None:
-        self._store, self._kind = store, kind
+    on_fault: told the reason where a result can't be kept; it still counts.
+    """
+
+    def __init__(self, store: Store | None, kind: str, on_fault: Callable[[str], None]) -> None:
+        self._store, self._kind, self._on_fault = store, kind, on_fault
 
     def find(self, key: str, record: type[Record]) -> Record | None:
         """Return the result under a key; None where there is none that can be read."""
@@ -54,14 +57,11 @@ class Keeper:
             return None
         return found if isinstance(found, record) else None
 
-    def keep(self, key: str, record: object, on_fault: Callable[[str], None]) -> None:
-        """Keep a result; where the store can't be written, the result still counts.
-
-        on_fault: told the reason then.
-        """
+    def keep(self, key: str, record: object) -> None:
+        """Keep a result under its key."""
         if self._store is None:
             return
         try:
             self._store.keep_content(self._kind, key, pack(record))
         except StoreError as error:
-            on_fault(str(error))
+            self._on_fault(str(error))

@@ -6,18 +6,12 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from nightglass.cli.bench_options import FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json, warn
-
-if TYPE_CHECKING:
-    from nightglass.almanac.place import Place
-    from nightglass.gear.benchfile import BenchFile
-    from nightglass.proof.frames import Bench
-    from nightglass.proof.records import Proof
 
 
 def proof(
@@ -39,37 +33,34 @@ def proof(
     from nightglass.bench.kept import Keeper
     from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
     from nightglass.bench.store.store import open_store
-    from nightglass.bench.study.repeats import results_on_record
     from nightglass.gear.bag import read_bench_file
-    from nightglass.proof.frames import Bench
-    from nightglass.proof.prove import prove
-    from nightglass.proof.reading import KIND, compared_frames
+    from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
+    from nightglass.proof.frame_run import KIND, measured_bench, sky_frames
     from nightglass.show.proof.data import proof_data
-    from nightglass.show.proof.text import next_step, proof_lines
+    from nightglass.show.proof.files import write_proof
+    from nightglass.show.proof.text import proof_lines
+    from nightglass.show.proof.verdict import next_step_words
 
     file = read_bench_file(folder)
-    bench = Bench(results_on_record(file), file, _place(file))
+    bench = measured_bench(file)
     files = sky_files(file)
-    said = unmatched_sky_tables(file, files)
-    frames = []
+    hints = unmatched_sky_tables(file, files)
     store = open_store(file)
     try:
         with _progress(len(files), quiet=as_json) as advance:
-            keeper = Keeper(store, KIND)
-            for frame in compared_frames(files, bench, keeper, warn):
-                frames.append(frame)
-                advance()
+            frames = sky_frames(files, bench, Keeper(store, KIND, warn), advance)
     finally:
         store.close()
-    found = prove(bench.results, frames, file.body)
+    found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
-        print("\n".join([*proof_lines(found), *said, ""]), flush=True)
-    written = _write(found, bench, said) if charts else []
+        print("\n".join([*proof_lines(found), *hints, ""]), flush=True)
+    written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}
-        print_json({**proof_data(found), "hints": list(said), **page})
+        print_json({**proof_data(found), "hints": list(hints), **page})
     else:
-        print("\n".join([*(f"written: {path}" for path in written), f"Next: {next_step(found)}"]))
+        step = f"Next: {next_step_words(found.next_step)}"
+        print("\n".join([*(f"written: {path}" for path in written), step]))
     if any(frame.reason is not None for frame in frames):
         raise typer.Exit(FAILED)
 
@@ -85,30 +76,3 @@ def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
     with Progress(*columns, console=Console(stderr=True), transient=True, disable=still) as bar:
         task = bar.add_task("", total=total)
         yield lambda: bar.advance(task)
-
-
-def _place(bench: BenchFile) -> Place | None:
-    """The site of bench.toml, if it names one."""
-    from nightglass.plan.where import where
-
-    return where(None, None, None, None, bench.site).place if bench.site.place else None
-
-
-def _write(found: Proof, bench: Bench, hints: tuple[str, ...]) -> list[Path]:
-    """Write page and chart into out/ of the bench; return their paths, the page first."""
-    from nightglass.proof.assumptions import proof_assumptions
-    from nightglass.show.page import write_page
-    from nightglass.show.proof.chart import write_proof_chart
-    from nightglass.show.proof.page import PAGE, proof_html
-
-    out = bench.file.folder / "out"
-    out.mkdir(exist_ok=True)
-    charts = list(write_proof_chart(found, out))
-    page = proof_html(
-        found,
-        proof_assumptions(bench.file, found, bench.place is not None),
-        charts[0].read_text(encoding="utf-8") if charts else None,
-        hints,
-        bench.file.folder.resolve().name,
-    )
-    return [write_page(page, out / PAGE), *charts]

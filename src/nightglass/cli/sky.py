@@ -113,11 +113,11 @@ def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
 
     folder = bench if bench is not None else bench_of(frames)
     if folder is None or not (folder / "bench.toml").is_file():
-        yield Keeper(None, KIND)
+        yield Keeper(None, KIND, warn)
         return
     store = open_store(read_bench_file(folder))
     try:
-        yield Keeper(store, KIND)
+        yield Keeper(store, KIND, warn)
     finally:
         store.close()
 
@@ -196,7 +196,7 @@ def _tell_frames(frames: list[Path], known: Known, keeper: Keeper, out: _Out) ->
             out.refuse(str(file), found.reason)
             continue
         if found.key is not None:
-            keeper.keep(found.key, replace(found, key=None), warn)
+            keeper.keep(found.key, replace(found, key=None))
         out.told.append(found.data)
         written = _pictures(found, file, out)
         out.lines([*found.lines, *(f"  written: {path}" for path in written)])

@@ -1,1 +1,1 @@
-"""The bench held against frames of the real sky."""
+"""The bench compared with frames of the real sky."""

@@ -1,6 +1,8 @@
-"""Every default and choice that entered a proof, as it is printed beside it."""
+"""Every default and choice that entered a proof, by code."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 from nightglass.gear.benchfile import BenchFile
 from nightglass.light.defaults import (
@@ -12,61 +14,55 @@ from nightglass.light.defaults import (
     READ_NOISE,
     V_MINUS_G,
 )
+from nightglass.proof.codes import AssumptionCode
 from nightglass.proof.records import Proof
-from nightglass.verdict.assumptions import GLOSSARY, PERSON, default_or, glass_assumptions
+from nightglass.verdict.assumptions import default_or, glass_assumptions
 from nightglass.verdict.records import Assumption
+
+
+@dataclass(frozen=True)
+class ProofAssumption:
+    """A choice that enters only a proof."""
+
+    code: AssumptionCode
+    value: float | None = None
+    """Where the choice is a number: of FAINTEST_STAR the signal-to-noise."""
 
 
 def proof_assumptions(
     bench_file: BenchFile, proof: Proof, place_known: bool
-) -> tuple[Assumption, ...]:
+) -> tuple[Assumption | ProofAssumption, ...]:
     """Return what a proof rests on: air, light, sensor, lenses, intervals.
 
     place_known: whether moon, twilight and the height of the aim could be worked out.
     """
-    sky, body = bench_file.sky, bench_file.body
+    sky, code = bench_file.sky, AssumptionCode
     lenses = {one.setting.lens for one in proof.settings}
-    height = "of the aim's height by place and clock" if place_known else None
-    airmass = default_or(AIRMASS, sky.airmass)
+    place = code.PLACE_GIVEN if place_known else code.PLACE_UNKNOWN
     return (
-        Assumption("place of the night", "as given", PERSON)
-        if place_known
-        else Assumption("place of the night", "not known: moon and twilight not checked", PERSON),
+        ProofAssumption(place),
         default_or(EXTINCTION, sky.extinction_mag),
-        Assumption(airmass.name, height, "sky frame") if height else airmass,
+        ProofAssumption(code.AIRMASS_OF_AIM) if place_known else default_or(AIRMASS, sky.airmass),
         default_or(V_MINUS_G, None),
         default_or(MILKY_WAY_BRIGHTNESS, None),
-        Assumption("faintest star", f"signal-to-noise {DETECTION_SNR.value:g}", GLOSSARY),
-        Assumption(
-            "star counts",
-            "the field's own catalogue stars to G 9.5, continued by totals per magnitude",
-            "Gaia DR3; Tycho-2 and UCAC4",
-        ),
-        Assumption(EFFICIENCY.name, "not known: light and glow not compared", PERSON)
+        ProofAssumption(code.FAINTEST_STAR, DETECTION_SNR.value),
+        ProofAssumption(code.STAR_COUNTS),
+        *_sensor(bench_file),
+        *glass_assumptions(bench_file, lenses),
+        ProofAssumption(code.BLUR_BETWEEN_PLACES),
+        ProofAssumption(code.INTERVALS),
+        ProofAssumption(code.LEFT_OUT),
+    )
+
+
+def _sensor(bench_file: BenchFile) -> tuple[Assumption | ProofAssumption, ...]:
+    body, code = bench_file.body, AssumptionCode
+    return (
+        ProofAssumption(code.EFFICIENCY_UNKNOWN)
         if body.efficiency is None
         else default_or(EFFICIENCY, body.efficiency),
-        Assumption("electrons per count", "as given, by ISO", PERSON)
-        if body.gain_e_per_count
-        else Assumption("electrons per count", "from the frame's own noise", "sky frame"),
-        Assumption("read noise per sample", "as given, by ISO", PERSON)
+        ProofAssumption(code.GAIN_GIVEN if body.gain_e_per_count else code.GAIN_FROM_NOISE),
+        ProofAssumption(code.READ_NOISE_GIVEN)
         if body.read_noise_e
         else default_or(READ_NOISE, None),
-        *glass_assumptions(bench_file, lenses),
-        Assumption(
-            "blur between measured places",
-            "noise area interpolated over field radius, the spot turned about the centre",
-            "assumed; farther than 0.3 in field radius from a measured place: not tested",
-        ),
-        Assumption(
-            "intervals",
-            "95 %, on the log of the ratio, Student's t; pairs of settings decided all together "
-            "(Tukey, Kramer)",
-            GLOSSARY,
-        ),
-        Assumption(
-            "left out of the intervals",
-            "focus that was set only once on the night; the colour of an LED beside a star's; "
-            "the bench's distance beside the sky's",
-            "not measured",
-        ),
     )

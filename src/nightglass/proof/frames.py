@@ -10,14 +10,15 @@ from nightglass.almanac.place import Place
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.cells import NightCase
-from nightglass.proof.drawn_alike import likes
-from nightglass.proof.night import frame_night
-from nightglass.proof.records import FrameNight, PlaceLike, SkyFrame
+from nightglass.proof.codes import FrameReasonCode
+from nightglass.proof.prediction.cells import NightCase
+from nightglass.proof.prediction.night import frame_night
+from nightglass.proof.records import FrameNight, FrameReason, RedrawnSize, SkyFrame
+from nightglass.proof.redraw.sizes import redrawn_sizes
 from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.moment import SkyMoment
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.observe import NO_EXPOSURE, Observation, year_of
+from nightglass.sky.observe import Observation, year_of
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.size_field import field_of_zones
 from nightglass.sky.zones.zone import LEAST_SNR
@@ -26,17 +27,13 @@ from nightglass.verdict.repeats import pool_repeats
 
 CLIPPED_FROM = 0.9
 """Share of the clipping level from which the zones leave a star out."""
-NOT_ON_BENCH = (
-    "this setting has no measured frame on the bench; shoot it there too, or the sky with one that "
-    "has"
-)
 UNKNOWN_LOG_AREA_ERR = 0.2
 """1-sigma error of ln(noise area) of a bench on which nothing was repeated."""
 
 
 @dataclass(frozen=True)
-class Bench:
-    """What frames of the sky are held against."""
+class MeasuredBench:
+    """What frames of the sky are compared with."""
 
     results: tuple[SettingResult, ...]
     file: BenchFile
@@ -48,7 +45,7 @@ def sky_frame(
     name: str,
     setting: LensSetting,
     seen: Observation,
-    bench: Bench,
+    bench: MeasuredBench,
     exposure_s: float | None = None,
     iso: int | None = None,
 ) -> SkyFrame:
@@ -58,22 +55,23 @@ def sky_frame(
     """
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
-        why = f"not solved: {failed.reason}; {failed.advice}"
+        why = FrameReason(FrameReasonCode.NOT_SOLVED, f"{failed.reason}; {failed.advice}")
         return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
     if seen.motion is None or not exposure_s:
-        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=NO_EXPOSURE)
+        why = FrameReason(FrameReasonCode.NO_EXPOSURE)
+        return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
     night, motion = seen.night, seen.motion
     moment = _moment(seen)
     result = next((r for r in bench.results if r.setting == setting), None)
-    alike: tuple[PlaceLike, ...] = ()
+    alike: tuple[RedrawnSize, ...] = ()
     worth: FrameNight | None = None
-    reason: str | None = NOT_ON_BENCH
+    reason: FrameReason | None = FrameReason(FrameReasonCode.NOT_ON_BENCH)
     if result is not None:
         sight = _sight(seen, seen.solution, exposure_s)
-        alike = likes(sight, result.zones, bench.file.body.picture_height_px)
+        alike = redrawn_sizes(sight, result.zones, bench.file.body.picture_height_px)
         worth = _worth(sight, night, moment, result, bench, iso)
         measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
-        reason = None if measured else motion.words
+        reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES, motion.words)
     return SkyFrame(
         file=name,
         setting=setting,
@@ -85,7 +83,7 @@ def sky_frame(
         sky_mag_arcsec2=night.sky_mag_arcsec2 if night else None,
         conditions=moment.conditions if moment else (),
         reason=reason,
-        likes=alike,
+        redrawn_sizes=alike,
         night=worth,
     )
 
@@ -95,7 +93,7 @@ def _worth(
     night: Night | None,
     moment: SkyMoment | None,
     result: SettingResult,
-    bench: Bench,
+    bench: MeasuredBench,
     iso: int | None,
 ) -> FrameNight | None:
     """Light, limit, stars and glow; None where nothing is known of the night."""
@@ -134,7 +132,7 @@ def _sight(seen: Observation, solution: Solution, exposure_s: float) -> Sight:
     )
 
 
-def _area_error(result: SettingResult, bench: Bench) -> tuple[float, float]:
+def _area_error(result: SettingResult, bench: MeasuredBench) -> tuple[float, float]:
     """1-sigma error of ln(noise area) of a setting's places, and its degrees of freedom."""
     scatter = pool_repeats(bench.results).area_of(result.setting.lens)
     if scatter is None:

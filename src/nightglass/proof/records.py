@@ -6,6 +6,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.codes import (
+    CauseCode,
+    FrameReasonCode,
+    NextStepCode,
+    PlaceReasonCode,
+    PredictionReasonCode,
+    StarsFactor,
+    VerdictCode,
+)
 from nightglass.proof.redraw.pair import StarPair
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
@@ -13,11 +22,6 @@ from nightglass.verdict.records import Interval
 ZoneKind = Literal["here", "beside", "elsewhere"]
 """Where the sky's zone lies that speaks for a bench place: it holds the place, it is one beside it,
 or it lies in another part of the frame, as far from the centre."""
-
-
-def setting_words(setting: LensSetting) -> str:
-    """Return a setting in one line: lens, focal length, f-number."""
-    return f"{setting.lens}, {round(setting.focal_mm, 1):g} mm, f/{setting.f_number:g}"
 
 
 def side_of(span: Interval | None, even: float = 1.0) -> int:
@@ -28,7 +32,7 @@ def side_of(span: Interval | None, even: float = 1.0) -> int:
 
 
 @dataclass(frozen=True)
-class PlaceLike:
+class RedrawnSize:
     """One bench place in one frame: its spot drawn in the place of the stars about it, with their
     light, trails, neighbours and noise, and both measured by the same code."""
 
@@ -46,7 +50,48 @@ class PlaceLike:
 
 
 @dataclass(frozen=True)
-class Against:
+class FrameReason:
+    """Why nothing of a frame can be compared."""
+
+    code: FrameReasonCode
+    error: str = ""
+    """What the reading or measuring step itself said; empty where the code says all."""
+
+
+@dataclass(frozen=True)
+class PlaceReason:
+    """Why the lens alone can't be compared at a place."""
+
+    code: PlaceReasonCode
+    at_most_px: float | None = None
+    """Bound of a bench spot at limit."""
+    error: str = ""
+    """What the measuring of the sky's zones said."""
+
+
+@dataclass(frozen=True)
+class PredictionReason:
+    """Why one of light, limit, stars and glow can't be compared."""
+
+    code: PredictionReasonCode
+    error: str = ""
+    """What the measuring of the limit said."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A known cause that fits differences, with what narrows it down."""
+
+    code: CauseCode
+    factors: tuple[StarsFactor, ...] = ()
+    conditions: tuple[str, ...] = ()
+    """What was bright, as SkyFrame has it."""
+    stars: int | None = None
+    """Number of stars under which a place has few."""
+
+
+@dataclass(frozen=True)
+class Prediction:
     """One number of a frame: predicted from bench and night, and found. None: can't be told."""
 
     predicted: float | None = None
@@ -56,7 +101,7 @@ class Against:
     freedom: float = float("inf")
     ratio: Interval | None = None
     """Found over predicted, 95 %; for magnitudes the difference found minus predicted."""
-    reason: str | None = None
+    reason: PredictionReason | None = None
     even: float = 1.0
     """Ratio or difference of what agrees."""
 
@@ -70,14 +115,14 @@ class Against:
 class FrameNight:
     """Light, limit, stars and glow of one frame, against what bench and night predict."""
 
-    light: Against
+    light: Prediction
     """Light of a star through the lens: bench.toml against the zero point of the night."""
-    limit: Against
+    limit: Prediction
     """Faintest star, magnitudes G."""
-    stars: Against
+    stars: Prediction
     """Stars of SNR 5 in the open sky for which the bench's places speak."""
-    glow: Against
-    """Signal-to-noise of the Milky Way's even light per square degree."""
+    glow: Prediction
+    """Signal-to-noise of the Milky Comparison's even light per square degree."""
     tested_share: float = 0.0
     """Share of the frame over which stars and limit are compared: open sky, and near a place."""
     beyond_share: float = 0.0
@@ -100,9 +145,8 @@ class SkyFrame:
     sky_mag_arcsec2: float | None = None
     conditions: tuple[str, ...] = ()
     """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
-    reason: str | None = None
-    """Why nothing of it can be compared."""
-    likes: tuple[PlaceLike, ...] = ()
+    reason: FrameReason | None = None
+    redrawn_sizes: tuple[RedrawnSize, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""
     night: FrameNight | None = None
 
@@ -131,12 +175,12 @@ class PlaceProof:
     ratio: Interval | None = None
     """Sky over bench: the lens alone."""
     trail_px: float | None = None
-    like_bench_px: float | None = None
+    as_measured_bench_px: float | None = None
     """The bench's spot drawn in the place of the frame's stars, as the program measures them."""
-    like_sky_px: float | None = None
+    as_measured_sky_px: float | None = None
     """These stars themselves, by the same code."""
-    like_ratio: Interval | None = None
-    like_stars: int = 0
+    as_measured_ratio: Interval | None = None
+    as_measured_stars: int = 0
     bench_log_err: float = 0.0
     bench_freedom: float = float("inf")
     sky_log_err: float = 0.0
@@ -145,8 +189,7 @@ class PlaceProof:
     """bench_px with its 95 % interval."""
     sky_span: Interval | None = None
     """sky_px with its 95 % interval."""
-    reason: str | None = None
-    """Why the lens alone can't be compared."""
+    reason: PlaceReason | None = None
 
     @property
     def differs(self) -> int:
@@ -155,17 +198,17 @@ class PlaceProof:
         The one judgement of a place. By the stars drawn alike ("as measured") where there are
         some: they stand about the place itself; else by the lens alone.
         """
-        return side_of(self.like_ratio or self.ratio)
+        return side_of(self.as_measured_ratio or self.ratio)
 
     @property
-    def alone_differs(self) -> int:
+    def lens_alone_differs(self) -> int:
         """What the lens alone says, which decides only where no stars were drawn alike."""
         return side_of(self.ratio)
 
     @property
     def compared(self) -> bool:
         """Whether anything of the place could be compared."""
-        return self.ratio is not None or self.like_ratio is not None
+        return self.ratio is not None or self.as_measured_ratio is not None
 
 
 @dataclass(frozen=True)
@@ -179,12 +222,50 @@ class SettingProof:
     """The place that is largest on the bench, of those that all settings share."""
     sky_worst: PlaceProof | None
     """The same on the sky, which may be another place."""
-    causes: tuple[str, ...]
+    causes: tuple[Cause, ...]
     """Known causes that fit the differences; empty where nothing differs."""
     nights: tuple[tuple[str, FrameNight], ...] = ()
     """(file, light, limit, stars and glow of it)"""
     unseen: str | None = None
     """The place that is largest on the bench beyond the errors, where not all settings share it."""
+
+
+SettingPair = tuple[LensSetting, LensSetting]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether the order of settings on the bench is that on the sky, and what that rests on."""
+
+    code: VerdictCode
+    settings: int
+    """Number of settings with a size on bench and sky; of HOLDS and the like, at a shared place."""
+    places: tuple[str, ...] = ()
+    """Places at which it was judged."""
+    odd: tuple[LensSetting, ...] = ()
+    """Settings that several pairs contradict."""
+    odd_pairs: tuple[SettingPair, ...] = ()
+    """Pairs of which either setting may be the odd one."""
+    unseen: tuple[tuple[str, LensSetting], ...] = ()
+    """(place, setting) largest on the bench, without a size on the sky with every setting: as long
+    as there are any, nothing is decided."""
+    fewest: LensSetting | None = None
+    """Of NO_SHARED_PLACE: the setting with fewest places, which are in `places`."""
+
+    @property
+    def undecided(self) -> bool:
+        """Whether bench and sky can't tell."""
+        decided = VerdictCode.HOLDS, VerdictCode.HOLDS_BUT, VerdictCode.CONTRADICTED
+        return bool(self.unseen) or self.code not in decided
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """The one thing to do next, and with what."""
+
+    code: NextStepCode
+    setting: LensSetting | None = None
+    place: str | None = None
 
 
 @dataclass(frozen=True)
@@ -198,14 +279,16 @@ class Proof:
     tau: Interval | None
     """Kendall's rank correlation of bench and sky over settings, with its interval."""
     pairs_held: int
-    pairs_against: tuple[tuple[LensSetting, LensSetting], ...]
+    pairs_against: tuple[SettingPair, ...]
     """Pairs (tighter on the bench, tighter on the sky) that both decide, against each other."""
-    pairs_open: tuple[tuple[LensSetting, LensSetting], ...]
+    pairs_open: tuple[SettingPair, ...]
     """Pairs (tighter, wider on the bench) that the errors of bench or sky leave undecided."""
     stars_tau: Interval | None
     """The same of the numbers of stars that bench and night predict, and those found."""
-    verdict: str
-    how: str
+    stars_settings: int
+    """Number of settings that stars_tau compares."""
+    verdict: Verdict
+    next_step: NextStep
     picture_height_px: float
     shared_places: tuple[str, ...] = ()
     """Places that have a size on bench and sky with every setting: the order rests on them."""

@@ -21,7 +21,8 @@ from nightglass.show.chart_style import (
     shortened,
     styled,
 )
-from nightglass.show.proof.text import SIDES, Way, place_ways
+from nightglass.show.proof.text import SIDES, Comparison, place_comparisons
+from nightglass.show.proof.verdict import verdict_words
 from nightglass.show.sky.panel import wrapped
 
 STATES = {0: "within the errors", 1: SIDES[1], -1: SIDES[-1]}
@@ -48,7 +49,7 @@ def proof_chart(proof: Proof) -> Any:
         _point(setting.setting, place, way, proof.picture_height_px)
         for setting in proof.settings
         for place in setting.places
-        for way in place_ways(place)
+        for way in place_comparisons(place)
     ]
     if not rows:
         raise ValueError("no place was measured on both bench and sky; the frames say why")
@@ -57,7 +58,8 @@ def proof_chart(proof: Proof) -> Any:
     _keep_apart(deciding)
     ends = [row[key] for row in rows for key in ("bench", "sky", "low", "high")]
     domain = [min(ends) / ROOM, max(ends) * ROOM]
-    lines = [f"{proof.verdict[0].upper()}{proof.verdict[1:]}.", *ABOUT]
+    said = verdict_words(proof.verdict)
+    lines = [f"{said[0].upper()}{said[1:]}.", *ABOUT]
     lines += [ABOUT_GREY] if beside else []
     chart = alt.layer(*_layers(deciding, beside, domain)).properties(width=SIDE, height=SIDE)
     wrap = [part for line in lines for part in wrapped(line, WIDTH, SUBTITLE_SIZE)]
@@ -131,7 +133,9 @@ def _named(setting: LensSetting, place: str) -> str:
     return shortened(f"{lens}{zoom} f/{setting.f_number:g}, {place}", LONGEST_NAME)
 
 
-def _point(setting: LensSetting, place: PlaceProof, way: Way, height_px: float) -> dict[str, Any]:
+def _point(
+    setting: LensSetting, place: PlaceProof, way: Comparison, height_px: float
+) -> dict[str, Any]:
     bench, sky = (100 * (size or math.nan) / height_px for size in (way.bench_px, way.sky_px))
     span = way.ratio
     low, high = (span.low, span.high) if span else (None, None)

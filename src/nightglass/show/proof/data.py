@@ -5,15 +5,25 @@ from __future__ import annotations
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.records import FrameNight, PlaceProof, Proof, setting_words
-from nightglass.show.proof.text import next_step, place_ways, stand_in_words
+from nightglass.proof.records import (
+    Cause,
+    FrameNight,
+    FrameReason,
+    NextStep,
+    PlaceProof,
+    PlaceReason,
+    PredictionReason,
+    Proof,
+    Verdict,
+)
+from nightglass.show.proof.text import place_comparisons
 from nightglass.verdict.records import Interval
 
 
 def proof_data(proof: Proof) -> dict[str, Any]:
     """Return the comparison as plain values; what is not known is None."""
     return {
-        "verdict": proof.verdict,
+        "verdict": _verdict_data(proof.verdict),
         "picture_height_px": proof.picture_height_px,
         "tau": _span_data(proof.tau),
         "stars_tau": _span_data(proof.stars_tau),
@@ -21,7 +31,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
         "pairs_held": proof.pairs_held,
         "pairs_open": len(proof.pairs_open),
         "pairs_against": [
-            {"tighter_on_the_bench": setting_words(a), "tighter_on_the_sky": setting_words(b)}
+            {"tighter_on_the_bench": _setting_data(a), "tighter_on_the_sky": _setting_data(b)}
             for a, b in proof.pairs_against
         ],
         "settings": [
@@ -29,7 +39,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
                 **_setting_data(setting.setting),
                 "frames": list(setting.files),
                 "largest_but_unseen": setting.unseen,
-                "causes": list(setting.causes),
+                "causes": [_cause_data(cause) for cause in setting.causes],
                 "places": [_place_data(place) for place in setting.places],
             }
             for setting in proof.settings
@@ -45,14 +55,54 @@ def proof_data(proof: Proof) -> dict[str, Any]:
                 "sky_mag_arcsec2": frame.sky_mag_arcsec2,
                 "conditions": list(frame.conditions),
                 "against": None if frame.night is None else _night_data(frame.night),
-                "reason": frame.reason,
+                "reason": _reason_data(frame.reason),
             }
             for frame in proof.frames
         ],
         "not_on_sky": [_setting_data(setting) for setting in proof.not_on_sky],
-        "how": proof.how,
-        "next": next_step(proof),
+        "next": _next_data(proof.next_step),
     }
+
+
+def _verdict_data(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "code": verdict.code,
+        "undecided": verdict.undecided,
+        "settings": verdict.settings,
+        "places": list(verdict.places),
+        "odd": [_setting_data(setting) for setting in verdict.odd],
+        "odd_pairs": [[_setting_data(s) for s in pair] for pair in verdict.odd_pairs],
+        "largest_but_unseen": [
+            {"place": place, "setting": _setting_data(setting)} for place, setting in verdict.unseen
+        ],
+        "fewest_places": None if verdict.fewest is None else _setting_data(verdict.fewest),
+    }
+
+
+def _next_data(step: NextStep) -> dict[str, Any]:
+    setting = None if step.setting is None else _setting_data(step.setting)
+    return {"code": step.code, "setting": setting, "place": step.place}
+
+
+def _cause_data(cause: Cause) -> dict[str, Any]:
+    return {
+        "code": cause.code,
+        "factors": list(cause.factors),
+        "conditions": list(cause.conditions),
+        "stars": cause.stars,
+    }
+
+
+def _reason_data(
+    reason: FrameReason | PlaceReason | PredictionReason | None,
+) -> dict[str, str] | None:
+    """Code, and what the failing step said; empty where the code says all."""
+    return None if reason is None else {"code": reason.code, "error": reason.error}
+
+
+def _place_reason_data(reason: PlaceReason | None) -> dict[str, Any] | None:
+    code = _reason_data(reason)
+    return None if code is None or reason is None else {**code, "at_most_px": reason.at_most_px}
 
 
 def _span_data(interval: Interval | None) -> dict[str, float | None] | None:
@@ -77,7 +127,7 @@ def _night_data(night: FrameNight) -> dict[str, Any]:
             "found": said.found,
             "difference" if name == "limiting_mag" else "ratio": _span_data(said.ratio),
             "differs": said.differs,
-            "reason": said.reason,
+            "reason": _reason_data(said.reason),
         }
         for name, said in (
             ("stars", night.stars),
@@ -98,7 +148,6 @@ def _place_data(place: PlaceProof) -> dict[str, Any]:
         "zone": None if place.ratio is None else place.zone_kind,
         "zone_away_percent": place.zone_away_percent,
         "zone_joined": place.zone_joined,
-        "zone_note": stand_in_words(place),
         "frames": place.frames,
         "stars": place.stars,
         "bench_px": place.bench_px,
@@ -108,13 +157,13 @@ def _place_data(place: PlaceProof) -> dict[str, Any]:
         "ratio": _span_data(place.ratio),
         "trail_px": place.trail_px,
         "as_measured": {
-            "bench_px": place.like_bench_px,
-            "sky_px": place.like_sky_px,
-            "ratio": _span_data(place.like_ratio),
-            "stars": place.like_stars,
+            "bench_px": place.as_measured_bench_px,
+            "sky_px": place.as_measured_sky_px,
+            "ratio": _span_data(place.as_measured_ratio),
+            "stars": place.as_measured_stars,
         },
         "differs": place.differs,
-        "decided_by": next((way.name for way in place_ways(place) if way.decides), None),
-        "lens_alone_differs": place.alone_differs if place.ratio is not None else None,
-        "reason": place.reason,
+        "decided_by": next((way.method for way in place_comparisons(place) if way.decides), None),
+        "lens_alone_differs": place.lens_alone_differs if place.ratio is not None else None,
+        "reason": _place_reason_data(place.reason),
     }

@@ -8,8 +8,11 @@ from typing import Any
 
 from nightglass.gear.lens import LensSetting
 from nightglass.plan.cautions import CAUTIONS
-from nightglass.proof.records import PlaceProof, Proof, SettingProof, setting_words
+from nightglass.proof.assumptions import ProofAssumption
+from nightglass.proof.records import PlaceProof, Proof, SettingProof
 from nightglass.show.page import made, render
+from nightglass.show.proof.assumptions import assumption_rows
+from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.pairs import ABOUT_PAIRS, star_pairs
 from nightglass.show.proof.tables import (
     ABOUT_NIGHT,
@@ -21,12 +24,17 @@ from nightglass.show.proof.tables import (
     tested_words,
 )
 from nightglass.show.proof.text import (
+    HOW,
     NO_DIFFERENCE,
     frame_words,
-    next_step,
-    order_lines,
     place_notes,
     size_words,
+)
+from nightglass.show.proof.verdict import (
+    next_step_words,
+    order_lines,
+    setting_words,
+    verdict_words,
 )
 from nightglass.show.words import percent
 from nightglass.verdict.records import Assumption
@@ -50,7 +58,7 @@ ABOUT_CHART = (
 
 def proof_html(
     proof: Proof,
-    assumed: Sequence[Assumption],
+    assumed: Sequence[Assumption | ProofAssumption],
     chart_svg: str | None = None,
     hints: Sequence[str] = (),
     name: str = "",
@@ -61,13 +69,13 @@ def proof_html(
     a reader must know ([[frames]] tables that fit no file). name: of the bench.
     """
     ranked = [one for one in proof.settings if one.bench_worst and one.sky_worst]
-    pictures = any(like.picture for frame in proof.frames for like in frame.likes)
+    pictures = any(size.picture for frame in proof.frames for size in frame.redrawn_sizes)
     return render(
         "proof.html",
         title=TITLE,
         counts=_counts(proof, name),
-        verdict=_capital(proof.verdict),
-        next=next_step(proof),
+        verdict=_capital(verdict_words(proof.verdict)),
+        next=next_step_words(proof.next_step),
         hints=hints,
         chart=None if chart_svg is None else made(chart_svg),
         order_heads=ORDER_HEADS,
@@ -80,8 +88,8 @@ def proof_html(
             (f.file, f.reason is None, frame_words(f).removeprefix(f"{f.file}: "))
             for f in proof.frames
         ],
-        how=_capital(proof.how),
-        assumed=[(one.name, one.value, one.source) for one in assumed],
+        how=_capital(HOW),
+        assumed=list(assumption_rows(assumed)),
         cautions=CAUTIONS,
         about={
             "chart": ABOUT_CHART,
@@ -163,6 +171,7 @@ def _size(place: PlaceProof | None, of: str) -> float:
 def _setting(proof: Proof, one: SettingProof) -> dict[str, Any]:
     own = {frame.file: frame for frame in proof.frames if frame.file in one.files}
     height_px = proof.picture_height_px
+    causes = [cause_words(cause) for cause in one.causes]
     compared = any(place.compared for place in one.places) or bool(one.nights)
     return {
         "name": setting_words(one.setting),
@@ -172,14 +181,14 @@ def _setting(proof: Proof, one: SettingProof) -> dict[str, Any]:
         "place_notes": place_notes(one),
         "nights": night_rows(one),
         "tested": tested_words(one.nights),
-        "cause_lines": (one.causes or (NO_DIFFERENCE,)) if compared else (),
-        "causes": one.causes,
+        "cause_lines": (causes or [NO_DIFFERENCE]) if compared else [],
+        "causes": causes,
     }
 
 
 def _half_px(proof: Proof) -> int:
     """Half side of all tiles of the page: the largest star fits, if every crop holds as much."""
-    pictures = [like.picture for frame in proof.frames for like in frame.likes]
+    pictures = [redrawn.picture for frame in proof.frames for redrawn in frame.redrawn_sizes]
     shown = [picture for picture in pictures if picture is not None]
     if not shown:
         return 0

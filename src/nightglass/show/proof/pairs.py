@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from nightglass.proof.records import PlaceLike, PlaceProof, SettingProof, SkyFrame
+from nightglass.proof.records import PlaceProof, RedrawnSize, SettingProof, SkyFrame
 from nightglass.show.crops import BAR_PERCENT, stretched
 from nightglass.show.proof.text import size_words
 from nightglass.show.sky.stars import pixels_png
@@ -44,30 +44,30 @@ def star_pairs(
 
 def _words(place: PlaceProof, file: str) -> str:
     """What the comparison says of all stars about the place, and the frame of the one shown."""
-    span = place.like_ratio
+    span = place.as_measured_ratio
     ratio = "" if span is None else f"size, sky over bench {size_words(span.value, span)}, "
-    return f"{ratio}{place.like_stars} stars; shown from {file}"
+    return f"{ratio}{place.as_measured_stars} stars; shown from {file}"
 
 
-def _best(place: str, frames: Sequence[SkyFrame]) -> tuple[SkyFrame, PlaceLike] | None:
+def _best(place: str, frames: Sequence[SkyFrame]) -> tuple[SkyFrame, RedrawnSize] | None:
     found = [
-        (frame, like)
+        (frame, redrawn)
         for frame in frames
-        for like in frame.likes
-        if like.place == place and like.picture is not None
+        for redrawn in frame.redrawn_sizes
+        if redrawn.place == place and redrawn.picture is not None
     ]
     return max(found, key=lambda pair: pair[1].stars, default=None)
 
 
-def _pair(like: PlaceLike, words: str, height_px: float, half_px: int) -> dict[str, Any]:
-    picture = like.picture
+def _pair(redrawn: RedrawnSize, words: str, height_px: float, half_px: int) -> dict[str, Any]:
+    picture = redrawn.picture
     if picture is None:
-        raise ValueError(f"no star was drawn about {like.place}")
+        raise ValueError(f"no star was drawn about {redrawn.place}")
     sky, drawn = _middle(picture.sky, half_px), _middle(picture.drawn, half_px)
     white = max(float(sky.max()), float(drawn.max()))
     share, bar = _bar(height_px, 2 * half_px + 1)
     return {
-        "place": like.place,
+        "place": redrawn.place,
         "tiles": [
             ("sky", SKY, _png(sky, half_px, white)),
             ("drawn", BENCH, _png(drawn, half_px, white)),

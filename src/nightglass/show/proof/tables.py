@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from nightglass.proof.records import Against, FrameNight, PlaceProof, SettingProof
+from nightglass.proof.records import FrameNight, PlaceProof, Prediction, SettingProof
+from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.show.proof.text import (
     NOT_CONFIRMED,
     height_words,
     marked,
-    place_ways,
+    place_comparisons,
     size_words,
 )
 from nightglass.verdict.records import Interval
@@ -31,7 +32,7 @@ ABOUT_PLACES = (
 ABOUT_NIGHT = (
     "Night: stars is their number in the open sky near measured places; limit the faintest star, "
     "its difference found minus predicted; light the zero point, its ratio one of light; glow the "
-    "signal-to-noise of the Milky Way's even light per square degree"
+    "signal-to-noise of the Milky Comparison's even light per square degree"
 )
 KINDS = {
     "stars": ("stars", ".0f"),
@@ -51,7 +52,7 @@ def place_rows(one: SettingProof, height_px: float) -> list[dict[str, Any]] | No
 
 def _place_row(place: PlaceProof, height_px: float) -> dict[str, Any]:
     rows = []
-    for way in place_ways(place):
+    for way in place_comparisons(place):
         bench, sky = (height_words(size, height_px) for size in (way.bench_px, way.sky_px))
         name = f"{way.name}, {way.stars} stars"
         rows.append({"name": name, **_cells(bench, sky, way.ratio, way.words)})
@@ -66,14 +67,14 @@ def night_rows(one: SettingProof) -> list[tuple[str, list[dict[str, Any]]]]:
     ]
 
 
-def _against(said: Against, kind: str) -> dict[str, Any]:
+def _against(said: Prediction, kind: str) -> dict[str, Any]:
     label, digits = KINDS[kind]
     predicted, found = (
         "" if value is None else f"{value:{digits}}" for value in (said.predicted, said.found)
     )
     words = COUNT_SIDES[said.differs]
     if said.reason is not None:
-        words = f"can't be told: {said.reason}"
+        words = f"can't be told: {prediction_reason_words(said.reason)}"
     signed = "+.2f" if kind == "limit" else ".2f"
     return {"name": label, **_cells(predicted, found, said.ratio, words, signed)}
 

@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from nightglass.proof.codes import Method
 from nightglass.proof.records import (
     FrameNight,
     PlaceProof,
+    PredictionReason,
     Proof,
     SettingProof,
     SkyFrame,
-    setting_words,
 )
+from nightglass.show.proof.causes import cause_words
+from nightglass.show.proof.reasons import (
+    frame_reason_words,
+    place_reason_words,
+    prediction_reason_words,
+)
+from nightglass.show.proof.verdict import order_lines, setting_words, verdict_words
 from nightglass.show.words import NOT_TESTED, percent
 from nightglass.verdict.records import Interval
 
@@ -23,13 +31,19 @@ NIGHT_HEAD = (
 )  # fmt: skip
 SIDES = {1: "larger on the sky", -1: "smaller on the sky", 0: ""}
 
-ALONE, AS_MEASURED = "lens alone", "as measured"
+METHODS = {Method.LENS_ALONE: "lens alone", Method.AS_MEASURED: "as measured"}
 NOT_CONFIRMED = "not as measured"
-TAU_MEANS = (
-    "tau is 1 where all pairs of settings stand in the same order on bench and sky, 0 where as "
-    "many are reversed as not, -1 where all are reversed"
+HOW = (
+    "lens alone: the sky's spot with the stars' motion taken out, at the bench's place, against "
+    "the bench's mean spot. As measured: the bench's spot drawn in the place of the frame's own "
+    "stars (light, places, trails, neighbours, noise), and both measured by the same code; it "
+    "decides where both are known, because these stars stand at the place itself. A size as "
+    "measured can be smaller than that of the lens alone, although the trail is in it: single "
+    "stars lose their faint tails in noise and among neighbours, on sky and bench alike. Ratios "
+    "are sky over bench, 95 %. Stars and limit: the bench's spot with the night's zero point and "
+    "noise; light and glow: lens and body as in bench.toml. Left out: focus that was set only once "
+    "on the night"
 )
-
 NO_DIFFERENCE = "no difference beyond the errors"
 ONE_FRAME = (
     "one frame: how well it was focused is in its sizes, not in these intervals; two or more tell"
@@ -40,7 +54,7 @@ ONE_FRAME = (
 
 def proof_lines(proof: Proof) -> Iterator[str]:
     """Yield everything that a person reads, frames last; the verdict comes first."""
-    yield f"Verdict: {proof.verdict}."
+    yield f"Verdict: {verdict_words(proof.verdict)}."
     yield from order_lines(proof)
     for setting in proof.settings:
         yield ""
@@ -53,50 +67,7 @@ def proof_lines(proof: Proof) -> Iterator[str]:
     for frame in proof.frames:
         yield f"  {frame_words(frame)}"
     yield ""
-    yield f"How: {proof.how}."
-
-
-def next_step(proof: Proof) -> str:
-    """Return the one thing to do next."""
-    if not any(place.compared for s in proof.settings for place in s.places):
-        return "shoot a frame of the sky with a setting of this bench: five lines in docs/sky.md"
-    if proof.tau is None:
-        return (
-            "shoot the sky with three or more settings of this bench, all in one night, with open "
-            "sky at every place"
-        )
-    unseen = next((one for one in proof.settings if one.unseen), None)
-    if unseen is not None:
-        return f"shoot {setting_words(unseen.setting)} again, with open sky at {unseen.unseen}"
-    odd = next((s for s in proof.settings if s.causes), None)
-    if odd is None and proof.verdict.startswith("can't tell"):
-        return "shoot each setting two or three times more, focusing before each, sky and bench"
-    if odd is None:
-        return "trust the ranking: nightglass rank"
-    return f"focus again and shoot {setting_words(odd.setting)} once more, sky and bench"
-
-
-def order_lines(proof: Proof) -> Iterator[str]:
-    """Yield how the orders of settings agree; nothing where too few have both."""
-    if proof.tau is None:
-        return
-    held, against, left = proof.pairs_held, len(proof.pairs_against), len(proof.pairs_open)
-    yield (
-        f"Order of settings by the largest of these places: Kendall's tau {proof.tau.value:.2f} "
-        f"({proof.tau.low:.2f} to {proof.tau.high:.2f}); pairs that hold {held}, against "
-        f"{against}, undecided {left}."
-    )
-    yield f"{TAU_MEANS[0].upper()}{TAU_MEANS[1:]}."
-    if (tau := proof.stars_tau) is not None:
-        yield (
-            f"Order of settings by their stars, predicted and found: tau {tau.value:.2f} "
-            f"({tau.low:.2f} to {tau.high:.2f})."
-        )
-    for tighter, wider in proof.pairs_against:
-        yield (
-            f"  tighter on the bench, not on the sky: {setting_words(tighter)} before "
-            f"{setting_words(wider)}"
-        )
+    yield f"How: {HOW}."
 
 
 def _setting_lines(proof: SettingProof, height_px: float) -> Iterator[str]:
@@ -111,7 +82,7 @@ def _setting_lines(proof: SettingProof, height_px: float) -> Iterator[str]:
         yield from _table([NIGHT_HEAD, *(_night_row(*pair) for pair in proof.nights)])
         yield from _night_reasons(proof)
     if rows or proof.nights:
-        yield from (f"  fits: {cause}" for cause in proof.causes)
+        yield from (f"  fits: {cause_words(cause)}" for cause in proof.causes)
         if not proof.causes:
             yield f"  {NO_DIFFERENCE}"
 
@@ -122,7 +93,8 @@ def place_notes(proof: SettingProof) -> Iterator[str]:
         yield ONE_FRAME
     for place in proof.places:
         if not place.compared:
-            yield f"{place.place}: {NOT_TESTED}, {place.reason}"
+            why = "" if place.reason is None else f", {place_reason_words(place.reason)}"
+            yield f"{place.place}: {NOT_TESTED}{why}"
         elif (words := stand_in_words(place)) is not None:
             yield f"* {place.place}: {words}"
 
@@ -138,7 +110,7 @@ def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
 
 
 def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]]:
-    for k, way in enumerate(place_ways(place)):
+    for k, way in enumerate(place_comparisons(place)):
         yield (
             "" if k else marked(place),
             way.name,
@@ -151,10 +123,10 @@ def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Way:
+class Comparison:
     """One of the two comparisons of a place, as tables show it."""
 
-    name: str
+    method: Method
     bench_px: float | None
     sky_px: float | None
     ratio: Interval | None
@@ -163,22 +135,35 @@ class Way:
     words: str
     """What it says: larger, smaller, or nothing beyond the errors."""
 
+    @property
+    def name(self) -> str:
+        """Its name in tables."""
+        return METHODS[self.method]
 
-def place_ways(place: PlaceProof) -> Iterator[Way]:
+
+def place_comparisons(place: PlaceProof) -> Iterator[Comparison]:
     """Yield the comparisons that a place has, the one that decides last."""
-    alike = place.like_ratio is not None
+    alike = place.as_measured_ratio is not None
     if place.ratio is not None:
-        words = SIDES[place.alone_differs]
-        if alike and words and place.alone_differs != place.differs:
+        words = SIDES[place.lens_alone_differs]
+        if alike and words and place.lens_alone_differs != place.differs:
             words = f"{words}, but {NOT_CONFIRMED}"
-        yield Way(ALONE, place.bench_px, place.sky_px, place.ratio, place.stars, not alike, words)
+        yield Comparison(
+            Method.LENS_ALONE,
+            place.bench_px,
+            place.sky_px,
+            place.ratio,
+            place.stars,
+            not alike,
+            words,
+        )
     if alike:
-        yield Way(
-            AS_MEASURED,
-            place.like_bench_px,
-            place.like_sky_px,
-            place.like_ratio,
-            place.like_stars,
+        yield Comparison(
+            Method.AS_MEASURED,
+            place.as_measured_bench_px,
+            place.as_measured_sky_px,
+            place.as_measured_ratio,
+            place.as_measured_stars,
             True,
             SIDES[place.differs],
         )
@@ -199,7 +184,7 @@ def stand_in_words(place: PlaceProof) -> str | None:
         )
     if place.zone_joined:
         parts.append("two zones joined, because each alone has too few stars")
-    return f"{ALONE} by {'; '.join(parts)}" if parts else None
+    return f"{METHODS[Method.LENS_ALONE]} by {'; '.join(parts)}" if parts else None
 
 
 def marked(place: PlaceProof) -> str:
@@ -225,14 +210,14 @@ def _night_row(file: str, night: FrameNight) -> tuple[str, ...]:
 
 
 def _night_reasons(proof: SettingProof) -> Iterator[str]:
-    told: dict[str, list[str]] = {}
+    kinds: dict[PredictionReason, list[str]] = {}
     for _, night in proof.nights:
         for name in ("stars", "limit", "light", "glow"):
             reason = getattr(night, name).reason
-            if reason and name not in told.setdefault(reason, []):
-                told[reason].append(name)
-    for reason, names in told.items():
-        yield f"  {', '.join(names)}: can't be told: {reason}"
+            if reason and name not in kinds.setdefault(reason, []):
+                kinds[reason].append(name)
+    for reason, names in kinds.items():
+        yield f"  {', '.join(names)}: can't be told: {prediction_reason_words(reason)}"
     shares = [night.tested_share for _, night in proof.nights]
     if min(shares) < 0.995:
         yield (
@@ -246,7 +231,7 @@ def frame_words(frame: SkyFrame) -> str:
     what = "setting not known" if frame.setting is None else setting_words(frame.setting)
     parts = [f"{frame.file}: {what}"]
     if frame.reason is not None:
-        return f"{parts[0]}; not compared: {frame.reason}"
+        return f"{parts[0]}; not compared: {frame_reason_words(frame.reason)}"
     parts.append(f"{frame.stars} stars")
     if frame.limiting_mag is not None:
         parts.append(f"limit G {frame.limiting_mag:.1f}")

@@ -11,7 +11,7 @@ import numpy as np
 from nightglass.bench.records import ZoneResult
 from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import LONG_RATIO, MAD_TO_SIGMA
-from nightglass.proof.records import PlaceLike
+from nightglass.proof.records import RedrawnSize
 from nightglass.proof.redraw.redrawn import Pairs, redrawn, stars_about
 from nightglass.proof.redraw.stars import LEAST_SNR
 from nightglass.proof.sight import Sight
@@ -33,10 +33,10 @@ PICTURE_HALF_PERCENT = 0.6
 """Half side of the crops, % of picture height: a tile shows spots of up to 1 %, poor ones."""
 
 
-def likes(
+def redrawn_sizes(
     sight: Sight, zones: Sequence[ZoneResult], picture_height_px: float
-) -> tuple[PlaceLike, ...]:
-    """Return each bench place whose spot has a size, held against the frame's stars about it.
+) -> tuple[RedrawnSize, ...]:
+    """Return each bench place whose spot has a size, compared with the frame's stars about it.
 
     Places about which fewer than 12 single stars of SNR 25 stand are left out.
     """
@@ -51,7 +51,7 @@ def likes(
         side_px = next(enough, halves[-1])
         pairs = redrawn(sight, at_px, side_px, zone.stamp, seed=number, picture_half_px=half_px)
         if len(pairs) >= LEAST_STARS:
-            found.append(replace(like(zone.place, pairs), picture=pairs.picture))
+            found.append(replace(redrawn_size(zone.place, pairs), picture=pairs.picture))
     return tuple(found)
 
 
@@ -69,7 +69,7 @@ def _picture_half_px(sight: Sight, zones: Sequence[ZoneResult], picture_height_p
     return int(np.clip(max(usual, needed), LEAST_HALF_PX, MOST_HALF_PX))
 
 
-def like(place: str, pairs: Pairs) -> PlaceLike:
+def redrawn_size(place: str, pairs: Pairs) -> RedrawnSize:
     """Return sky over bench at the place itself, from stars about it.
 
     The logarithm of the ratio is fitted as a plane over the frame, because a spot changes with
@@ -98,7 +98,7 @@ def like(place: str, pairs: Pairs) -> PlaceLike:
     pull = float(np.sum(known * (1 - square) * (1 - 5 * square)) / weight.sum())
     log_err /= max(pull, LEAST_PULL)
     middle = float(np.exp(np.average(np.log(drawn), weights=weight)))
-    return PlaceLike(
+    return RedrawnSize(
         place=place,
         stars=int(np.count_nonzero(weight > 0)),
         log_ratio=float(answer[0]),

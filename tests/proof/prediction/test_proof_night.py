@@ -13,8 +13,8 @@ from nightglass.frame.record import Frame
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.extent import extent
-from nightglass.proof.cells import NightCase
-from nightglass.proof.night import frame_night
+from nightglass.proof.prediction.cells import NightCase
+from nightglass.proof.prediction.night import frame_night
 from nightglass.proof.sight import Sight
 from nightglass.scene.club import BLACK, BODY, CLIPPING, CLUB, PATTERN
 from nightglass.scene.sky.fieldspots import FINE

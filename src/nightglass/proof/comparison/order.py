@@ -1,4 +1,4 @@
-"""Whether the order of settings on the bench is that on the sky, and the sentence that says so.
+"""Whether the order of settings on the bench is that on the sky, with the verdict on it.
 
 The order is that of each setting's largest place. It rests only on places that have a size on
 bench and sky with every setting: a corner that one frame did not show would else rank its lens by
@@ -8,13 +8,14 @@ the centre, beside corners of others.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.agreement import (
+from nightglass.proof.codes import VerdictCode
+from nightglass.proof.comparison.agreement import (
     LEAST_SETTINGS,
     LogSize,
     PairState,
@@ -23,11 +24,9 @@ from nightglass.proof.agreement import (
     pair_states,
     rank_agreement,
 )
-from nightglass.proof.records import PlaceProof, SettingProof, setting_words
+from nightglass.proof.records import PlaceProof, SettingPair, SettingProof, Verdict
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import joined, t_quantile
-
-SettingPair = tuple[LensSetting, LensSetting]
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,7 @@ class Order:
     """Pairs (tighter on the bench, tighter on the sky)."""
     open: tuple[SettingPair, ...]
     """Pairs (tighter, wider on the bench) that the errors of bench or sky leave undecided."""
-    verdict: str
+    verdict: Verdict
 
 
 def shared_places(proofs: Sequence[SettingProof]) -> tuple[str, ...]:
@@ -82,25 +81,29 @@ def order_of(proofs: Sequence[SettingProof], shared: Sequence[str]) -> Order:
     if tau is None:
         verdict = _too_few(proofs)
     else:
-        names = [setting_words(proof.setting) for proof in known]
-        verdict = _resting_on(_verdict(names, tau, states), known, shared)
+        verdict = replace(
+            _verdict([proof.setting for proof in known], tau, states),
+            places=tuple(shared),
+            unseen=tuple((p.unseen, p.setting) for p in known if p.unseen),
+        )
     return Order(tau, pairs("held"), pairs("against"), pairs("open"), verdict)
 
 
-def stars_tau(proofs: Sequence[SettingProof]) -> Interval | None:
-    """Return Kendall's tau of the numbers of stars, predicted and found, over settings."""
+def stars_tau(proofs: Sequence[SettingProof]) -> tuple[Interval | None, int]:
+    """Return Kendall's tau of the numbers of stars, predicted and found, over settings, and the
+    number of these settings."""
     predicted, found = [], []
     for proof in proofs:
-        told = [n.stars for _, n in proof.nights if n.stars.ratio and n.stars.predicted]
-        if not told:
+        counts = [n.stars for _, n in proof.nights if n.stars.ratio and n.stars.predicted]
+        if not counts:
             continue
-        logs = [(math.log(a.predicted or 1.0), math.log(a.found or 1.0)) for a in told]
+        logs = [(math.log(a.predicted or 1.0), math.log(a.found or 1.0)) for a in counts]
         ours, seen = np.mean(logs, axis=0)
         # The error is that of both together: it is given to the predictions.
-        err = math.sqrt(sum(a.log_err**2 for a in told)) / len(told)
+        err = math.sqrt(sum(a.log_err**2 for a in counts)) / len(counts)
         predicted.append(LogSize(float(ours), err))
         found.append(LogSize(float(seen), 0.0))
-    return rank_agreement(predicted, found)
+    return rank_agreement(predicted, found), len(found)
 
 
 def _sized(proof: SettingProof) -> tuple[str, ...]:
@@ -130,53 +133,31 @@ def _log_size(place: PlaceProof | None, sky: bool) -> LogSize:
     return LogSize(math.log(place.bench_px), place.bench_log_err, place.bench_freedom)
 
 
-def _too_few(proofs: Sequence[SettingProof]) -> str:
+def _too_few(proofs: Sequence[SettingProof]) -> Verdict:
     sized = [proof for proof in proofs if _sized(proof)]
-    if len(sized) >= LEAST_SETTINGS:
-        fewest = min(sized, key=lambda proof: (len(_sized(proof)), proof.setting))
-        return (
-            "can't tell: no place has a size on both bench and sky with every setting; "
-            f"{setting_words(fewest.setting)} has only {and_words(_sized(fewest))}"
-        )
-    count = "1 setting has" if len(sized) == 1 else f"{len(sized)} settings have"
-    return f"can't tell: {count} both bench and sky, and an order takes {LEAST_SETTINGS}"
+    if len(sized) < LEAST_SETTINGS:
+        return Verdict(VerdictCode.TOO_FEW_SETTINGS, len(sized))
+    fewest = min(sized, key=lambda proof: (len(_sized(proof)), proof.setting))
+    return Verdict(VerdictCode.NO_SHARED_PLACE, len(sized), _sized(fewest), fewest=fewest.setting)
 
 
-def _verdict(names: Sequence[str], tau: Interval, states: dict[tuple[int, int], PairState]) -> str:
+def _verdict(
+    settings: Sequence[LensSetting], tau: Interval, states: dict[tuple[int, int], PairState]
+) -> Verdict:
     held = [pair for pair, state in states.items() if state == "held"]
     against = [pair for pair, state in states.items() if state == "against"]
+    count = len(settings)
     if against:
         odd, pairs = odd_ones(against)
-        words = "; ".join([*(names[k] for k in odd), *_pair_words(names, pairs)])
-        if agreed_without(held, odd, pairs):
-            return f"the bench order holds but for {words}"
-        return f"the bench order does not hold: the sky contradicts it for {words}"
+        agreed = agreed_without(held, odd, pairs)
+        return Verdict(
+            VerdictCode.HOLDS_BUT if agreed else VerdictCode.CONTRADICTED,
+            count,
+            odd=tuple(settings[k] for k in odd),
+            odd_pairs=tuple((settings[a], settings[b]) for a, b in pairs),
+        )
     if not held:
-        return "can't tell: the settings lie closer together than the errors of bench and sky"
+        return Verdict(VerdictCode.TOO_CLOSE, count)
     if tau.low is None or tau.low <= 0:
-        return "can't tell: within the errors the orders may have nothing in common"
-    return "the bench order holds"
-
-
-def _pair_words(names: Sequence[str], pairs: Sequence[tuple[int, int]]) -> Iterator[str]:
-    """Pairs of which either setting may be the odd one."""
-    for a, b in pairs:
-        yield f"the pair {names[a]} and {names[b]}"
-
-
-def _resting_on(verdict: str, known: Sequence[SettingProof], shared: Sequence[str]) -> str:
-    """The verdict with the places that it rests on, and those it would need."""
-    unseen = [f"{p.unseen} of {setting_words(p.setting)}" for p in known if p.unseen]
-    if not unseen:
-        return f"{verdict}, judged at {and_words(shared)}"
-    missing = (
-        f"{'; '.join(unseen)}, largest on the bench, has no size on the sky with every setting"
-    )
-    if verdict.startswith("can't tell"):
-        return f"{verdict}, judged at {and_words(shared)}; {missing}"
-    return f"can't tell: {missing}; judged at {and_words(shared)} alone, {verdict}"
-
-
-def and_words(parts: Sequence[str]) -> str:
-    """Return a, b and c."""
-    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else list(parts))
+        return Verdict(VerdictCode.MAY_BE_UNRELATED, count)
+    return Verdict(VerdictCode.HOLDS, count)

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from nightglass.proof.cells import NightCase, cells_of, colour_parts
-from nightglass.proof.light_and_glow import glow, light
+from nightglass.proof.prediction.cells import NightCase, cells_of, colour_parts
+from nightglass.proof.prediction.light_and_glow import glow, light
+from nightglass.proof.prediction.stars import limit_and_stars
 from nightglass.proof.records import FrameNight
-from nightglass.proof.stars import limit_and_stars
 
 
 def frame_night(case: NightCase) -> FrameNight:

@@ -11,8 +11,12 @@ import pytest
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
-from nightglass.proof.prove import prove
-from nightglass.proof.records import PlaceLike, SkyFrame
+from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode
+from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
+from nightglass.proof.records import FrameReason, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.show.proof.causes import cause_words
+from nightglass.show.proof.reasons import place_reason_words
+from nightglass.show.proof.verdict import verdict_words
 from nightglass.sky.zones.zone import Zone
 
 BODY = Body("Loan body", pitch_um=6.0, width_px=1500, height_px=1000)
@@ -74,7 +78,7 @@ def case(sizes):
 
 def test_a_planted_ratio_comes_back_with_its_interval():
     (result,), (frame,) = case({"Wren": {"centre": (5.0, 6.0)}})
-    (proof,) = prove([result], [frame], BODY).settings
+    (proof,) = compare_bench_and_sky([result], [frame], BODY).settings
     (place,) = proof.places
     assert place.bench_px == pytest.approx(5.0, rel=5e-3)
     assert place.sky_px == pytest.approx(6.0, rel=5e-3)
@@ -90,32 +94,36 @@ def test_a_planted_ratio_comes_back_with_its_interval():
     assert place.differs == 1
 
 
-def like(place, ratio, err=0.03, stars=40):
-    return PlaceLike(place, stars, math.log(ratio), err, 30.0, 7.0, 7.0 * ratio)
+def redrawn_size(place, ratio, err=0.03, stars=40):
+    return RedrawnSize(place, stars, math.log(ratio), err, 30.0, 7.0, 7.0 * ratio)
 
 
 def test_stars_drawn_alike_stand_beside_the_lens_alone_and_decide_what_differs():
     (result,), (frame,) = case({"Wren": {"centre": (5.0, 5.0)}})
-    (proof,) = prove([result], [replace(frame, likes=(like("centre", 1.2),))], BODY).settings
+    (proof,) = compare_bench_and_sky(
+        [result], [replace(frame, redrawn_sizes=(redrawn_size("centre", 1.2),))], BODY
+    ).settings
     (place,) = proof.places
     assert place.ratio.value == pytest.approx(1.0, rel=5e-3)
-    assert place.like_ratio.value == pytest.approx(1.2)
-    assert (place.like_bench_px, place.like_sky_px) == pytest.approx((7.0, 8.4))
-    assert place.like_stars == 40
-    assert (place.differs, place.alone_differs) == (1, 0)
+    assert place.as_measured_ratio.value == pytest.approx(1.2)
+    assert (place.as_measured_bench_px, place.as_measured_sky_px) == pytest.approx((7.0, 8.4))
+    assert place.as_measured_stars == 40
+    assert (place.differs, place.lens_alone_differs) == (1, 0)
     # A bench error of 0.02 / sqrt(3) counts by the lens's share of the trailed area, 25 / 49; the
     # stars' 0.03 has 30 degrees of freedom: t = 2.02 for the 38 of both together.
     half = 2.02 * math.hypot(0.02 / math.sqrt(3) * 25 / 49, 0.03)
-    assert math.log(place.like_ratio.high / 1.2) == pytest.approx(half, rel=0.02)
+    assert math.log(place.as_measured_ratio.high / 1.2) == pytest.approx(half, rel=0.02)
 
 
 def test_a_place_without_a_zone_is_compared_by_its_stars_alone():
     (result,), (frame,) = case({"Wren": {"centre": (5.0, 5.0)}})
-    frame = replace(frame, zones=(), likes=(like("centre", 1.0),))
-    (proof,) = prove([result], [frame], BODY).settings
+    frame = replace(frame, zones=(), redrawn_sizes=(redrawn_size("centre", 1.0),))
+    (proof,) = compare_bench_and_sky([result], [frame], BODY).settings
     assert proof.places[0].compared
     assert proof.places[0].ratio is None
-    assert proof.places[0].reason == "no zone of the sky there was measured"
+    reason = proof.places[0].reason
+    assert reason == PlaceReason(PlaceReasonCode.ZONE_NOT_MEASURED)
+    assert place_reason_words(reason) == "no zone of the sky there was measured"
 
 
 def test_the_sky_s_size_is_carried_to_the_bench_s_place_by_the_zones_beside_it():
@@ -126,7 +134,7 @@ def test_the_sky_s_size_is_carried_to_the_bench_s_place_by_the_zones_beside_it()
     right = replace(right, width_px=right.length_px)
     below = replace(right, column=0, row=1, x_px=149.5, y_px=499.5)
     frame = SkyFrame("a", setting("Wren"), (corner, right, below))
-    (place,) = prove([result], [frame], BODY).settings[0].places
+    (place,) = compare_bench_and_sky([result], [frame], BODY).settings[0].places
     # The place is 0.5 px right of the zone's middle and 16.2 px above it, of 333.3 px.
     change = -0.2 * 0.5 / 300 + 0.2 * 16.2 / 333.3
     assert place.sky_px == pytest.approx(6 * math.exp(change), rel=1e-3)
@@ -136,9 +144,9 @@ def test_round_spots_are_compared_by_the_root_of_length_times_width():
     result = SettingResult(setting("Wren"), (bench_zone("centre", 6.0, 3.0),))
     long = SkyFrame("a", setting("Wren"), (sky_zone("centre", 6.0, 3.0),))
     round_ = SkyFrame("a", setting("Wren"), (sky_zone("centre", 6.0, 6.0),))
-    (place,) = prove([result], [long], BODY).settings[0].places
+    (place,) = compare_bench_and_sky([result], [long], BODY).settings[0].places
     assert place.bench_px == pytest.approx(6.0, rel=5e-3)
-    (place,) = prove([result], [round_], BODY).settings[0].places
+    (place,) = compare_bench_and_sky([result], [round_], BODY).settings[0].places
     assert place.bench_px == pytest.approx(math.sqrt(18), rel=5e-3)
 
 
@@ -152,7 +160,9 @@ def test_the_scatter_of_frames_widens_the_interval_and_is_pooled():
         SkyFrame(n, setting("Wren"), (sky_zone("centre", s), sky_zone("corner", 5.0)))
         for n, s in (("a", 4.0), ("b", 5.0), ("c", 6.2))
     ]
-    one, other = (prove([result], f, BODY).settings[0].places[0] for f in (alike, apart))
+    one, other = (
+        compare_bench_and_sky([result], f, BODY).settings[0].places[0] for f in (alike, apart)
+    )
     assert (one.frames, one.stars) == (3, 120)
     assert one.sky_log_err == pytest.approx(0.03 / math.sqrt(3))
     assert one.sky_freedom == math.inf
@@ -184,20 +194,20 @@ def test_the_scatter_of_frames_widens_the_interval_and_is_pooled():
         ),
         (
             {"Wren": (4, 4.0), "Pipit": (9, 9.0)},
-            "can't tell: 2 settings have both bench and sky, and an order takes 3",
+            "can't tell: 2 settings have both bench and sky: too few to tell an order",
         ),
     ],
 )
 def test_verdicts(sizes, verdict):
     results, frames = case({name: {"centre": pair} for name, pair in sizes.items()})
-    assert prove(results, frames, BODY).verdict.startswith(verdict)
+    assert verdict_words(compare_bench_and_sky(results, frames, BODY).verdict).startswith(verdict)
 
 
 def test_pairs_that_disagree_are_named():
     results, frames = case(
         {n: {"centre": p} for n, p in {"A": (4, 12.0), "B": (6, 6.3), "C": (9, 9)}.items()}
     )
-    proof = prove(results, frames, BODY)
+    proof = compare_bench_and_sky(results, frames, BODY)
     assert proof.pairs_against == ((setting("A"), setting("B")), (setting("A"), setting("C")))
     assert (proof.pairs_held, proof.pairs_open) == (1, ())
     # One pair of three in the same order, two in the other.
@@ -206,8 +216,8 @@ def test_pairs_that_disagree_are_named():
 
 def test_no_frame_is_dropped_and_what_is_missing_is_named():
     results, frames = case({"Wren": {"centre": (5.0, 50.0)}, "Pipit": {"centre": (5.0, 5.0)}})
-    lost = SkyFrame("sky/cloud.dng", None, reason="not solved: only 4 stars stand out")
-    proof = prove(results, [frames[0], lost], BODY)
+    lost = SkyFrame("sky/cloud.dng", None, reason=FrameReason(FrameReasonCode.NOT_SOLVED))
+    proof = compare_bench_and_sky(results, [frames[0], lost], BODY)
     assert [frame.file for frame in proof.frames] == ["sky/Wren.dng", "sky/cloud.dng"]
     assert proof.not_on_sky == (setting("Pipit"),)
 
@@ -219,9 +229,13 @@ def test_what_can_not_be_compared_has_a_reason_and_no_number():
         sky_zone("corner", 5.0), length_px=None, image=None, reason="2 single unclipped stars"
     )
     frame = SkyFrame("a", setting("Wren"), (sky_zone("centre", 5.0), untested))
-    (proof,) = prove([SettingResult(setting("Wren"), (limit, good))], [frame], BODY).settings
-    assert proof.places[0].reason == "at limit on the bench (at most 2.9 px): no ratio"
-    assert proof.places[1].reason == (
+    (proof,) = compare_bench_and_sky(
+        [SettingResult(setting("Wren"), (limit, good))], [frame], BODY
+    ).settings
+    first, second = (place.reason for place in proof.places)
+    assert first == PlaceReason(PlaceReasonCode.BENCH_AT_LIMIT, at_most_px=2.9)
+    assert place_reason_words(first) == "at limit on the bench (at most 2.9 px): no ratio"
+    assert place_reason_words(second) == (
         "no zone of the sky there was measured (2 single unclipped stars)"
     )
     assert all(place.ratio is None for place in proof.places)
@@ -231,7 +245,11 @@ def test_what_can_not_be_compared_has_a_reason_and_no_number():
 def test_a_zone_in_another_part_of_the_frame_stands_in_and_says_so():
     result = SettingResult(setting("Wren"), (bench_zone("corner", 5.0),))
     other = replace(sky_zone("corner", 6.0), x_px=1349.5, y_px=832.8, column=4, row=2)
-    (place,) = prove([result], [SkyFrame("a", setting("Wren"), (other,))], BODY).settings[0].places
+    (place,) = (
+        compare_bench_and_sky([result], [SkyFrame("a", setting("Wren"), (other,))], BODY)
+        .settings[0]
+        .places
+    )
     assert place.zone_kind == "elsewhere"
     assert place.ratio.value == pytest.approx(1.2, rel=5e-3)
 
@@ -239,7 +257,7 @@ def test_a_zone_in_another_part_of_the_frame_stands_in_and_says_so():
 def place_by(*zones):
     result = SettingResult(setting("Wren"), (bench_zone("centre", 5.0),))
     frames = [SkyFrame("a", setting("Wren"), zones)]
-    return prove([result], frames, BODY).settings[0].places[0]
+    return compare_bench_and_sky([result], frames, BODY).settings[0].places[0]
 
 
 def test_a_zone_beside_the_place_and_joined_zones_are_told():
@@ -266,7 +284,7 @@ def test_growth_of_the_error_when_a_size_is_carried():
     corner = replace(corner, x_px=225.0, y_px=150.0)
     right = replace(corner, column=1, x_px=525.0, length_px=6.6, width_px=6.6)
     frame = SkyFrame("a", setting("Wren"), (corner, right))
-    proof = prove([SettingResult(setting("Wren"), (result,))], [frame], BODY)
+    proof = compare_bench_and_sky([SettingResult(setting("Wren"), (result,))], [frame], BODY)
     (place,) = proof.settings[0].places
     assert place.sky_px == pytest.approx(6.0 * 1.1**-0.25, rel=1e-6)
     assert place.sky_log_err == pytest.approx(0.03 * math.hypot(1.25, 0.25), rel=1e-6)
@@ -277,7 +295,7 @@ def test_few_repeats_take_student_s_t_in_the_ratio():
     # of statistics), not 1.96.
     result = SettingResult(setting("Wren"), (bench_zone("centre", 5.0),))
     frame = SkyFrame("a", setting("Wren"), (sky_zone("centre", 5.0, err=1e-6),))
-    (place,) = prove([result], [frame], BODY).settings[0].places
+    (place,) = compare_bench_and_sky([result], [frame], BODY).settings[0].places
     half = 4.303 * 0.02 / math.sqrt(3)
     assert math.log(place.ratio.high / place.ratio.value) == pytest.approx(half, rel=0.01)
     assert math.log(place.bench_span.high / place.bench_px) == pytest.approx(half, rel=0.01)
@@ -285,7 +303,7 @@ def test_few_repeats_take_student_s_t_in_the_ratio():
 
 def test_the_sky_is_ranked_by_its_own_largest_place():
     results, frames = case({"Wren": {"centre": (6.0, 9.0), "corner": (8.0, 7.0)}})
-    (one,) = prove(results, frames, BODY).settings
+    (one,) = compare_bench_and_sky(results, frames, BODY).settings
     assert (one.bench_worst.place, one.sky_worst.place) == ("corner", "centre")
 
 
@@ -299,18 +317,19 @@ def three(wren_corner, seen=True):
     results, frames = case(sizes)
     if not seen:
         frames = (*frames[:2], replace(frames[2], zones=frames[2].zones[:1]))
-    return prove(results, frames, BODY)
+    return compare_bench_and_sky(results, frames, BODY)
 
 
 def test_the_order_rests_on_places_that_all_settings_share():
     whole = three(12.0)
-    assert whole.verdict == "the bench order holds, judged at centre and corner"
+    assert verdict_words(whole.verdict) == "the bench order holds, judged at centre and corner"
     assert whole.shared_places == ("centre", "corner")
     # Wren's corner, the largest of all, is not on the sky: no order of corners beside a centre.
     lost = three(12.0, seen=False)
     assert lost.shared_places == ("centre",)
     assert [one.bench_worst.place for one in lost.settings] == ["centre"] * 3
-    assert lost.verdict == (
+    assert lost.verdict.undecided
+    assert verdict_words(lost.verdict) == (
         "can't tell: corner of Finch, 24 mm, f/2; corner of Lark, 24 mm, f/2; corner of Wren, "
         "24 mm, f/2, largest on the bench, has no size on the sky with every setting; judged at "
         "centre alone, the bench order holds"
@@ -323,15 +342,18 @@ def test_a_place_that_is_not_larger_on_the_bench_is_not_missed():
     }
     results, frames = case(sizes)
     frames = (replace(frames[0], zones=frames[0].zones[:1]), *frames[1:])
-    proof = prove(results, frames, BODY)
-    assert proof.verdict == "the bench order holds, judged at centre"
+    proof = compare_bench_and_sky(results, frames, BODY)
+    assert verdict_words(proof.verdict) == "the bench order holds, judged at centre"
     # Nor is one that is larger by less than the bench can tell: 1 % of 2 % a frame.
     sizes = {
         n: {"centre": (s, s), "corner": (1.01 * s, s)} for n, s in zip("ABC", (4, 6, 9), strict=1)
     }
     results, frames = case(sizes)
     frames = (replace(frames[0], zones=frames[0].zones[:1]), *frames[1:])
-    assert prove(results, frames, BODY).verdict == "the bench order holds, judged at centre"
+    assert (
+        verdict_words(compare_bench_and_sky(results, frames, BODY).verdict)
+        == "the bench order holds, judged at centre"
+    )
 
 
 def test_settings_without_a_common_place_have_no_order():
@@ -341,7 +363,7 @@ def test_settings_without_a_common_place_have_no_order():
         replace(frames[1], zones=frames[1].zones[1:]),
         frames[2],
     )
-    assert prove(results, frames, BODY).verdict == (
+    assert verdict_words(compare_bench_and_sky(results, frames, BODY).verdict) == (
         "can't tell: no place has a size on both bench and sky with every setting; A, 24 mm, f/2 "
         "has only centre"
     )
@@ -351,9 +373,9 @@ def test_settings_without_a_common_place_have_no_order():
 def test_the_verdict_does_not_hang_on_names(names):
     # One pair contradicted, clearly; the third setting far from both.
     pairs = dict(zip(names, ((4, 6.0), (5, 4.0), (12, 12)), strict=True))
-    proof = prove(*case({n: {"centre": p} for n, p in pairs.items()}), BODY)
+    proof = compare_bench_and_sky(*case({n: {"centre": p} for n, p in pairs.items()}), BODY)
     one, other = sorted(names[:2])
-    assert proof.verdict == (
+    assert verdict_words(proof.verdict) == (
         f"the bench order holds but for the pair {one}, 24 mm, f/2 and {other}, 24 mm, f/2, "
         "judged at centre"
     )
@@ -370,15 +392,19 @@ def test_the_verdict_does_not_hang_on_names(names):
 )
 def test_causes_that_fit(sizes, cause):
     results, frames = case({"Wren": sizes})
-    (proof,) = prove(results, frames, BODY).settings
-    assert any(found.startswith(cause) for found in proof.causes)
+    (proof,) = compare_bench_and_sky(results, frames, BODY).settings
+    assert any(cause_words(found).startswith(cause) for found in proof.causes)
 
 
 def test_causes_of_the_night_are_named_only_where_something_differs():
     results, frames = case({"Wren": {"centre": (5.0, 8.0)}})
     night = replace(frames[0], moved=True, conditions=("twilight", "moonlight"), clipped_share=0.2)
-    words = " / ".join(prove(results, [night], BODY).settings[0].causes)
+    causes = compare_bench_and_sky(results, [night], BODY).settings[0].causes
+    words = " / ".join(cause_words(cause) for cause in causes)
     for expected in ("trail: the camera moved", "moonlight and twilight", "clipped stars left out"):
         assert expected in words
     results, frames = case({"Wren": {"centre": (5.0, 5.0)}})
-    assert prove(results, [replace(frames[0], moved=True)], BODY).settings[0].causes == ()
+    assert (
+        compare_bench_and_sky(results, [replace(frames[0], moved=True)], BODY).settings[0].causes
+        == ()
+    )

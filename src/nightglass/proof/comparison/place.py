@@ -14,7 +14,8 @@ import numpy as np
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
-from nightglass.proof.place import (
+from nightglass.proof.codes import PlaceReasonCode
+from nightglass.proof.comparison.nearby_zone import (
     FINER,
     away_percent,
     finer,
@@ -22,7 +23,7 @@ from nightglass.proof.place import (
     trail_of,
     zones_there,
 )
-from nightglass.proof.records import PlaceLike, PlaceProof, SkyFrame
+from nightglass.proof.records import PlaceProof, PlaceReason, RedrawnSize, SkyFrame
 from nightglass.verdict.records import Interval
 from nightglass.verdict.spread import satterthwaite, t_quantile
 
@@ -44,8 +45,8 @@ class Scatter:
 class Scatters:
     """Of the sky's frames, pooled over all places and settings: two frames alone say too little."""
 
-    alone: Scatter
-    alike: Scatter
+    lens_alone: Scatter
+    as_measured: Scatter
 
 
 def scatters(both: Sequence[tuple[SettingResult, Sequence[SkyFrame]]], body: Body) -> Scatters:
@@ -59,7 +60,12 @@ def scatters(both: Sequence[tuple[SettingResult, Sequence[SkyFrame]]], body: Bod
             seen = zones_there(zone, usable, body)[0]
             alone.append([math.log(sky / size) for size, sky, _ in seen])
             alike.append(
-                [like.log_ratio for f in usable for like in f.likes if like.place == zone.place]
+                [
+                    redrawn.log_ratio
+                    for f in usable
+                    for redrawn in f.redrawn_sizes
+                    if redrawn.place == zone.place
+                ]
             )
     return Scatters(_pooled(alone), _pooled(alike))
 
@@ -83,56 +89,63 @@ def compared_place(
     found = PlaceProof(bench.place, bench.field_radius, bench_length_px=bench.length_px.value)
     if bench.length_px.value is None or bench.stamp is None:
         bound = bench.length_px.at_most
-        why = "not measured on the bench"
+        code = PlaceReasonCode.BENCH_NOT_MEASURED
         if bound is not None:
-            why = f"at limit on the bench (at most {bound:.1f} px): no ratio"
-        return replace(found, reason=why)
+            code = PlaceReasonCode.BENCH_AT_LIMIT
+        return replace(found, reason=PlaceReason(code, at_most_px=bound))
     if math.isnan(bench_err[0]):
-        return replace(found, reason="the bench's error is not known: one frame without any")
+        return replace(found, reason=PlaceReason(PlaceReasonCode.BENCH_ERROR_UNKNOWN))
     found = replace(found, bench_log_err=bench_err[0], bench_freedom=bench_err[1])
-    found = _alike(found, bench, frames, scatter.alike)
-    return _alone(found, bench, frames, scatter.alone, body)
+    found = _as_measured(found, bench, frames, scatter.as_measured)
+    return _lens_alone(found, bench, frames, scatter.lens_alone, body)
 
 
-def _alike(
+def _as_measured(
     found: PlaceProof, bench: ZoneResult, frames: Sequence[SkyFrame], scatter: Scatter
 ) -> PlaceProof:
     """The place with what the stars drawn with its spot say."""
-    likes = [like for frame in frames for like in frame.likes if like.place == bench.place]
-    if not likes:
+    redrawn_sizes = [
+        redrawn
+        for frame in frames
+        for redrawn in frame.redrawn_sizes
+        if redrawn.place == bench.place
+    ]
+    if not redrawn_sizes:
         return found
-    log, err, free = _mean_like(likes, scatter)
-    bench_px = math.exp(float(np.mean([math.log(like.bench_px) for like in likes])))
+    log, err, free = _mean_redrawn(redrawn_sizes, scatter)
+    bench_px = math.exp(float(np.mean([math.log(redrawn.bench_px) for redrawn in redrawn_sizes])))
     # Second moments add: a change of the lens moves the trailed spot by their share of it.
     stamp = spot_extent(finer(bench.stamp if bench.stamp is not None else np.zeros((1, 1))), FINER)
     share = min(1.0, (stamp.length_px * stamp.width_px) / bench_px**2)
     parts = [((found.bench_log_err * share) ** 2, found.bench_freedom), (err**2, free)]
     return replace(
         found,
-        like_bench_px=bench_px,
-        like_sky_px=bench_px * math.exp(log),
-        like_ratio=_interval(log, parts),
-        like_stars=sum(like.stars for like in likes),
-        frames=len(likes),
+        as_measured_bench_px=bench_px,
+        as_measured_sky_px=bench_px * math.exp(log),
+        as_measured_ratio=_interval(log, parts),
+        as_measured_stars=sum(redrawn.stars for redrawn in redrawn_sizes),
+        frames=len(redrawn_sizes),
     )
 
 
-def _mean_like(likes: Sequence[PlaceLike], scatter: Scatter) -> tuple[float, float, float]:
+def _mean_redrawn(
+    redrawn_sizes: Sequence[RedrawnSize], scatter: Scatter
+) -> tuple[float, float, float]:
     """Mean of ln(ratio) over frames, weighted by their errors, its error and its freedom."""
-    logs = np.array([like.log_ratio for like in likes])
-    errors = np.array([max(like.log_err, 1e-3) for like in likes])
+    logs = np.array([redrawn.log_ratio for redrawn in redrawn_sizes])
+    errors = np.array([max(redrawn.log_err, 1e-3) for redrawn in redrawn_sizes])
     weights = 1 / errors**2
     mean = float(np.average(logs, weights=weights))
     inner, free = satterthwaite(
         [
-            (float((w * e / weights.sum()) ** 2), like.freedom)
-            for w, e, like in zip(weights, errors, likes, strict=True)
+            (float((w * e / weights.sum()) ** 2), redrawn.freedom)
+            for w, e, redrawn in zip(weights, errors, redrawn_sizes, strict=True)
         ]
     )
-    return mean, *scatter.error(math.sqrt(inner), len(likes), free)
+    return mean, *scatter.error(math.sqrt(inner), len(redrawn_sizes), free)
 
 
-def _alone(
+def _lens_alone(
     found: PlaceProof,
     bench: ZoneResult,
     frames: Sequence[SkyFrame],
@@ -142,9 +155,9 @@ def _alone(
     """The place with what the sky's zones say of the lens alone."""
     compared, zones, kind = zones_there(bench, frames, body)
     if not zones:
-        reasons = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
-        why = "no zone of the sky there was measured" + (f" ({reasons[0]})" if reasons else "")
-        return replace(found, reason=why if frames else "no frame of the sky could be used")
+        errors = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
+        code = PlaceReasonCode.ZONE_NOT_MEASURED if frames else PlaceReasonCode.NO_FRAME
+        return replace(found, reason=PlaceReason(code, error=errors[0] if errors else ""))
     single = [err for _, _, err in compared]
     inner = math.sqrt(sum(e * e for e in single)) / len(single)
     sky_err, sky_free = scatter.error(inner, len(single), math.inf)

@@ -13,11 +13,14 @@ from nightglass.gear.benchfile import BenchFile, SkyChoice
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
 from nightglass.light.defaults import V_MINUS_G, ZERO_POINT
-from nightglass.proof.cells import CELLS, Cells, NightCase
-from nightglass.proof.light_and_glow import glow, light
-from nightglass.proof.ratio import apart, times
+from nightglass.proof.codes import PredictionReasonCode
+from nightglass.proof.prediction.cells import CELLS, Cells, NightCase
+from nightglass.proof.prediction.light_and_glow import glow, light
+from nightglass.proof.prediction.ratio import apart, times
+from nightglass.proof.prediction.stars import limit_and_stars
+from nightglass.proof.records import PredictionReason
 from nightglass.proof.sight import Sight
-from nightglass.proof.stars import limit_and_stars
+from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
@@ -113,7 +116,8 @@ def test_a_gain_from_the_frame_brings_its_error_into_the_light():
     assert measured.log_err == pytest.approx(math.hypot(given.log_err, 0.2))
     unknown = light(case(gain=None))
     assert unknown.ratio is None
-    assert unknown.reason == (
+    assert unknown.reason is not None
+    assert prediction_reason_words(unknown.reason) == (
         "electrons per count at this ISO are not known: gain_e_per_count in bench.toml"
     )
 
@@ -164,4 +168,6 @@ def test_intervals_of_few_repeats_are_student_s():
     away = apart(9.0, 9.5, [(0.01, 2.0)])
     assert away.ratio.high == pytest.approx(0.5 + 0.4303, rel=1e-3)
     assert (ratio.differs, away.differs) == (0, 1)
-    assert times(2.0, 0.0, [(0.01, 2.0)]).reason == "none was found"
+    assert times(2.0, 0.0, [(0.01, 2.0)]).reason == PredictionReason(
+        PredictionReasonCode.NONE_FOUND
+    )

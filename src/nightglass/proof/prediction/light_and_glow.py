@@ -1,4 +1,4 @@
-"""A star's light and the Milky Way's glow in a frame, by lens and body, and as found."""
+"""A star's light and the Milky Comparison's glow in a frame, by lens and body, and as found."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from nightglass.light.noise import glow_snr, mosaic_mix, pixels_per_square_degre
 from nightglass.light.photons import SQUARE_ARCSEC_PER_SR, LightPath, surface_e_per_s_px
 from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import off_axis_degrees
-from nightglass.proof.cells import Cells, NightCase
-from nightglass.proof.ratio import times
-from nightglass.proof.records import Against
+from nightglass.proof.codes import PredictionReasonCode
+from nightglass.proof.prediction.cells import Cells, NightCase
+from nightglass.proof.prediction.ratio import times
+from nightglass.proof.records import Prediction, PredictionReason
 
 EXTINCTION_ERR = 0.08
 """Magnitudes per airmass by which clear nights differ: 0.12 on mountains, 0.28 in haze."""
@@ -51,19 +52,21 @@ def _path(case: NightCase) -> LightPath | None:
     return LightPath(area, lens_transmission(lens).share, body.efficiency)
 
 
-NO_GEAR = "bench.toml does not give the body's efficiency; a default says nothing of this body"
-NO_GAIN = "electrons per count at this ISO are not known: gain_e_per_count in bench.toml"
+NO_ZERO_POINT = PredictionReason(PredictionReasonCode.NO_ZERO_POINT)
+NO_EFFICIENCY = PredictionReason(PredictionReasonCode.NO_EFFICIENCY)
+"""A default would say nothing of this body."""
+NO_GAIN = PredictionReason(PredictionReasonCode.NO_GAIN)
 
 
-def light(case: NightCase) -> Against:
+def light(case: NightCase) -> Prediction:
     """Return the light of a star through the lens: zero points that bench.toml gives, and found."""
     path, gain, found = _path(case), _gain(case), case.night.zero_point_mag
     if found is None:
-        return Against(reason="no zero point: too few unclipped catalogue stars, or no exposure")
+        return Prediction(reason=NO_ZERO_POINT)
     if path is None:
-        return Against(found=found, reason=NO_GEAR)
+        return Prediction(found=found, reason=NO_EFFICIENCY)
     if gain is None:
-        return Against(found=found, reason=NO_GAIN)
+        return Prediction(found=found, reason=NO_GAIN)
     air, air_err = _air_mag(case)
     per_count, gain_err = gain
     predicted = 2.5 * math.log10(path.zero_magnitude_e_per_s / per_count) - V_MINUS_G.value - air
@@ -72,7 +75,7 @@ def light(case: NightCase) -> Against:
     return replace(answer, predicted=predicted, found=found)
 
 
-def glow(case: NightCase, cells: Cells, parts: tuple[Floats, Floats]) -> Against:
+def glow(case: NightCase, cells: Cells, parts: tuple[Floats, Floats]) -> Prediction:
     """Return the glow predicted and found, both with the sky as bright as it was found to be.
 
     parts: share of the samples and light over green's, by colour.
@@ -80,11 +83,11 @@ def glow(case: NightCase, cells: Cells, parts: tuple[Floats, Floats]) -> Against
     path, gain, sky_mag = _path(case), _gain(case), case.night.sky_mag_arcsec2
     lens = case.bench.lens(case.setting.lens)
     if cells.zero_mag is None or sky_mag is None or not np.any(cells.open):
-        return Against(reason="the sky's brightness is not known")
+        return Prediction(reason=PredictionReason(PredictionReasonCode.SKY_BRIGHTNESS_UNKNOWN))
     if path is None or lens is None:
-        return Against(reason=NO_GEAR)
+        return Prediction(reason=NO_EFFICIENCY)
     if gain is None:
-        return Against(reason=NO_GAIN)
+        return Prediction(reason=NO_GAIN)
     camera, body, seconds = case.sight.solution.camera, case.bench.body, case.sight.exposure_s
     air, air_err = _air_mag(case)
     radius_mm = np.hypot(cells.x_px - camera.centre_x_px, cells.y_px - camera.centre_y_px)

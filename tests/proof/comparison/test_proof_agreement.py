@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import kendalltau, studentized_range, t
 
-from nightglass.proof.agreement import (
+from nightglass.proof.comparison.agreement import (
     LogSize,
     agreed_without,
     odd_ones,

@@ -11,9 +11,10 @@ from scipy.special import ndtr, ndtri
 from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
 from nightglass.light.defaults import DETECTION_SNR
 from nightglass.optics.arrays import Flags, Floats, Indices
-from nightglass.proof.cells import CELLS, Cells, NightCase, snr_of_one_count
-from nightglass.proof.ratio import apart, times
-from nightglass.proof.records import Against
+from nightglass.proof.codes import PredictionReasonCode
+from nightglass.proof.prediction.cells import CELLS, Cells, NightCase, snr_of_one_count
+from nightglass.proof.prediction.ratio import apart, times
+from nightglass.proof.records import Prediction, PredictionReason
 from nightglass.sky.astrometry.refine import catalogue_vectors, stars_in_frame
 from nightglass.sky.photometry.conditions import in_open_sky
 from nightglass.sky.photometry.limit import CATALOGUE_COMPLETE_G, HALF_FOUND
@@ -22,7 +23,7 @@ FILTER_ERR = 0.05
 """Relative error of the SNR that the formula gives (design/proof_counts.py)."""
 MERGE_AREAS = 6.0
 """Noise areas about a brighter star within which a star is not found apart: what rendered frames
-of the Milky Way show, to a factor of 1.5 (design/proof_counts.py)."""
+of the Milky Comparison show, to a factor of 1.5 (design/proof_counts.py)."""
 COUNTS_ERR = 0.15
 """Relative error of the stars beyond the catalogue, which the table of the mean sky gives."""
 FIELD_G = (8.5, 9.5)
@@ -32,17 +33,17 @@ LIMIT_ERR_MAG = 0.05
 
 def limit_and_stars(
     case: NightCase, cells: Cells, parts: tuple[Floats, Floats]
-) -> tuple[Against, Against, float]:
+) -> tuple[Prediction, Prediction, float]:
     """Return the limit, the number of stars, and the share of it that the table of counts gives.
 
     parts: share of the samples and light over green's, by colour.
     """
     used = cells.open & cells.tested
     if cells.zero_mag is None:
-        none = Against(reason="no zero point: too few unclipped catalogue stars, or no exposure")
+        none = Prediction(reason=PredictionReason(PredictionReasonCode.NO_ZERO_POINT))
         return none, none, 0.0
     if not np.any(used):
-        none = Against(reason="no open sky lies near a place that the bench has measured")
+        none = Prediction(reason=PredictionReason(PredictionReasonCode.NO_OPEN_SKY))
         return none, none, 0.0
     snr_one = snr_of_one_count(cells, parts)
     deepest = cells.zero_mag - 2.5 * np.log10(DETECTION_SNR.value / snr_one)
@@ -54,7 +55,11 @@ def limit_and_stars(
     light = zero_err**2 + FILTER_ERR**2
     limit = _limit(case, _half_found(case, cells, used, deepest, count), area, light)
     if count.stars <= 0:
-        return limit, Against(0.0, found, reason="no star is predicted"), 0.0
+        return (
+            limit,
+            Prediction(0.0, found, reason=PredictionReason(PredictionReasonCode.NO_STAR_PREDICTED)),
+            0.0,
+        )
     own = 1 / count.stars + (COUNTS_ERR * count.beyond) ** 2 + (count.merged / 2) ** 2
     slope = count.slope**2
     stars = times(
@@ -149,10 +154,11 @@ def _cell_of(case: NightCase, x: Floats, y: Floats) -> Indices:
     return np.asarray(row * columns + column, dtype=np.intp)
 
 
-def _limit(case: NightCase, predicted: float, area: float, light: float) -> Against:
+def _limit(case: NightCase, predicted: float, area: float, light: float) -> Prediction:
     found = case.night.limiting_mag
     if found is None:
-        return Against(predicted, reason=case.night.limiting_from)
+        reason = PredictionReason(PredictionReasonCode.NO_LIMIT, case.night.limiting_from)
+        return Prediction(predicted, reason=reason)
     own = (case.night.limiting_err or 0.0) ** 2 + LIMIT_ERR_MAG**2
     parts = [(area / 0.921**2, case.freedom), (light / 0.921**2 + own, math.inf)]
     return apart(predicted, found, parts)

@@ -58,7 +58,7 @@ def test_the_true_spot_comes_out_as_the_sky_did(night):
     pairs = redrawn(sight, AT_PX, HALF_PX, spot)
     assert len(pairs) > 25
     assert len(pairs) <= stars_about(sight, AT_PX, HALF_PX)
-    # A crowded field of the Milky Way: 260 stars scatter by 25 % each.
+    # A crowded field of the Milky Comparison: 260 stars scatter by 25 % each.
     ratio = np.median(pairs.sky_length_px / pairs.drawn_length_px)
     assert ratio == pytest.approx(1.0, abs=0.05)
     assert np.median(pairs.sky_width_px / pairs.drawn_width_px) == pytest.approx(1.0, abs=0.03)

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from nightglass.proof.drawn_alike import METHOD_LOG_ERR, like
 from nightglass.proof.redraw.redrawn import Pairs
+from nightglass.proof.redraw.sizes import METHOD_LOG_ERR, redrawn_size
 from nightglass.verdict.spread import t_quantile
 
 
@@ -30,7 +30,7 @@ def without(whole: Pairs, star: int) -> Pairs:
 
 
 def test_a_planted_ratio_comes_back_whatever_lies_beside_the_place():
-    found = like("corner", pairs(np.random.default_rng(1), 400, scatter=0.02))
+    found = redrawn_size("corner", pairs(np.random.default_rng(1), 400, scatter=0.02))
     assert math.exp(found.log_ratio) == pytest.approx(1.2, rel=0.005)
     assert found.sky_px / found.bench_px == pytest.approx(math.exp(found.log_ratio))
     assert (found.place, found.stars) == ("corner", 400)
@@ -40,11 +40,11 @@ def test_long_stars_are_compared_by_their_lengths():
     # Widths that did not change: by the root of length times width it would be the root of 1.2.
     long = pairs(np.random.default_rng(1), 400, scatter=0.02, width=0.5)
     same = Pairs(**{**vars(long), "sky_width_px": long.drawn_width_px})
-    assert math.exp(like("centre", same).log_ratio) == pytest.approx(1.2, rel=0.005)
+    assert math.exp(redrawn_size("centre", same).log_ratio) == pytest.approx(1.2, rel=0.005)
 
 
 def test_far_stars_count_for_nothing():
-    found = like("centre", pairs(np.random.default_rng(3), 200, scatter=0.05, far=0.15))
+    found = redrawn_size("centre", pairs(np.random.default_rng(3), 200, scatter=0.05, far=0.15))
     assert math.exp(found.log_ratio) == pytest.approx(1.2, rel=0.02)
     assert found.stars < 185
 
@@ -55,7 +55,7 @@ def test_errors_hold_the_truth_as_often_as_they_say(far):
     rng = np.random.default_rng(7)
     held = 0
     for _ in range(300):
-        found = like("centre", pairs(rng, 30, far=far))
+        found = redrawn_size("centre", pairs(rng, 30, far=far))
         own = math.sqrt(found.log_err**2 - METHOD_LOG_ERR**2)
         held += abs(found.log_ratio - math.log(1.2)) <= t_quantile(found.freedom) * own
     assert 271 <= held <= 297
@@ -63,12 +63,12 @@ def test_errors_hold_the_truth_as_often_as_they_say(far):
 
 def test_few_stars_are_refused():
     with pytest.raises(ValueError, match=r"11 stars about centre; it takes 12"):
-        like("centre", pairs(np.random.default_rng(1), 11))
+        redrawn_size("centre", pairs(np.random.default_rng(1), 11))
 
 
 def test_stars_that_do_not_scatter_still_leave_the_error_of_the_redrawing():
     # 1 % is what fields of known spots came out off by (design/redrawn_fields.py).
-    found = like("centre", pairs(np.random.default_rng(5), 60, scatter=1e-5))
+    found = redrawn_size("centre", pairs(np.random.default_rng(5), 60, scatter=1e-5))
     assert found.log_err == pytest.approx(0.01, rel=0.01)
 
 
@@ -79,8 +79,10 @@ def test_few_stars_have_the_error_of_leaving_them_out_one_by_one():
     ratios = []
     for seed in range(40):
         whole = pairs(np.random.default_rng(seed), 14)
-        found = like("centre", whole)
+        found = redrawn_size("centre", whole)
         own = math.sqrt(found.log_err**2 - METHOD_LOG_ERR**2)
-        changes = [like("centre", without(whole, k)).log_ratio - found.log_ratio for k in range(14)]
+        changes = [
+            redrawn_size("centre", without(whole, k)).log_ratio - found.log_ratio for k in range(14)
+        ]
         ratios.append(own / math.sqrt(sum(c * c for c in changes)))
     assert np.median(ratios) == pytest.approx(1.0, rel=0.1)

@@ -1,4 +1,4 @@
-"""The bench held against the sky: like with like, place by place, setting by setting.
+"""The bench beside the sky: place by place, setting by setting, each spot with its equal.
 
 Two comparisons stand side by side. The lens alone: the sky's spot with the stars' motion taken
 out, against the bench's mean spot. And as measured: the bench's spot drawn in the place of the
@@ -12,26 +12,17 @@ from collections.abc import Sequence
 
 from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
-from nightglass.proof.causes import causes
-from nightglass.proof.compared import Scatters, compared_place, scatters
-from nightglass.proof.order import order_of, shared_places, stars_tau, with_largest
+from nightglass.proof.comparison.causes import causes
+from nightglass.proof.comparison.next_step import next_step
+from nightglass.proof.comparison.order import order_of, shared_places, stars_tau, with_largest
+from nightglass.proof.comparison.place import Scatters, compared_place, scatters
 from nightglass.proof.records import Proof, SettingProof, SkyFrame
 from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
 
-HOW = (
-    "lens alone: the sky's spot with the stars' motion taken out, at the bench's place, against "
-    "the bench's mean spot. As measured: the bench's spot drawn in the place of the frame's own "
-    "stars (light, places, trails, neighbours, noise), and both measured by the same code; it "
-    "decides where both are known, because these stars stand at the place itself. A size as "
-    "measured can be smaller than that of the lens alone, although the trail is in it: single "
-    "stars lose their faint tails in noise and among neighbours, on sky and bench alike. Ratios "
-    "are sky over bench, 95 %. Stars and limit: the bench's spot with the night's zero point and "
-    "noise; light and glow: lens and body as in bench.toml. Left out: focus that was set only once "
-    "on the night"
-)
 
-
-def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Body) -> Proof:
+def compare_bench_and_sky(
+    results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Body
+) -> Proof:
     """Return bench and sky side by side for every setting that has both.
 
     No frame is dropped: what can't be compared stays in the list with its reason.
@@ -47,6 +38,7 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
     shared = shared_places(alone)
     proofs = [with_largest(one, shared) for one in alone]
     order = order_of(proofs, shared)
+    by_stars, stars_settings = stars_tau(proofs)
     return Proof(
         settings=tuple(proofs),
         frames=tuple(frames),
@@ -55,9 +47,10 @@ def prove(results: Sequence[SettingResult], frames: Sequence[SkyFrame], body: Bo
         pairs_held=len(order.held),
         pairs_against=order.against,
         pairs_open=order.open,
-        stars_tau=stars_tau(proofs),
+        stars_tau=by_stars,
+        stars_settings=stars_settings,
         verdict=order.verdict,
-        how=HOW,
+        next_step=next_step(proofs, order.verdict),
         picture_height_px=float(body.picture_height_px),
         shared_places=shared,
     )

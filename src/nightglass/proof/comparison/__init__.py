@@ -1,0 +1,1 @@
+"""Bench and sky side by side: place by place, setting by setting, order against order."""

@@ -1,0 +1,1 @@
+"""What bench and night predict of a frame, beside what was found in it."""
