@@ -64,12 +64,12 @@ def sky_frame(
     moment = _moment(seen)
     result = next((r for r in bench.results if r.setting == setting), None)
     alike: tuple[RedrawnSize, ...] = ()
-    worth: FrameNight | None = None
+    predictions: FrameNight | None = None
     reason: FrameReason | None = FrameReason(FrameReasonCode.NOT_ON_BENCH)
     if result is not None:
         sight = _sight(seen, seen.solution, exposure_s)
         alike = redrawn_sizes(sight, result.zones, bench.file.body.picture_height_px)
-        worth = _worth(sight, night, moment, result, bench, iso)
+        predictions = _predictions(sight, night, moment, result, bench, iso)
         measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
         reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES, motion.words)
     return SkyFrame(
@@ -84,11 +84,11 @@ def sky_frame(
         conditions=moment.conditions if moment else (),
         reason=reason,
         redrawn_sizes=alike,
-        night=worth,
+        night=predictions,
     )
 
 
-def _worth(
+def _predictions(
     sight: Sight,
     night: Night | None,
     moment: SkyMoment | None,

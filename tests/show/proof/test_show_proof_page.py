@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import json
 import math
 import re
 from dataclasses import replace
@@ -19,7 +20,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
 from nightglass.proof.assumptions import proof_assumptions
-from nightglass.proof.codes import FrameReasonCode, PredictionReasonCode
+from nightglass.proof.codes import ALL_CODES, FrameReasonCode, PredictionReasonCode
 from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.records import (
     FrameNight,
@@ -251,6 +252,27 @@ def test_tau_is_shown_from_four_settings_on_and_explained_once(names):
         assert said.count(explained) == (0 if few else 1)
         words = "Pairs of settings by these places"
         assert few or said.index(words) < said.index("Kendall's tau")
+
+
+def strings_in(data):
+    if isinstance(data, dict):
+        return {s for value in data.values() for s in strings_in(value)}
+    if isinstance(data, list):
+        return {s for value in data for s in strings_in(value)}
+    return {str(data)} if isinstance(data, str) else set()
+
+
+def test_plain_data_hold_codes_and_names_but_no_sentences():
+    results, frames = case({**SIZES, WREN: 30.0}, ratio=1.3)
+    lost = SkyFrame("sky/lost.dng", None, reason=FrameReason(FrameReasonCode.NO_EXPOSURE))
+    proof = compare_bench_and_sky(results, [*frames[:2], lost], BODY)
+    codes = {code.value for kind in ALL_CODES for code in kind}
+    names = {frame.file for frame in proof.frames}
+    for setting in {result.setting for result in results}:
+        names |= {setting.body, setting.lens}
+    words = strings_in(json.loads(json.dumps(proof_data(proof)))) - codes - names
+    # Places and zones, what the measuring of the limit itself said, and "" where a code says all.
+    assert words == {"", "centre", "corner", "here", "the line of SNR is <unknown>"}
 
 
 def test_a_zone_that_stands_in_is_told_in_table_page_and_data():
