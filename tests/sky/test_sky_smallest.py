@@ -9,7 +9,7 @@ import pytest
 from astropy.io import fits
 from PIL import Image
 
-import nightglass.sky.observe as observing
+import nightglass.show.sky.frame_report as report_module
 from nightglass.cli.main import run
 from nightglass.frame.record import Frame
 from nightglass.proof.redraw.square import square_under_sky
@@ -91,7 +91,7 @@ def test_what_nobody_thought_of_is_told_of_its_frame_alone(tmp_path, capsys, mon
     def broken(frame, *_args, **_options):
         raise ZeroDivisionError("division by zero") if "a.png" in frame.file else ValueError("b")
 
-    monkeypatch.setattr(observing, "observe", broken)
+    monkeypatch.setattr(report_module, "observe", broken)
     for name in ("a.png", "b.png"):
         Image.fromarray(whole((80, 90)).astype(np.uint8)).save(tmp_path / name)
     assert run(["sky", str(tmp_path / "a.png"), str(tmp_path / "b.png")]) == 1
