@@ -1,0 +1,28 @@
+"""How many stars of a crowded field are seen: not swallowed by brighter neighbours."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Values = NDArray[np.float64]
+
+SEEN_STAR_AREAS = 7.0
+"""Area that a seen star takes for itself, in noise areas of the star (design/crowding.py)."""
+CROWDED_SHARE = 1 / 3
+"""Share lost to brighter neighbours above which a setting is limited by crowding."""
+
+
+def share_seen(taken: ArrayLike) -> Values:
+    """Return the share of stars in random places that brighter ones leave: (1 - exp(-u)) / u.
+
+    taken: u, stars per area x area that a seen star takes. Stars are laid down from the brightest
+    to the faintest; each is seen if it falls outside what those before it took, which a share
+    exp(-u) of the area is after a number u of them. The mean of exp(-u) from 0 to u is the answer.
+    Raises ValueError for negative values.
+    """
+    u = np.asarray(taken, dtype=np.float64)
+    if np.any(u < 0):
+        raise ValueError(f"taken is {np.min(u):g}; an area over another can't be negative")
+    small = np.maximum(u, 1e-12)
+    return np.where(u > 1e-12, -np.expm1(-small) / small, 1.0)
