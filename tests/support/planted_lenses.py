@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-
 from invented_results import gaussian_stamp
+
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
@@ -96,11 +96,11 @@ ULTRA_WIDE_8 = Planted("Heron 8-16 mm f/2.8", 8, 2.8, (4.5, 6.5, 10.0))
 PRIME_16 = Planted("Dipper 16 mm f/2.8", 16, 2.8, (6.0, 9.0, 14.0))
 BRIGHT_KIT = Planted("Sanderling 18-55 mm f/2.8-4", 18, 2.8, (7.0, 12.0, 18.0))
 SLOW_ZOOMS = (
-    Planted("Snipe 18-55 mm f/3.5-5.6", 18, 3.5, (9.0, 14.0, 22.0)),
-    Planted("Redshank 16-50 mm f/3.5-5.6", 16, 3.5, (10.0, 15.0, 24.0)),
-    Planted("Teal 18-135 mm f/3.5-5.6", 18, 3.5, (10.0, 16.0, 20.0)),
-    Planted("Knot 16-80 mm f/4", 16, 4.0, (8.0, 12.0, 18.0)),
-    Planted("Godwit 15-45 mm f/3.5-6.3", 15, 4.0, (10.0, 15.0, 25.0)),
+    Planted("Snipe 18-55 mm f/3.5-5.6", 18, 3.5, (7.0, 11.0, 17.0)),
+    Planted("Redshank 16-50 mm f/3.5-5.6", 16, 3.5, (8.0, 12.0, 19.0)),
+    Planted("Teal 18-135 mm f/3.5-5.6", 18, 3.5, (8.0, 12.0, 16.0)),
+    Planted("Knot 16-80 mm f/4", 16, 4.0, (6.0, 9.0, 15.0)),
+    Planted("Godwit 15-45 mm f/3.5-6.3", 15, 4.0, (7.0, 11.0, 18.0)),
 )
 SETTINGS = (
     FAST_OPEN, FAST_STOPPED, WIDE_14, ZOOM_18, ULTRA_WIDE_8, PRIME_16, BRIGHT_KIT, *SLOW_ZOOMS

@@ -18,7 +18,9 @@ from nightglass.verdict.view.eye import (
 BODY = Body("Loan body 24", 3.9, 6000, 4000)
 
 
-@pytest.mark.parametrize(("words", "percent"), zip(PURPOSES, (0.128, 0.093, 0.0727), strict=True))
+@pytest.mark.parametrize(
+    ("words", "percent"), [(PURPOSES[0], 0.128), (PURPOSES[1], 0.093), (PURPOSES[2], 0.0727)]
+)
 def test_eye_of_the_three_purposes(words, percent):
     """1 arcminute (ISO 8596: visual acuity 1.0) on 68 mm from 30 cm, on 40 cm from 1 m; a line of
     1080."""

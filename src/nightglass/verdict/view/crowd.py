@@ -8,7 +8,12 @@ from numpy.typing import ArrayLike, NDArray
 Values = NDArray[np.float64]
 
 SEEN_STAR_AREAS = 7.0
-"""Area that a seen star takes for itself, in noise areas of the star (design/crowding.py)."""
+"""Area that a seen star takes for itself, in noise areas of the star, from design/crowding.py.
+
+From 1 to 60 noise areas a star the curve is within 8 % of what the finder gives back, mean of
+bodies of 10, 24 and 60 Mpx; on single ones it reads 14 % high at 1 and 4 on 10 Mpx, where spots are
+hardly wider than the mosaic's gaps, and 25 and 18 % low at 1 and 2 on 60 Mpx.
+"""
 CROWDED_SHARE = 1 / 3
 """Share lost to brighter neighbours above which a setting is limited by crowding."""
 

@@ -2,7 +2,8 @@
 
 All three are products of spectra: the rebuilt spot's (the pixel's own blur is in it), an even
 line's sinc and the eye's Gaussian. The Gaussian ends the spectrum, so that a few samples per
-standard deviation of the eye hold the whole picture.
+standard deviation of the eye hold the whole picture. Peaks between samples are exact for Gaussian
+stars and within half a percent for a comet's tail (tests/verdict/view).
 """
 
 from __future__ import annotations
