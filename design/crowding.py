@@ -2,7 +2,8 @@
 
 Rendered Bayer crops of three bodies (10, 24 and 60 Mpx on sensors 15.6 mm high: one lens's round
 spot on three pitches), stars in random places with 0.43 dex more per magnitude, 1 to 60 noise
-areas to each star of SNR 5 or more, and fainter ones below. Seen: one found star to one such star,
+areas to each star of SNR 5 or more, and fainter ones below. Noise areas are those of the star as
+it is looked for: filtered, twice its own under a filter that matches it. Seen: one found star to one such star,
 brightest first. Printed per density: the share seen, and (1 - exp(-u)) / u with the constant of
 nightglass.verdict.view.crowd. What noise alone hides of stars about SNR 5 is part of what is seen.
 Run: python design/crowding.py   (about a minute)
@@ -21,7 +22,7 @@ from scipy.special import erf
 from nightglass.frame.record import Frame
 from nightglass.light.noise import limiting_star_e, mosaic_mix
 from nightglass.sky.stars.find import find_stars
-from nightglass.verdict.view.crowd import SEEN_STAR_AREAS, share_seen
+from nightglass.verdict.view.crowd import MATCHED_WIDENS, SEEN_STAR_AREAS, share_seen
 
 Array = NDArray[np.float64]
 
@@ -29,7 +30,7 @@ SPOT_UM = 6.5
 """Standard deviation of the spot."""
 PITCH_UM = {"10 Mpx": 6.05, "24 Mpx": 3.9, "60 Mpx": 2.47}
 AREAS_A_STAR = (1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0)
-LONELY_AREAS = 300.0
+LONELY_AREAS = 200.0
 """Hardly a neighbour: what is missing here is lost to noise about SNR 5."""
 LEAST_STARS = 1500
 SMALLEST_PX, LARGEST_PX = 500, 2400
@@ -79,11 +80,12 @@ def share_found(sigma: float, areas: float) -> tuple[float, int]:
     """Share of the stars of SNR 5 or more that the finder gives back, and their number."""
     rng = np.random.default_rng([SEED, round(10 * areas), round(100 * sigma)])
     noise_area = 4 * math.pi * sigma**2
-    side = math.sqrt(LEAST_STARS * areas * noise_area)
+    room = areas * MATCHED_WIDENS * noise_area
+    side = math.sqrt(LEAST_STARS * room)
     side_px = 2 * round(min(max(side, SMALLEST_PX), LARGEST_PX) / 2)
     faintest = float(limiting_star_e(noise_area, SKY_E, READ_E, mosaic_mix("bayer")))
     power = 2.5 * PER_MAGNITUDE
-    bright = side_px**2 / (areas * noise_area)
+    bright = side_px**2 / room
     below = 10 ** (-0.4 * FAINTER_MAGNITUDES)
     count = rng.poisson(bright * below**-power)
     electrons = faintest * below * rng.uniform(size=count) ** (-1 / power)

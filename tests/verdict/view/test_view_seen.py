@@ -63,7 +63,7 @@ def test_stars_of_a_long_lens_by_hand(build):
     magnitude = -2.5 * math.log10(faintest / zero) - 0.2 - 0.24
     degrees = math.degrees(3872 * 6.05e-3 / 400) * math.degrees(2592 * 6.05e-3 / 400)
     per_degree = float(stars_per_square_degree(magnitude))
-    u = per_degree * degrees / (3872 * 2592) * 7.0 * 4 * math.pi * (s2 + v)
+    u = per_degree * degrees / (3872 * 2592) * 3.5 * 4 * math.pi * (s2 + v)
     expected = per_degree * degrees * (1 - math.exp(-u)) / u
     assert found.stars == pytest.approx(expected, rel=0.02)
     assert found.peak_kept == pytest.approx(s2 / (s2 + v), rel=0.01)
@@ -204,10 +204,14 @@ def test_read_noise_and_untested_places_take_stars_away(build):
         stars_in_view(light, (), BODY, WIDE_14.lens, 14, SCREEN)
 
 
-def test_raw_data_hold_more_stars_than_the_view_and_crowding_is_smooth():
-    light = frame_light(BODY, FAST_STOPPED.lens, FAST_STOPPED.setting, 20.16, SkyChoice())
-    raw = stars_recorded(light, FAST_STOPPED.zones, BODY, FAST_STOPPED.lens, 16)
-    assert raw.stars > value_of(FAST_STOPPED).stars
+@pytest.mark.parametrize("planted", SETTINGS, ids=lambda p: f"{p.name} at {p.f_number}")
+def test_no_filter_brings_out_more_stars_than_the_matched_one(planted):
+    """Before any is lost to crowding; the eye's is not the star's own. In raw data the star's own
+    photons count as noise as well, 3 % of the faintest stars' here."""
+    light = frame_light(BODY, planted.lens, planted.setting, planted.exposure_s, SkyChoice())
+    raw = stars_recorded(light, planted.zones, BODY, planted.lens, planted.focal_mm)
+    view = value_of(planted).seen
+    assert raw.stars / (1 - raw.crowded_share) > view.stars / (1 - view.crowded_share)
     assert 0 < raw.crowded_share < 1
     assert all(power < 0 for power in raw.powers)
 

@@ -7,13 +7,16 @@ from numpy.typing import ArrayLike, NDArray
 
 Values = NDArray[np.float64]
 
-SEEN_STAR_AREAS = 7.0
-"""Area that a seen star takes for itself, in noise areas of the star, from design/crowding.py.
+SEEN_STAR_AREAS = 3.5
+"""Area that a seen star takes for itself, in noise areas of the star as it is looked for: as
+viewed, or after the filter that finds it in raw data (design/crowding.py).
 
-From 1 to 60 noise areas a star the curve is within 8 % of what the finder gives back, mean of
-bodies of 10, 24 and 60 Mpx; on single ones it reads 14 % high at 1 and 4 on 10 Mpx, where spots are
-hardly wider than the mosaic's gaps, and 25 and 18 % low at 1 and 2 on 60 Mpx.
+From 1 to 60 noise areas a star the curve is within 6 % of what the finder gives back, mean of
+bodies of 10, 24 and 60 Mpx. On single ones it misses 10 % twice: 11 % high at 2 on 10 Mpx, 16 %
+low at 1 on 60 Mpx. It reads 5 to 6 % high where stars are lonely: there noise alone hides stars.
 """
+MATCHED_WIDENS = 2.0
+"""Noise area of a star after the filter that matches it, over its own (Gaussian)."""
 CROWDED_SHARE = 1 / 3
 """Share lost to brighter neighbours above which a setting is limited by crowding."""
 

@@ -36,7 +36,12 @@ from nightglass.verdict.blur import (
     trailed_area_factor,
     zone_noise_area_px,
 )
-from nightglass.verdict.view.crowd import CROWDED_SHARE, SEEN_STAR_AREAS, share_seen
+from nightglass.verdict.view.crowd import (
+    CROWDED_SHARE,
+    MATCHED_WIDENS,
+    SEEN_STAR_AREAS,
+    share_seen,
+)
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.kept import peak_power, zone_at_limit, zone_kept
 from nightglass.verdict.view.paths import trails_px
@@ -160,7 +165,8 @@ def stars_recorded(
     mix, noise_e = mosaic_mix(body.mosaic), light.read_noise.electrons
     counts = []
     for grown in (area_px, area_px * np.exp(_STEP * mean_slope)):
-        counts.append(_counted(light, limiting_star_e(grown, light.sky_e, noise_e, mix), grown))
+        faintest_e = limiting_star_e(grown, light.sky_e, noise_e, mix)
+        counts.append(_counted(light, faintest_e, MATCHED_WIDENS * grown))
     return _summed(light, zones, counts, part, tested, 1.0)
 
 
