@@ -3,9 +3,10 @@
 Rendered Bayer crops of three bodies (10, 24 and 60 Mpx on sensors 15.6 mm high: one lens's round
 spot on three pitches), stars in random places with 0.43 dex more per magnitude, 1 to 60 noise
 areas to each star of SNR 5 or more, and fainter ones below. Noise areas are those of the star as
-it is looked for: filtered, twice its own under a filter that matches it. Seen: one found star to one such star,
-brightest first. Printed per density: the share seen, and (1 - exp(-u)) / u with the constant of
-nightglass.verdict.view.crowd. What noise alone hides of stars about SNR 5 is part of what is seen.
+it is looked for: filtered, twice its own under a filter that matches it. Seen: one found star to
+one such star, brightest first. Printed per density: the share seen, and (1 - exp(-u)) / u with the
+constant of nightglass.verdict.view.crowd. What noise alone hides of stars about SNR 5 is part of
+what is seen.
 Run: python design/crowding.py   (about a minute)
 """
 

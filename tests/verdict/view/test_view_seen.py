@@ -187,7 +187,7 @@ def test_powers_follow_the_blur():
     longer = replace(FAST_STOPPED, lengths_px=tuple(1.02 * v for v in FAST_STOPPED.lengths_px))
     now, then = value_of(FAST_STOPPED), value_of(longer)
     told = sum(now.seen.powers) * math.log(1.02**2)
-    assert math.log(then.stars / now.stars) == pytest.approx(told, rel=0.2)
+    assert math.log(then.stars / now.stars) == pytest.approx(told, rel=0.15)
     assert len(now.seen.powers) == 4
 
 
@@ -207,7 +207,7 @@ def test_read_noise_and_untested_places_take_stars_away(build):
 @pytest.mark.parametrize("planted", SETTINGS, ids=lambda p: f"{p.name} at {p.f_number}")
 def test_no_filter_brings_out_more_stars_than_the_matched_one(planted):
     """Before any is lost to crowding; the eye's is not the star's own. In raw data the star's own
-    photons count as noise as well, 3 % of the faintest stars' here."""
+    photons count as noise as well, and still more stand out."""
     light = frame_light(BODY, planted.lens, planted.setting, planted.exposure_s, SkyChoice())
     raw = stars_recorded(light, planted.zones, BODY, planted.lens, planted.focal_mm)
     view = value_of(planted).seen

@@ -7,7 +7,6 @@ measured length stands for a Gaussian that holds the same 90 % of its light with
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -110,23 +109,28 @@ def looks(
     found = []
     for eye in eyes:
         sigma = eye.sigma_px(body)
-        spread = [viewed_widths(z, sigma, trail_px, a) for z, a in zip(zones, against, strict=True)]
-        over = (weights * np.array(spread)).sum(axis=0)
-        tested = over[~np.isnan(over)]
-        typical = float(np.median(tested)) if tested.size else math.nan
-        at_zones = [
-            float(viewed_widths(zone, sigma, own_px[k], own_angle[k]))
-            for k, zone in enumerate(zones)
-        ]
-        worst = int(np.argmax(at_zones))
-        found.append(
-            Look(
-                eye.words,
-                shape_of(typical if tested.size else at_zones[worst]),
-                typical,
-                shape_of(at_zones[worst]),
-                at_zones[worst],
-                zones[worst].place,
-            )
+        spread = np.array(
+            [viewed_widths(z, sigma, trail_px, a) for z, a in zip(zones, against, strict=True)]
         )
+        at_zones = np.array(
+            [viewed_widths(z, sigma, own_px[k], own_angle[k]) for k, z in enumerate(zones)]
+        )
+        found.append(_look(eye, (weights * spread).sum(axis=0), at_zones, zones))
     return tuple(found)
+
+
+def _look(eye: Eye, over: Values, at_zones: Values, zones: Sequence[ZoneResult]) -> Look:
+    """over: viewed lengths at the cells, nan where untested; at_zones: at the measured places."""
+    tested = over[~np.isnan(over)]
+    worst = int(np.argmax(at_zones))
+    worst_widths = float(at_zones[worst])
+    # Cells may all lie too far from a single measured place: then it speaks for itself alone.
+    typical = float(np.median(tested)) if tested.size else worst_widths
+    return Look(
+        eye.words,
+        shape_of(typical),
+        typical,
+        shape_of(worst_widths),
+        worst_widths,
+        zones[worst].place,
+    )

@@ -107,26 +107,17 @@ def stars_in_view(
     Raises ValueError without zones.
     """
     sigma_px = eye.sigma_px(body)
-    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
-    place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
-    peaks, areas, slopes = [], [], []
-    for zone in _checked(zones):
-        against = stamp_direction(zone, body, place, direction)
-        kept = zone_kept(zone, sigma_px, trail_px, against)
-        peaks.append(kept.log_peak)
-        areas.append(kept.log_area)
-        slopes.append(peak_power(kept.log_peak, trail_px, sigma_px))
+    log_peak, log_area, slopes = _zones_in_view(light, _checked(zones), body, lens, focal_mm, eye)
     weights, tested = _weights(zones, light)
-    peak = np.exp((weights * np.array(peaks)).sum(axis=0))
-    area = np.exp((weights * np.array(areas)).sum(axis=0))
+    peak, area = (np.exp((weights * log).sum(axis=0)) for log in (log_peak, log_area))
     eye_area = math.pi * sigma_px**2
     # A spot that grows spreads its light: the viewed star takes more room as its peak falls.
-    mean_slope = (weights * np.array(slopes)).sum(axis=0)
+    mean_slope = (weights * slopes).sum(axis=0)
     factor = np.exp(_STEP * mean_slope)
     now = _Places(eye_area / peak**2, area)
     wider = _Places(eye_area / (peak * factor) ** 2, area / factor)
     with np.errstate(divide="ignore", invalid="ignore"):
-        part = np.where(mean_slope < 0, weights * np.array(slopes) / mean_slope, 0.0)
+        part = np.where(mean_slope < 0, weights * slopes / mean_slope, 0.0)
 
     def faintest_e(places: _Places) -> Values:
         noise_e = light.read_noise.electrons
@@ -168,6 +159,31 @@ def stars_recorded(
         faintest_e = limiting_star_e(grown, light.sky_e, noise_e, mix)
         counts.append(_counted(light, faintest_e, MATCHED_WIDENS * grown))
     return _summed(light, zones, counts, part, tested, 1.0)
+
+
+def _zones_in_view(
+    light: FrameLight,
+    zones: Sequence[ZoneResult],
+    body: Body,
+    lens: Lens,
+    focal_mm: float,
+    eye: Eye,
+) -> tuple[Values, Values, Values]:
+    """Each zone's spot at each cell (zones, cells): ln(peak_kept), ln of the viewed star's noise
+    area, and the power of peak_kept in the untrailed spot's."""
+    sigma_px = eye.sigma_px(body)
+    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
+    kept = [
+        zone_kept(zone, sigma_px, trail_px, stamp_direction(zone, body, place, direction))
+        for zone in zones
+    ]
+    slopes = [peak_power(k.log_peak, trail_px, sigma_px) for k in kept]
+    return (
+        np.array([k.log_peak for k in kept]),
+        np.array([k.log_area for k in kept]),
+        np.array(slopes),
+    )
 
 
 @dataclass(frozen=True)
