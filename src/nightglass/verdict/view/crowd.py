@@ -13,7 +13,8 @@ viewed, or after the filter that finds it in raw data (design/crowding.py).
 
 From 1 to 60 noise areas a star the curve is within 6 % of what the finder gives back, mean of
 bodies of 10, 24 and 60 Mpx. On single ones it misses 10 % twice, both at 1: 14 % high on 10 Mpx,
-where spots are hardly wider than the mosaic's gaps, 16 % low on 60 Mpx. It reads 5 to 6 % high where stars are lonely: there noise alone hides stars.
+where spots are hardly wider than the mosaic's gaps, 16 % low on 60 Mpx. It reads 5 to 6 % high
+where stars are lonely: there noise alone hides stars.
 """
 MATCHED_WIDENS = 2.0
 """Noise area of a star after the filter that matches it, over its own (Gaussian)."""
