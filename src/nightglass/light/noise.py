@@ -78,7 +78,7 @@ def star_snr(
     f = np.asarray(star_e, dtype=np.float64)
     _check_not_negative(star_e=f)
     with np.errstate(divide="ignore"):
-        inverse = 1 / _background_weight(noise_area_px, background_e, read_noise_e, mix) / f**2
+        inverse = 1 / background_weight(noise_area_px, background_e, read_noise_e, mix) / f**2
         return 1 / np.sqrt(inverse + 1 / (f * mix.light))
 
 
@@ -96,7 +96,7 @@ def limiting_star_e(
     """
     if not snr > 0:
         raise ValueError(f"snr is {snr:g}; a signal-to-noise is above 0, 5 for a sure star")
-    weight = _background_weight(noise_area_px, background_e, read_noise_e, mix)
+    weight = background_weight(noise_area_px, background_e, read_noise_e, mix)
     own = snr**2 / mix.light
     with np.errstate(divide="ignore"):
         return own / 2 + np.sqrt(own**2 / 4 + snr**2 / weight)
@@ -143,9 +143,13 @@ def noise_lengthening_percent(read_noise_e: ArrayLike, sky_e: ArrayLike) -> Floa
         return 100 * (np.sqrt(1 + noise**2 / sky) - 1)
 
 
-def _background_weight(
+def background_weight(
     noise_area_px: ArrayLike, background_e: ArrayLike, read_noise_e: ArrayLike, mix: ColourMix
 ) -> Floats:
+    """Return SNR^2 / F^2 of a star against the background alone: no photon noise of its own.
+
+    Arguments and errors as for star_snr; inf without any background.
+    """
     area, sky, noise = np.broadcast_arrays(
         *(np.asarray(v, dtype=np.float64) for v in (noise_area_px, background_e, read_noise_e))
     )

@@ -139,7 +139,7 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Floats, angle_degrees: Float
     squares, and that of a trailed spot is the spot's autocorrelation averaged along the trail
     with the triangle that is a line's own: 2 x integral over u from 0 to 1 of R(u L) (1 - u).
     """
-    stamp = _inside_aperture(spot_image(zone), zone.length_px.bound or 0.0)
+    stamp = inside_aperture(spot_image(zone), zone.length_px.bound or 0.0)
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)
     # A spot of 3 px is smooth over a pixel: a node for every two pixels of trail is plenty.
@@ -236,7 +236,8 @@ def _room_around(spot: Floats, length_px: float) -> Floats:
     return np.pad(spot, [(side, side) for side in sides])
 
 
-def _inside_aperture(spot: Floats, length_px: float) -> Floats:
+def inside_aperture(spot: Floats, length_px: float) -> Floats:
+    """Return a stamp cut to its aperture, 0 outside the circle; its middle stays the middle."""
     radius = max(APERTURE_LEAST_PX, APERTURE_LENGTHS * length_px)
     middle, reach = [n // 2 for n in spot.shape], math.ceil(radius)
     cut = spot[

@@ -1,0 +1,244 @@
+"""How many stars of one frame are seen: in the picture as viewed, and in the raw data.
+
+**In the view** the eye's Gaussian, of standard deviation s and sum 1, filters the picture. A
+star of F electrons then has the peak F x peak_kept / (2 pi s^2), as the eye's own peak is
+1 / (2 pi s^2). White noise of variance B per area keeps B times the integral of the Gaussian's
+square, B / (4 pi s^2). Divided, and no constant is left over:
+
+    SNR = F x peak_kept / (2 pi s^2) x sqrt(4 pi s^2 / B) = F x peak_kept / sqrt(B pi s^2)
+
+so the view is a matched filter over a noise area of pi s^2 / peak_kept^2, without the star's own
+photons, which are no noise of the sky between the stars. A round Gaussian star as wide as the eye
+has peak_kept 1/2, so 4 pi s^2: the noise area of the glossary, where the filter matches.
+
+**In the raw data** the matched filter is that of light.noise, with each place's own noise area.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from nightglass.bench.records import ZoneResult
+from nightglass.gear.body import Body
+from nightglass.gear.lens import Lens
+from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
+from nightglass.light.defaults import DETECTION_SNR, V_MINUS_G
+from nightglass.light.noise import background_weight, limiting_star_e, mosaic_mix
+from nightglass.light.photons import SQUARE_DEGREES_PER_SR, star_magnitude
+from nightglass.optics.arrays import Flags, Floats
+from nightglass.verdict.blur import (
+    ring_weights,
+    stamp_direction,
+    trailed_area_factor,
+    zone_noise_area_px,
+)
+from nightglass.verdict.view.crowd import (
+    CROWDED_SHARE,
+    MATCHED_WIDENS,
+    SEEN_STAR_AREAS,
+    share_seen,
+)
+from nightglass.verdict.view.eye import Eye
+from nightglass.verdict.view.kept import peak_power, zone_at_limit, zone_kept
+from nightglass.verdict.view.paths import trails_px
+from nightglass.verdict.worth import FrameLight
+
+_STEP = math.log(1.02)
+"""Step in ln(noise area) from which the powers of the counts are taken."""
+
+
+@dataclass(frozen=True)
+class StarsSeen:
+    """Stars of one frame, and how the zones' blur moves their number."""
+
+    stars: float
+    crowded_share: float
+    """Share of the stars bright enough that brighter neighbours swallow."""
+    powers: tuple[float, ...]
+    """d ln(stars) / d ln(noise area of the untrailed spot), one per zone."""
+    peak_kept: float
+    """Mean over the tested frame; 1 where the raw data are counted."""
+    square_degrees: float
+    """Of sky in the tested part of the frame."""
+    untested_share: float
+    """Share of the image that no zone speaks for: no star is counted there."""
+    beyond_counts: bool
+    """True if a place goes deeper than the star counts: it is counted to their end."""
+    at_limit: bool
+    """True if a zone counts with the upper bound of its size: there may be more stars."""
+
+    @property
+    def limited_by_crowding(self) -> bool:
+        """Whether over a third of the stars bright enough are lost to brighter neighbours."""
+        return self.crowded_share > CROWDED_SHARE
+
+    @property
+    def per_thousand_square_degrees(self) -> float:
+        """Stars per 1,000 square degrees of the tested part of the frame."""
+        return 1000 * self.stars / self.square_degrees
+
+
+@dataclass(frozen=True)
+class _Places:
+    """What decides at each cell: noise area of the filter, and of the star that is seen [px^2]."""
+
+    filter_area_px: Floats
+    star_area_px: Floats
+
+
+def stars_in_view(
+    light: FrameLight,
+    zones: Sequence[ZoneResult],
+    body: Body,
+    lens: Lens,
+    focal_mm: float,
+    eye: Eye,
+) -> StarsSeen:
+    """Return how many stars of one frame stand out in the picture as viewed.
+
+    zones: those with a length (blur.usable_zones). Place by place: view SNR of 5 or more, and not
+    swallowed by a brighter neighbour. Between zones ln(peak_kept) is linear in field radius.
+    Raises ValueError without zones.
+    """
+    sigma_px = eye.sigma_px(body)
+    log_peak, log_area, slopes = _zones_in_view(light, _checked(zones), body, lens, focal_mm, eye)
+    weights, tested = _weights(zones, light)
+    peak, area = (np.exp((weights * log).sum(axis=0)) for log in (log_peak, log_area))
+    eye_area = math.pi * sigma_px**2
+    # A spot that grows spreads its light: the viewed star takes more room as its peak falls.
+    mean_slope = (weights * slopes).sum(axis=0)
+    factor = np.exp(_STEP * mean_slope)
+    now = _Places(eye_area / peak**2, area)
+    wider = _Places(eye_area / (peak * factor) ** 2, area / factor)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(mean_slope < 0, weights * slopes / mean_slope, 0.0)
+
+    def faintest_e(places: _Places) -> Floats:
+        noise_e = light.read_noise.electrons
+        mix = mosaic_mix(body.mosaic)
+        weight = background_weight(places.filter_area_px, light.sky_e, noise_e, mix)
+        return np.asarray(DETECTION_SNR.value / np.sqrt(weight))
+
+    counts = [_counted(light, faintest_e(p), p.star_area_px) for p in (now, wider)]
+    kept_mean = float(peak[tested].mean()) if tested.any() else 0.0
+    return _summed(light, zones, counts, part, tested, kept_mean)
+
+
+def stars_recorded(
+    light: FrameLight, zones: Sequence[ZoneResult], body: Body, lens: Lens, focal_mm: float
+) -> StarsSeen:
+    """Return how many stars the raw frame holds: matched filter at SNR 5 over all colours.
+
+    zones: those with a length. The noise areas of the trailed spots decide, with the same smooth
+    crowding as in the view. Raises ValueError without zones.
+    """
+    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
+    logs, slopes = [], []
+    for zone in _checked(zones):
+        area = zone_noise_area_px(zone) or math.nan
+        against = stamp_direction(zone, body, place, direction)
+        logs.append(math.log(area) + np.log(trailed_area_factor(zone, trail_px, against)))
+        # A round Gaussian of this area: across the trail it grows in full, along it the less
+        # the longer the trail.
+        variance = area / (4 * math.pi)
+        slopes.append(0.5 + 0.5 * variance / (variance + trail_px**2 / 12))
+    weights, tested = _weights(zones, light)
+    area_px = np.exp((weights * np.array(logs)).sum(axis=0))
+    mean_slope = (weights * np.array(slopes)).sum(axis=0)
+    part = weights * np.array(slopes) / np.where(mean_slope > 0, mean_slope, 1.0)
+    mix, noise_e = mosaic_mix(body.mosaic), light.read_noise.electrons
+    counts = []
+    for grown in (area_px, area_px * np.exp(_STEP * mean_slope)):
+        faintest_e = limiting_star_e(grown, light.sky_e, noise_e, mix)
+        counts.append(_counted(light, faintest_e, MATCHED_WIDENS * grown))
+    return _summed(light, zones, counts, part, tested, 1.0)
+
+
+def _zones_in_view(
+    light: FrameLight,
+    zones: Sequence[ZoneResult],
+    body: Body,
+    lens: Lens,
+    focal_mm: float,
+    eye: Eye,
+) -> tuple[Floats, Floats, Floats]:
+    """Each zone's spot at each cell (zones, cells): ln(peak_kept), ln of the viewed star's noise
+    area, and the power of peak_kept in the untrailed spot's."""
+    sigma_px = eye.sigma_px(body)
+    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
+    kept = [
+        zone_kept(zone, sigma_px, trail_px, stamp_direction(zone, body, place, direction))
+        for zone in zones
+    ]
+    slopes = [peak_power(k.log_peak, trail_px, sigma_px) for k in kept]
+    return (
+        np.array([k.log_peak for k in kept]),
+        np.array([k.log_area for k in kept]),
+        np.array(slopes),
+    )
+
+
+@dataclass(frozen=True)
+class _Counted:
+    """Stars per cell: bright enough, and seen among them."""
+
+    there: Floats
+    seen: Floats
+    deep: Flags
+
+
+def _counted(light: FrameLight, faintest_e: Floats, star_area_px: Floats) -> _Counted:
+    magnitude = star_magnitude(
+        faintest_e / light.exposure_s, light.path, light.pupil_falloff, light.extinction_mag
+    )
+    faintest_g = magnitude - V_MINUS_G.value
+    deep = faintest_g > COUNTS_END_G
+    per_degree = stars_per_square_degree(np.minimum(faintest_g, COUNTS_END_G))
+    per_px = per_degree * light.pixel_solid_angle_sr * SQUARE_DEGREES_PER_SR
+    there = per_px * light.pixels
+    return _Counted(there, there * share_seen(per_px * SEEN_STAR_AREAS * star_area_px), deep)
+
+
+def _summed(
+    light: FrameLight,
+    zones: Sequence[ZoneResult],
+    counts: Sequence[_Counted],
+    part: Floats,
+    tested: Flags,
+    kept_mean: float,
+) -> StarsSeen:
+    """The frame's sums; counts: now, and with noise areas larger by _STEP; part: of each zone."""
+    now, wider = counts
+    stars, there = float(now.seen[tested].sum()), float(now.there[tested].sum())
+    with np.errstate(divide="ignore", invalid="ignore"):
+        power = np.where(now.seen > 0, np.log(wider.seen / now.seen) / _STEP, 0.0)
+    share = np.where(tested, now.seen, 0.0) / stars if stars > 0 else np.zeros_like(now.seen)
+    degrees = light.pixel_solid_angle_sr * light.pixels * SQUARE_DEGREES_PER_SR
+    return StarsSeen(
+        stars=stars,
+        crowded_share=1 - stars / there if there > 0 else 0.0,
+        powers=tuple(float(p) for p in (part * power * share).sum(axis=1)),
+        peak_kept=kept_mean,
+        square_degrees=float(degrees[tested].sum()),
+        untested_share=float(1 - tested.mean()),
+        beyond_counts=bool(np.any(now.deep[tested])),
+        at_limit=any(zone_at_limit(zone) for zone in zones),
+    )
+
+
+def _checked(zones: Sequence[ZoneResult]) -> Sequence[ZoneResult]:
+    if not zones:
+        raise ValueError("no zone has a length: measure at least one place of the frame")
+    return zones
+
+
+def _weights(zones: Sequence[ZoneResult], light: FrameLight) -> tuple[Floats, Flags]:
+    """What each zone counts at each cell (0 where untested), and which cells are tested."""
+    weights = ring_weights(zones, light.field_radius)
+    return np.nan_to_num(weights), ~np.isnan(weights[0])
