@@ -67,10 +67,11 @@ reference = { lens = "Dipper", f_number = 4 }
     assert bench.places[1].y_percent == pytest.approx(50)
     assert bench.frames[0].near_px == (100, 200.5)
     assert bench.frames[0].focal_mm is None
-    assert (bench.purpose.print_long_side_m, bench.purpose.viewing_distance_m) == (0.6, 1.0)
+    assert (bench.purpose.print_width_m, bench.purpose.viewing_distance_m) == (0.6, 1.0)
     assert bench.score.b == 0.75
     assert bench.score.reference == LensSetting("Loan body", "Dipper", 11, 4)
-    assert bench.time.rule == "360 rule"
+    assert (bench.time.rule, bench.time.holds_at) == ("trail", "centre")
+    assert bench.limit is None
 
 
 def test_template_reads_back_and_keeps_awkward_names():
@@ -130,7 +131,7 @@ def test_template_examples_are_valid_when_their_remark_sign_is_taken_away():
         (BODY + WREN.replace("[[lens]]", "[lens]"), "lens must be written as one table [[lens]]"),
         (
             BODY + WREN + '[time]\nrule = "npf"\n',
-            'line 11: [time]: rule = "npf" is not allowed; allowed: "360 rule"',
+            'line 11: [time]: rule = "npf" is not allowed; allowed: "trail"',
         ),
         (BODY + WREN + '[time]\nrule = "pixels"\n', 'rule = "pixels" and pixels go together'),
         (BODY + WREN + '[purpose]\nwords = "poster"\n', 'words = "poster" is not understood'),

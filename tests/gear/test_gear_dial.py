@@ -110,19 +110,27 @@ def test_every_mark_lies_within_a_tenth_of_a_stop_of_its_power():
         assert long.true_s / short.true_s == pytest.approx(2 ** (1 / 3))
 
 
-def test_remote_gives_whole_seconds_and_below_one_the_dial():
-    assert longest_remote_s(15.99) == 15.0
-    assert longest_remote_s(360 / 24) == 15.0
-    assert longest_remote_s(14.99999999999) == 15.0
-    assert longest_remote_s(1.0) == 1.0
-    assert longest_remote_s(0.7) == pytest.approx(2 ** (-2 / 3))
-    assert longest_remote_s(math.inf) == math.inf
+@pytest.mark.parametrize(("focal_mm", "shown_s"), [(8, 45), (11, 33), (14, 26), (16, 23), (18, 20)])
+def test_remote_times_of_the_working_rule(focal_mm, shown_s):
+    """Common practice: 360 / focal length to the nearest second on a sensor 15.6 mm high."""
+    assert round(longest_remote_s(360 / focal_mm, 30.0)) == shown_s
+
+
+def test_remote_is_the_nearest_second_within_the_dials_tolerance():
+    assert longest_remote_s(17.5, 30.0) == 18.0
+    assert longest_remote_s(17.4, 30.0) == 17.0
+    # 7 s would be 9 % over 6.4 s and 6 s is under the dial's own 6.35 s.
+    assert longest_remote_s(6.4, 30.0) == pytest.approx(2 ** (8 / 3))
+    # 15 s: the dial's step marked 15 is 16 s, within its tolerance; a remote holds it too.
+    assert longest_remote_s(15.0, 30.0) == 16.0
+    assert longest_remote_s(0.7, 30.0) == pytest.approx(2 ** (-2 / 3))
+    assert longest_remote_s(math.inf, 30.0) == math.inf
 
 
 @given(st.floats(2e-4, 2000.0))
 def test_no_time_is_over_what_is_allowed(limit_s):
-    assert longest_remote_s(limit_s) <= limit_s * (1 + 2e-9)
     step = longest_dial_step(limit_s, 30.0)
+    assert step.true_s <= longest_remote_s(limit_s, 30.0) <= 1.07 * limit_s * (1 + 2e-9)
     assert step.true_s <= 1.07 * limit_s * (1 + 2e-9)
     if step.marked_s < 30:
         assert step.true_s * 2 ** (1 / 3) > 1.07 * limit_s
@@ -138,4 +146,4 @@ def test_bad_input():
     with pytest.raises(ValueError, match="limit_s is 1e-05; the shortest step of the dial is"):
         longest_dial_step(1e-5, 30.0)
     with pytest.raises(ValueError, match="limit_s is nan; a longest time is above 0 seconds"):
-        longest_remote_s(math.nan)
+        longest_remote_s(math.nan, 30.0)

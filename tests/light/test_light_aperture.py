@@ -7,6 +7,7 @@ import pytest
 
 from nightglass.gear.lens import Lens
 from nightglass.light.aperture import (
+    TransmissionSource,
     cosine_falloff,
     flat_falloff,
     lens_transmission,
@@ -46,13 +47,18 @@ def test_pupil_by_exact_powers():
 
 def test_transmission_in_the_order_of_trust():
     wren = Lens("Wren", 12, 12, 2.0, 2.0)
-    assert lens_transmission(wren).share == 1.0
-    assert lens_transmission(wren).source == TRANSMISSION.source
+    # Common practice: T-stops a sixth to a third of a stop slower than f-numbers.
+    unknown = lens_transmission(wren)
+    assert (unknown.share, unknown.err) == (TRANSMISSION.value, 0.08)
+    assert unknown.source is TransmissionSource.DEFAULT
+    assert 2 ** (-1 / 3) < unknown.share < 2 ** (-1 / 6)
     by_stop = lens_transmission(Lens("Wren", 12, 12, 2.0, 2.0, t_stop=2.3))
     assert by_stop.share == pytest.approx((2 / 2.3) ** 2)
-    assert by_stop.source == "from its T-stop 2.3"
+    assert by_stop.source is TransmissionSource.T_STOP
+    # Rounded to a tenth: an even spread of 0.05 either way, twice as much in light.
+    assert by_stop.err == pytest.approx(by_stop.share * 2 * 0.05 / math.sqrt(3) / 2.3)
     both = lens_transmission(Lens("Wren", 12, 12, 2.0, 2.0, transmission=0.8, t_stop=2.3))
-    assert (both.share, both.source) == (0.8, "measured")
+    assert (both.share, both.err, both.source) == (0.8, 0.0, TransmissionSource.MEASURED)
     # 60 to 90 % are 0.7 to 0.1-0.2 stops: stated in tutorials; log2.
     assert -math.log2(0.6) == pytest.approx(0.74, abs=0.01)
     # The mark 2.8 is 2.828: T 2.8 means no loss, not a gain.

@@ -1,55 +1,63 @@
 """The working ISO of a body."""
 
+import math
+
 import pytest
 
 from nightglass.gear.body import Body
 from nightglass.light.defaults import READ_NOISE
-from nightglass.light.iso import read_noise_at, working_iso
+from nightglass.light.iso import IsoReason, NoiseSource, read_noise_at, working_iso
+from nightglass.show.iso_words import iso_reason_words
 
 NOISE = {200: 9.0, 800: 4.0, 1600: 3.0, 3200: 2.5}
 
 
-def test_lowest_iso_whose_read_noise_no_longer_counts():
-    body = Body("loan", 6.05, 3872, 2592, read_noise_e=NOISE, second_gain_iso=800)
-    # Read noise of 3 e lengthens by 5 % on 87.8 e of sky; 4 e on 156 e.
-    assert working_iso(body, 87.9).iso == 1600
-    assert working_iso(body, 87.7).iso == 3200
-    found = working_iso(body, 157.0)
-    assert found.iso == 800
-    assert "4 e on 157 e of sky, 5.0 %" in found.reason
-    assert working_iso(body, 1e5).iso == 200
+def body_of(**more):
+    return Body("loan", 6.05, 3872, 2592, **more)
 
 
-def test_second_gain_when_nothing_is_low_enough_or_known():
-    body = Body("loan", 6.05, 3872, 2592, read_noise_e=NOISE, second_gain_iso=800)
-    found = working_iso(body, 10.0)
-    assert (found.iso, "no step's read noise is low enough" in found.reason) == (800, True)
-    unknown = Body("loan", 6.05, 3872, 2592, second_gain_iso=640)
-    found = working_iso(unknown, 10.0)
-    assert (found.iso, "read noise not known" in found.reason) == (640, True)
+def test_lowest_step_within_five_percent_of_the_best_total_noise():
+    body = body_of(read_noise_e=NOISE)
+    # Best step: 2.5 e. With S of sky, 4 e stays within 5 % where
+    # (S + 16) / (S + 6.25) <= 1.1025, so from S = 88.87 on; 9 e from 722.9, 3 e from 20.6 on.
+    for sky_e, iso in ((89.0, 800), (88.7, 1600), (20.7, 1600), (20.5, 3200), (724, 200)):
+        assert working_iso(body, sky_e).iso == iso
+    found = working_iso(body, 89.0)
+    best = math.sqrt(89.0 + 2.5**2)
+    assert found.noise_over_best_percent == pytest.approx(100 * (math.sqrt(89.0 + 16) / best - 1))
+    assert (found.next_iso, found.next_costs_stops) == (1600, 1.0)
+    assert found.reason is IsoReason.LOW_NOISE
+    assert iso_reason_words(found) == (
+        "5.0 % over the least noise under this sky; ISO 1600 would cost 1.0 stops of headroom in "
+        "bright stars"
+    )
 
 
-def test_lowest_read_noise_when_there_is_no_second_gain():
-    found = working_iso(Body("loan", 6.05, 3872, 2592, read_noise_e=NOISE), 10.0)
-    assert found.iso == 3200
-    assert "still lengthens the noise by more than 5 %" in found.reason
+def test_the_highest_step_has_no_next_one():
+    found = working_iso(body_of(read_noise_e=NOISE), 1.0)
+    assert (found.iso, found.next_iso, found.next_costs_stops) == (3200, None, None)
+    assert iso_reason_words(found) == "the least noise of all steps under this sky"
 
 
-def test_nothing_known_gives_none_and_says_why():
-    found = working_iso(Body("loan", 6.05, 3872, 2592), 100.0)
-    assert found.iso is None
-    assert found.reason == "no read noise and no second gain in the file of loan"
+def test_without_read_noise_the_second_gain_and_without_both_nothing():
+    found = working_iso(body_of(second_gain_iso=640), 10.0)
+    assert (found.iso, found.reason) == (640, IsoReason.SECOND_GAIN)
+    nothing = working_iso(body_of(), 100.0)
+    assert (nothing.iso, nothing.reason) == (None, IsoReason.NOT_KNOWN)
+    assert iso_reason_words(nothing) == (
+        "read noise not known: dark and flat frames tell it (a later command measures it)"
+    )
 
 
 def test_read_noise_at_an_iso():
-    body = Body("loan", 6.05, 3872, 2592, read_noise_e=NOISE)
+    body = body_of(read_noise_e=NOISE)
     assert read_noise_at(body, 800).electrons == 4.0
     between = read_noise_at(body, 1000)
-    assert (between.electrons, between.source) == (4.0, "body file, ISO 800 (none given for 1000)")
+    assert (between.electrons, between.source, between.iso) == (4.0, NoiseSource.LOWER_STEP, 800)
     assert read_noise_at(body, 100).electrons == READ_NOISE.value
-    assert read_noise_at(body, None).source.startswith("default: ")
+    assert read_noise_at(body, None).source is NoiseSource.DEFAULT
 
 
 def test_bad_input():
     with pytest.raises(ValueError, match="sky_e is -1; sky electrons per sample can't be negative"):
-        working_iso(Body("loan", 6.05, 3872, 2592), -1)
+        working_iso(body_of(), -1)

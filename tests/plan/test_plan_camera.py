@@ -29,6 +29,7 @@ from nightglass.plan.camera import (
 )
 from nightglass.plan.framesky import frame_sky
 from nightglass.plan.night.tonight import plan_tonight, time_text
+from nightglass.verdict.times import times_within
 
 FULL = Body("full", 6.0, 6000, 4000)
 CAPE = Place("cape", -33.9, 18.4, zone_name="Africa/Johannesburg")
@@ -165,9 +166,13 @@ def test_the_governing_place_is_the_fastest_one_shown():
     longest = plan.map.longest_s
     assert plan.governs.longest_s == pytest.approx(np.nanmin(longest))
     assert np.nanmax(plan.map.trail_percent) == pytest.approx(plan.governs.trail_percent, rel=1e-6)
-    assert plan.governs.trail_percent <= plan.limit_percent
-    assert plan.remote_s == math.floor(plan.governs.longest_s)
-    assert plan.dial.true_s <= 1.07 * plan.governs.longest_s
+    assert plan.governs.trail_percent > plan.limit_percent
+    assert plan.centre.trail_percent <= 1.07 * plan.limit_percent
+    assert plan.times.centre == times_within(plan.centre.longest_s, plan.shot.body.dial_end_s)
+    assert plan.times.corners == times_within(plan.governs.longest_s, plan.shot.body.dial_end_s)
+    held = tonight("centre of the Milky Way in the left third", holds_at="corners")
+    assert held.exposure_s == plan.times.corners.remote_s < plan.exposure_s
+    assert held.governs.trail_percent <= 1.07 * plan.limit_percent
     assert plan.target.declination_degrees == pytest.approx(-29.0, abs=0.1)
     # aimed at the equator the corner of 20 mm trails 2.070 times as long as f w t cos(declination
     # of that star), 24.1 degrees (tangent-plane projection of a rotated star, by brute force)

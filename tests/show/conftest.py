@@ -10,24 +10,31 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from made_worths import make_looks
 
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
+from nightglass.gear.benchfile import LimitChoice, TimeChoice
 from nightglass.gear.body import Body
-from nightglass.gear.dial import dial_gain_stops, longest_dial_step
 from nightglass.gear.lens import Lens, LensSetting
+from nightglass.light.iso import IsoReason, WorkingIso
+from nightglass.verdict.purpose import eye_of
+from nightglass.verdict.question import Question
 from nightglass.verdict.records import (
     Assumption,
+    AssumptionCode,
+    AssumptionSource,
+    FrameTimes,
     Interval,
     Note,
     NoteCode,
     NotRanked,
-    OrderHolds,
+    OrderFrequency,
     Ranking,
     Standing,
-    Times,
     Worth,
     ZoomJump,
 )
+from nightglass.verdict.times import longest_times
 
 BODY = Body(
     name="Club loan body",
@@ -78,34 +85,41 @@ def tightness(lens: Lens, focal_mm: float, f_number: float) -> float:
     return max(value, 0.055)
 
 
-def times_for(focal_mm: float) -> Times:
-    limit_s = 0.0016828 * BODY.height_mm / (focal_mm * 7.2921e-5)
-    step = longest_dial_step(limit_s, BODY.dial_end_s)
-    return Times(
-        limit_s, math.floor(limit_s), step.marked_s, step.true_s, dial_gain_stops(step, limit_s)
-    )
+def times_for(focal_mm: float) -> FrameTimes:
+    return longest_times(TimeChoice(), BODY, focal_mm, 2.8)
 
 
 def worth(lens: Lens, focal_mm: float, f_number: float) -> Worth:
     times = times_for(focal_mm)
     tight = tightness(lens, focal_mm, f_number)
-    trail = 0.16828 * times.dial_true_s / times.limit_s
-    light = (focal_mm / f_number) ** 2 * times.dial_true_s / (1 + focal_mm / 30)
+    dial_s = times.centre.dial_true_s
+    trail = 0.16828 * dial_s / times.centre.limit_s
+    light = (focal_mm / f_number) ** 2 * dial_s / (1 + focal_mm / 30)
     return Worth(
         setting=LensSetting(BODY.name, lens.name, focal_mm, f_number),
         times=times,
-        exposure_s=times.dial_true_s,
+        exposure_s=dial_s,
         release="dial",
-        iso=1600,
-        factors={"stars": round(9.1 * light), "glow": light**0.5 / 4},
-        stars_lost_to_cap=0.0,
+        iso=WorkingIso(1600, IsoReason.LOW_NOISE, 2.0, 3200, 1.0),
+        gathered_mm2_s=light,
+        factors={
+            "stars": round(9.1 * light),
+            "glow": light**0.5 / 4,
+            "stars_on_sky": round(2.0 * light),
+            "glow_on_sky": light**0.5,
+        },
+        other_score=light,
+        peak_kept=0.4,
+        crowded_share=0.1,
+        looks=make_looks("top right"),
+        mean_tightness_percent=0.7 * tight,
         lens_tightness_percent=tight,
         lens_tightness_percent_err=0.006 if tight > 0.06 else None,
         worst_place="top right",
         tightness_percent=tight + trail / 2,
         trail_percent=trail,
         at_limit=tight <= 0.055,
-        eligible=tight <= LIMIT_PERCENT,
+        over_limit_percent=tight - LIMIT_PERCENT if tight > LIMIT_PERCENT else None,
         score=Interval(light, light * 0.94, light * 1.06),
         places_measured=tuple(p[0] for p in PLACES),
         tightness_interval=Interval(tight, tight / 1.06, tight * 1.06) if tight > 0.06 else None,
@@ -145,11 +159,7 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
     for lens in lenses:
         mine = [w for w in worths if w.setting.lens == lens.name]
         good = [w for w in mine if w.eligible]
-        best.append(
-            max(good, key=lambda w: w.score.value)
-            if good
-            else min(mine, key=lambda w: w.lens_tightness_percent)
-        )
+        best.append(max(good or mine, key=lambda w: w.score.value))
     best.sort(key=lambda w: (not w.eligible, -w.score.value))
     standings = []
     for k, item in enumerate(best):
@@ -178,14 +188,15 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
         worths=tuple(worths),
         unbeaten=unbeaten,
         reference=best[0].setting,
-        limit_percent=LIMIT_PERCENT,
-        limit_purpose="a print of 300 mm height seen at 1 m",
-        order_holds=OrderHolds(
-            0.93, 0.71, 2000, {"stars": (0.25, 0.75), "glow": (0.75, 0.25)}, 0.15, 0.4
-        ),
+        question=Question.PICTURE,
+        eye=eye_of("print 45 cm wide seen from 1 m"),
+        limit=LimitChoice(LIMIT_PERCENT),
+        order_frequency=OrderFrequency(0.93, 0.71, 2000, {"stars": (0.5, 1.5), "glow": (1.5, 0.5)}),
         assumptions=(
-            Assumption("sky", "21.3 mag per square arcsecond", "default"),
-            Assumption("transmission", "1", "default: not measured"),
+            Assumption(
+                AssumptionCode.SKY_BRIGHTNESS, AssumptionSource.DEFAULT, {"value": 21.6}, True
+            ),
+            Assumption(AssumptionCode.AIM, AssumptionSource.GLOSSARY),
         ),
         jumps=tuple(
             ZoomJump(lens.name, 28.0, "top right", 3.2, 1.69, 0.05)

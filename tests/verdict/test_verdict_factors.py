@@ -6,17 +6,25 @@ from dataclasses import replace
 import pytest
 
 from nightglass.gear.benchfile import ScoreChoice
+from nightglass.show.ranking.assumption_words import assumption_row
 from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 from nightglass.show.ranking.text import table_row
 from nightglass.verdict.factors import FACTORS, Factor, FactorValue, weights_of
 from nightglass.verdict.judge import judge
+from nightglass.verdict.question import Question
 
 # Worth as many units as millimetres of focal length; 10 % unsure beside the repeats.
 REACH = Factor(
-    "reach", "c", lambda choice: 1.0, lambda case: FactorValue(case.setting.focal_mm, (), 0.1),
+    "reach", lambda choice: 1.0, lambda case: FactorValue(case.setting.focal_mm, (), 0.1),
     (1.0, 1.0),
 )  # fmt: skip
-THREE = (*FACTORS, REACH)
+
+
+def with_third(factor):
+    return {**FACTORS, Question.PICTURE: (*FACTORS[Question.PICTURE], factor)}
+
+
+THREE = with_third(REACH)
 
 
 @pytest.fixture
@@ -41,9 +49,9 @@ def test_a_third_factor_enters_the_score_by_its_weight(results, bench):
 @pytest.mark.parametrize(("power", "order"), [(9, [24, 20, 12]), (-9, [12, 20, 24])])
 def test_a_third_factor_orders_lenses(results, bench, power, order):
     steep = replace(REACH, measure=lambda case: FactorValue(case.setting.focal_mm**power))
-    ranking = judge(results, bench, factors=(*FACTORS, steep))
+    ranking = judge(results, bench, factors=with_third(steep))
     assert [s.worth.setting.focal_mm for s in ranking.standings] == order
-    assert ranking.order_holds.whole_order_share == 1.0
+    assert ranking.order_frequency.whole_order_share == 1.0
 
 
 def test_its_own_error_widens_the_interval(results, bench):
@@ -67,7 +75,7 @@ def test_its_error_swaps_lenses_in_the_order_frequency(results, bench):
         third = replace(
             REACH, measure=lambda case: FactorValue(level[case.setting.focal_mm], (), log_err)
         )
-        return judge(results[:2], bench, factors=(*FACTORS, third))
+        return judge(results[:2], bench, factors=with_third(third))
 
     firm, loose = frequency(0.0), frequency(1.0)
     assert [s.place for s in loose.standings] == [1, 1]
@@ -78,20 +86,23 @@ def test_powers_of_zones_move_a_third_factor(results, bench):
     spans = []
     for powers in ((), (-5.0,) * 3):
         third = replace(REACH, measure=lambda case, p=powers: FactorValue(case.setting.focal_mm, p))
-        score = judge(results, bench, factors=(*FACTORS, third)).standings[-1].worth.score
+        score = judge(results, bench, factors=with_third(third)).standings[-1].worth.score
         spans.append(score.high / score.low)
     assert spans[1] > spans[0]
 
 
 def test_assumptions_and_tables_name_it(results, bench):
     ranking = judge(results, bench, factors=THREE)
-    assert "(reach)^1" in {a.name: a.value for a in ranking.assumptions}["score"]
+    rows = {row[0]: row[1] for row in map(assumption_row, ranking.assumptions)}
+    assert rows["score"] == "100 x stars x glow x reach over those of the best setting"
     assert ",reach," in to_csv(ranking_rows(ranking))
     assert '"reach": 12' in to_json(ranking)
-    assert table_row(ranking.standings[0])["reach"] in ("12", "20", "24")
+    assert table_row(ranking.standings[0], ranking.question)["reach"] in ("12", "20", "24")
 
 
-def test_its_weight_is_checked():
-    heavy = replace(REACH, weight=lambda choice: 1.5)
-    with pytest.raises(ValueError, match=r"c is 1\.5; the weight of the reach is allowed from 0"):
-        weights_of(ScoreChoice(), (*FACTORS, heavy))
+def test_weights_share_one():
+    assert weights_of(ScoreChoice(0.25, 0.75), FACTORS[Question.SKY]) == {
+        "stars_on_sky": 0.5, "glow_on_sky": 1.5,
+    }  # fmt: skip
+    with pytest.raises(ValueError, match=r"a is -1 and b is 2; the weights of stars and glow are"):
+        weights_of(ScoreChoice(-1, 2), FACTORS[Question.PICTURE])

@@ -12,8 +12,16 @@ PurposeOption = Annotated[
     str | None,
     typer.Option(
         "--for",
-        help='What the pictures are for: "phone", "screen", "print 60 cm wide seen from 1 m", or '
-        "the largest blur in % of picture height. Without it: as bench.toml says.",
+        help='How the pictures are looked at: "phone", "screen", "print 60x40 cm" or "print 60 cm '
+        'wide seen from 1 m". Without it: as bench.toml says.',
+    ),
+]
+LimitOption = Annotated[
+    float | None,
+    typer.Option(
+        "--limit",
+        help="Largest blur that you accept, % of picture height, such as 0.25; settings over it "
+        "stand below the others. Without it: as bench.toml says.",
     ),
 ]
 RemoteOption = Annotated[

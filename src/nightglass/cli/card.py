@@ -117,7 +117,8 @@ def _planned(
         flat = Shot(bench.body, setting.focal_mm, setting.f_number, lens.projection)
         upright = replace(flat, portrait=True)
         result = next((r for r in results if r.setting == setting), None)
-        choice = GearChoice(upright, lens, ranking.limit_percent, result, ())
+        limit = None if ranking.limit is None else ranking.limit.percent
+        choice = GearChoice(upright, lens, limit, result, ())
         around = usual_panorama(upright, standing.worth.exposure_s, usable_of(choice))
         planned[lens.name] = LensExtras(
             lens.focus or None,

@@ -197,7 +197,9 @@ def tonight(
         (night_found,) = nights(there.place, evening, 1, star, there.horizon)
         moment = aims.best_time(night_found)
     limit = TRAIL_LIMIT.value if trail is None else trail
-    plan = plan_tonight(chosen.shot, there.place, moment, wish, there.horizon, limit, roll)
+    plan = plan_tonight(
+        chosen.shot, there.place, moment, wish, there.horizon, limit, roll, chosen.holds_at
+    )
     if as_json:
         print_json(tonight_data(plan))
     else:

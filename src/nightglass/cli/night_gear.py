@@ -13,7 +13,7 @@ from nightglass.gear.body import Body
 
 if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
-    from nightglass.gear.benchfile import BenchFile
+    from nightglass.gear.benchfile import BenchFile, HoldsAt, LimitChoice
     from nightglass.gear.lens import Lens
     from nightglass.plan.camera import Shot
 
@@ -52,6 +52,8 @@ class GearChoice:
     """Largest blur that counts as good on the bench, % of picture height."""
     result: SettingResult | None
     notes: tuple[str, ...]
+    holds_at: HoldsAt = "centre"
+    """Where in the frame the longest trail holds, as the bench says."""
 
 
 def gear_choice(
@@ -78,7 +80,7 @@ def gear_choice(
     file = read_bench_file(bench)
     (known,) = chosen_lenses(file.lenses, [lens])
     notes: list[str] = []
-    result, limit = None, file.purpose.limit_percent
+    result, limit = None, _limit_percent(file.limit)
     if aperture is None or focal is None:
         result, said, limit = _best_of(file, known)
         notes.append(said)
@@ -92,7 +94,7 @@ def gear_choice(
             f"{known.name} has {known.focal_mm_min:g} to {known.focal_mm_max:g} mm, not {focal:g}"
         )
     shot = Shot(file.body, focal, aperture, known.projection, bool(portrait))
-    return GearChoice(shot, known, limit, result, tuple(notes))
+    return GearChoice(shot, known, limit, result, tuple(notes), file.time.holds_at)
 
 
 def _typed(
@@ -148,11 +150,14 @@ def wide_shot(shot: Shot, focal: float | None, aperture: float | None) -> Shot |
 
 def practical_s(longest_s: float, shot: Shot, remote: bool) -> float:
     """Return the true time to set: whole seconds with a remote, else the dial's longest step."""
-    from nightglass.gear.dial import longest_dial_step, longest_remote_s
+    from nightglass.verdict.times import times_within
 
-    if remote:
-        return longest_remote_s(longest_s)
-    return longest_dial_step(longest_s, shot.body.dial_end_s).true_s
+    times = times_within(longest_s, shot.body.dial_end_s)
+    return times.true_s("remote" if remote else "dial")
+
+
+def _limit_percent(limit: LimitChoice | None) -> float | None:
+    return None if limit is None else limit.percent
 
 
 def _pair(text: str, what: str, like: str) -> tuple[float, float]:
@@ -166,7 +171,7 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
     """The lens's best setting on the bench, or why there is none; and the limit of the ranking."""
     widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
-        return None, widest, file.purpose.limit_percent
+        return None, widest, _limit_percent(file.limit)
     from nightglass.bench.store.store import open_store
     from nightglass.bench.study.repeats import setting_results
     from nightglass.verdict.judge import judge
@@ -182,14 +187,13 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
         if setting.lens == lens.name:
             found = next((r for r in results if r.setting == setting), None)
             said = f"Best setting of {lens.name} on the bench (place {standing.place})."
-            return found, said, ranking.limit_percent
-    return None, widest, ranking.limit_percent
+            return found, said, _limit_percent(ranking.limit)
+    return None, widest, _limit_percent(ranking.limit)
 
 
 def usable_of(chosen: GearChoice) -> float | None:
     """Return the usable share of the chosen setting from its bench result; None if not tested."""
-    from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT
-    from nightglass.plan.panorama.usable import usable_share
+    from nightglass.plan.panorama.usable import USABLE_LIMIT_PERCENT, usable_share
 
     if chosen.result is None:
         return None
@@ -201,4 +205,4 @@ def usable_of(chosen: GearChoice) -> float | None:
         )
         if length is not None:
             zones.append((zone.field_radius, 100 * length / height_px))
-    return usable_share(zones, chosen.limit_percent or DEFAULT_LIMIT_PERCENT)
+    return usable_share(zones, chosen.limit_percent or USABLE_LIMIT_PERCENT)

@@ -114,14 +114,18 @@ def panorama(
         aims = [frame.pointing for frame in plan.frames]
         latitude = there.place.latitude_degrees
         middle_part = used_share(plan)
-        longest = longest_for(shot, aims, latitude, limit, there.horizon, middle_part)
+        longest = longest_for(
+            shot, aims, latitude, limit, there.horizon, middle_part, chosen.holds_at
+        )
         pace = Pace(gear.practical_s(longest, shot, remote), saving, turning, dark)
         plan = plan_panorama(shot, covered, pace, wanted, share)
     against = None
     if wide_shot is not None:
         aim = [Pointing(like_height, covered.middle_degrees)]
         latitude = 0.0 if there is None else there.place.latitude_degrees
-        wide_s = gear.practical_s(longest_for(wide_shot, aim, latitude, limit), shot, remote)
+        wide_s = gear.practical_s(
+            longest_for(wide_shot, aim, latitude, limit, holds_at=chosen.holds_at), shot, remote
+        )
         choice = DepthChoice(noise_area_px=NOISE_AREA_PX if noise_area is None else noise_area)
         against = against_wide(plan, wide_shot, wide_s, choice)
     if as_json:
@@ -179,7 +183,9 @@ def stack(
         raise ValueError('a stack is planned for a fixed aim: azimuth and height, like "180 30"')
     latitude = there.place.latitude_degrees
     limit = TRAIL_LIMIT.value if trail is None else trail
-    longest = longest_for(chosen.shot, [pointing], latitude, limit, there.horizon)
+    longest = longest_for(
+        chosen.shot, [pointing], latitude, limit, there.horizon, holds_at=chosen.holds_at
+    )
     time_s = gear.practical_s(longest, chosen.shot, remote) if exposure is None else exposure
     choice = DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,

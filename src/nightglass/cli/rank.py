@@ -11,29 +11,47 @@ from nightglass.cli.bench_options import (
     ChartsOption,
     FolderArgument,
     JsonOption,
+    LimitOption,
     PurposeOption,
     RemoteOption,
 )
+from nightglass.verdict.question import Question
 
 if TYPE_CHECKING:
+    from nightglass.bench.waiting import Waiting
     from nightglass.verdict.records import Ranking
 
 RulesOption = Annotated[
     bool,
     typer.Option("--rules", help="Also print what every common rule allows, side by side."),
 ]
+AssumedOption = Annotated[
+    bool, typer.Option("--assumed", help="Print every assumption with its source.")
+]
+ViewOption = Annotated[
+    Question,
+    typer.Option(
+        "--view",
+        help='"picture": which setting for a whole picture; "sky": which for one patch of sky '
+        "(panorama, crop, stack).",
+    ),
+]
 
 
 def rank(
     folder: FolderArgument = Path(),
+    view: ViewOption = Question.PICTURE,
     purpose: PurposeOption = None,
+    limit: LimitOption = None,
     remote: RemoteOption = None,
     rules: RulesOption = False,
+    assumed: AssumedOption = False,
     as_json: JsonOption = False,
     charts: ChartsOption = True,
 ) -> None:
-    """Rank the lenses of a bench by what one frame records, and say how sure the order is."""
+    """Rank the lenses of a bench by what one frame shows, and say how sure the order is."""
     from nightglass.bench.study.repeats import results_on_record
+    from nightglass.bench.waiting import waiting_frames
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.ranking.files import write_ranking
     from nightglass.show.ranking.tables import to_json
@@ -41,13 +59,14 @@ def rank(
     from nightglass.verdict.judge import judge
     from nightglass.verdict.purpose import with_choices
 
-    bench = with_choices(read_bench_file(folder), purpose, remote)
+    bench = with_choices(read_bench_file(folder), purpose, remote, limit)
     results = results_on_record(bench)
-    ranking = judge(results, bench)
+    ranking = judge(results, bench, view)
+    waiting = waiting_frames(bench)
     if as_json:
-        print(to_json(ranking))
+        print(to_json(ranking, waiting))
     else:
-        print_ranking(ranking, folder)
+        print_ranking(ranking, waiting, folder, assumed)
         if rules:
             print("\n".join(rules_lines(ranking, bench)))
     out, failed = bench.folder / "out", False
@@ -64,18 +83,36 @@ def rank(
         raise typer.Exit(1)
 
 
-def print_ranking(ranking: Ranking, folder: Path) -> None:
-    """Print table, unbeaten settings, how often the order holds, assumptions and the next step."""
+def print_ranking(
+    ranking: Ranking, waiting: Waiting, folder: Path, all_assumed: bool = False
+) -> None:
+    """Print sentences, table, what stands beside it, what could change it and the next step."""
     from rich.console import Console
 
-    from nightglass.show.ranking.text import ranking_lines
+    from nightglass.show.ranking.sentences import opening
+    from nightglass.show.ranking.text import (
+        TABLE_COLUMNS,
+        details_lines,
+        ranking_lines,
+        stacked_lines,
+        waiting_lines,
+    )
 
     console = Console(highlight=False, soft_wrap=True)
+    for line in waiting_lines(waiting, folder):
+        console.print(line, markup=False)
     if not ranking.standings:
         console.print("Nothing can be ranked yet.", markup=False)
-    else:
-        _print_table(ranking)
-    for line in ranking_lines(ranking, folder):
+    for line in opening(ranking):
+        console.print(line, markup=False)
+    if ranking.standings:
+        console.print()
+        if console.is_terminal and console.width < TABLE_COLUMNS:
+            for line in stacked_lines(ranking):
+                console.print(line, markup=False)
+        else:
+            _print_table(ranking)
+    for line in (*details_lines(ranking), *ranking_lines(ranking, folder, all_assumed)):
         console.print(line, markup=False)
 
 
@@ -89,9 +126,9 @@ def _print_table(ranking: Ranking) -> None:
     console = Console(highlight=False)
     if not console.is_terminal:
         # A file or a pipe has no width of its own: nothing must be cut off.
-        console = Console(highlight=False, width=150)
+        console = Console(highlight=False, width=180)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 1, 0), show_edge=False)
-    rows = [table_row(standing) for standing in ranking.standings]
+    rows = [table_row(standing, ranking.question) for standing in ranking.standings]
     for title in rows[0]:
         table.add_column(title, justify="left" if title in WORDY_COLUMNS else "right")
     for row in rows:

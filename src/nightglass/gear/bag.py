@@ -15,6 +15,7 @@ from nightglass.gear.benchfile import (
     BenchFile,
     BenchNotes,
     FrameRule,
+    LimitChoice,
     Place,
     Purpose,
     ScoreChoice,
@@ -34,7 +35,7 @@ from nightglass.gear.schema import (
     PurposeTable,
     ScoreTable,
     TimeTable,
-    print_size_m,
+    purpose_of,
 )
 from nightglass.gear.tomlerrors import explain, near_name
 from nightglass.gear.tomllines import find_line
@@ -164,6 +165,7 @@ def _records(read: BenchToml, text: str, path: Path | None) -> BenchFile:
         ),
         bench=BenchNotes(**_values(read.bench)),
         purpose=_purpose(read.purpose),
+        limit=_limit(read.purpose),
         time=_time(read.time),
         score=_score(read.score, body, lenses),
         sky=SkyChoice(**_values(read.sky)),
@@ -212,15 +214,13 @@ def _rule(row: FramesTable, line: int) -> FrameRule:
 
 
 def _purpose(row: PurposeTable) -> Purpose:
-    words = (row.words or "").strip()
-    if printed := print_size_m(words):
-        long_m, short_m, distance_m = printed
-        return Purpose("print", words, row.limit_percent, long_m, short_m, distance_m)
-    if words.lower() == "phone":
-        return Purpose("phone", words, row.limit_percent)
-    if words.lower() == "screen":
-        return Purpose("screen", words, row.limit_percent)
-    return Purpose("limit", "", row.limit_percent)
+    return purpose_of(row.words or "") or Purpose()
+
+
+def _limit(row: PurposeTable) -> LimitChoice | None:
+    if row.limit_percent is None:
+        return None
+    return LimitChoice(row.limit_percent, row.limit_on, row.limit_at)
 
 
 def _time(row: TimeTable) -> TimeChoice:

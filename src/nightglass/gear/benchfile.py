@@ -11,13 +11,16 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
 
 RuleName = Literal[
-    "360 rule", "500 rule", "300 rule", "npf simple", "npf full", "pixels", "share of blur", "trail"
+    "trail", "360 rule", "500 rule", "300 rule", "npf simple", "npf full", "pixels", "share of blur"
 ]
 ReleaseName = Literal["dial", "remote"]
-PurposeKind = Literal["limit", "phone", "screen", "print"]
+HoldsAt = Literal["centre", "corners"]
+"""Where in the frame the longest trail of the rule holds: at its centre, or even at its worst
+place."""
+PurposeKind = Literal["phone", "screen", "print"]
+LimitOn = Literal["lens", "with trail"]
+LimitAt = Literal["worst", "mean"]
 
-DEFAULT_LIMIT_PERCENT = 0.25
-"""Largest blur that counts as eligible, % of picture height, unless the person says otherwise."""
 DEFAULT_WITHIN_PERCENT = 15.0
 """How far from a named place a star may stand and still belong to it, % of picture height."""
 
@@ -86,28 +89,40 @@ class BenchNotes:
 
 @dataclass(frozen=True)
 class Purpose:
-    """What the pictures are for: it sets the largest blur that counts as eligible."""
+    """How the pictures are looked at: it says what blur a viewer sees."""
 
-    kind: PurposeKind = "limit"
+    kind: PurposeKind = "screen"
     words: str = ""
-    """As typed: "phone", "screen", "print 60 cm wide seen from 1 m"; empty for a bare limit."""
-    limit_percent: float | None = None
-    """As typed, % of picture height; None when only words were typed."""
-    print_long_side_m: float | None = None
-    print_short_side_m: float | None = None
-    """Height of the print, if that is what was typed instead of the width."""
+    """As typed: "phone", "screen", "print 60 cm wide seen from 1 m"; empty for the default."""
+    print_width_m: float | None = None
+    print_height_m: float | None = None
+    """None where only the width was typed: the frame's shape gives it."""
     viewing_distance_m: float | None = None
+    """None where none was typed: a print is looked at from as far as its diagonal is long."""
+
+
+@dataclass(frozen=True)
+class LimitChoice:
+    """A limit of blur that the person sets; settings over it stand below the line."""
+
+    percent: float
+    """% of picture height."""
+    on: LimitOn = "lens"
+    """The lens's own blur, or that of the trailed star."""
+    at: LimitAt = "worst"
+    """The worst measured place, or the mean over the frame."""
 
 
 @dataclass(frozen=True)
 class TimeChoice:
     """Which rule limits the exposure time, and how the shutter is released."""
 
-    rule: RuleName = "360 rule"
+    rule: RuleName = "trail"
     release: ReleaseName = "dial"
+    holds_at: HoldsAt = "centre"
     declination_degrees: float = 0.0
     trail_percent: float | None = None
-    """Longest trail, % of picture height, for the rule "trail"."""
+    """Longest trail, % of picture height, for the rule "trail"; None: 0.16828."""
     pixels: float | None = None
     """Longest trail for the rule "pixels"."""
     share: float | None = None
@@ -116,7 +131,7 @@ class TimeChoice:
 
 @dataclass(frozen=True)
 class ScoreChoice:
-    """How light and glow are weighed: score = stars^a x glow^b against the reference."""
+    """How stars and glow are weighed: score = stars^2a x glow^2b over the reference, a + b = 1."""
 
     a: float = 0.5
     b: float = 0.5
@@ -155,6 +170,7 @@ class BenchFile:
     frames: tuple[FrameRule, ...] = ()
     bench: BenchNotes = field(default_factory=BenchNotes)
     purpose: Purpose = field(default_factory=Purpose)
+    limit: LimitChoice | None = None
     time: TimeChoice = field(default_factory=TimeChoice)
     score: ScoreChoice = field(default_factory=ScoreChoice)
     sky: SkyChoice = field(default_factory=SkyChoice)

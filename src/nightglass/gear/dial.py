@@ -118,18 +118,21 @@ def longest_dial_step(
     return allowed[-1]
 
 
-def longest_remote_s(limit_s: float) -> float:
-    """Return the longest time [s] with a remote release: whole true seconds, never over the limit.
+def longest_remote_s(limit_s: float, dial_end_s: float) -> float:
+    """Return the longest time [s] with a remote release: the limit to the nearest second.
 
-    Under 1 s nobody times by hand: the longest dial step that isn't over the limit. Raises
-    ValueError as longest_dial_step does.
+    Where the nearest second is more than 7 % over the limit, the one below; and never less than
+    the true time of the longest dial step that the same tolerance allows, which a remote can
+    always hold. inf for a limit of inf. Raises ValueError as longest_dial_step does.
     """
     _check_limit(limit_s)
     if math.isinf(limit_s):
         return limit_s
     # 15 s worked out as 14.9999999 is 15 s.
-    whole = math.floor(limit_s * (1 + 1e-9))
-    return float(whole) if whole >= 1 else longest_dial_step(limit_s, 30.0, 1.0).true_s
+    whole = math.floor(limit_s * (1 + 1e-9) + 0.5)
+    if whole > DIAL_TOLERANCE * limit_s * (1 + 1e-9):
+        whole -= 1
+    return max(float(whole), longest_dial_step(limit_s, dial_end_s).true_s)
 
 
 def dial_gain_stops(step: DialStep, limit_s: float) -> float:

@@ -26,6 +26,8 @@ class Lens:
     projection: ProjectionName = "rectilinear"
     transmission: float | None = None
     """Measured share of the light that passes, 0 to 1."""
+    transmission_err: float | None = None
+    """Its 1-sigma error, where it was stated."""
     t_stop: float | None = None
     notes: str = ""
     focus: str = ""

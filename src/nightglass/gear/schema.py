@@ -7,7 +7,15 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from nightglass.gear.benchfile import DEFAULT_WITHIN_PERCENT, ReleaseName, RuleName
+from nightglass.gear.benchfile import (
+    DEFAULT_WITHIN_PERCENT,
+    HoldsAt,
+    LimitAt,
+    LimitOn,
+    Purpose,
+    ReleaseName,
+    RuleName,
+)
 from nightglass.gear.body import Mosaic
 from nightglass.gear.lens import ProjectionName
 
@@ -78,6 +86,9 @@ class LensTable(Table):
         "rectilinear", description='"rectilinear", "equidistant", "equisolid" or "stereographic"'
     )
     transmission: float | None = Field(None, gt=0, le=1, description="a share from 0 to 1")
+    transmission_err: float | None = Field(
+        None, gt=0, lt=1, description="its error (1 sigma), such as 0.02; needs transmission"
+    )
     t_stop: float | None = Field(None, ge=0.5, le=64, description="a number such as 2.2")
     notes: str = Field("", description="a text in quotes")
     focus: str = Field(
@@ -88,6 +99,8 @@ class LensTable(Table):
     def _short_end_first(self) -> LensTable:
         if self.focal_mm[0] > self.focal_mm[1]:
             raise ValueError("focal_mm: the short end of a zoom comes first, such as [11, 18]")
+        if self.transmission_err is not None and self.transmission is None:
+            raise ValueError("transmission_err is the error of transmission: give both")
         return self
 
 
@@ -152,10 +165,13 @@ class BenchTable(Table):
     store: Name | None = Field(None, description="a database address; leave out for bench.sqlite")
 
 
+_NUMBER = r"(\d+(?:\.\d+)?)"
 _PRINT = re.compile(
-    r"^print (\d+(?:\.\d+)?) ?(mm|cm|m) (wide|high|tall) seen from (\d+(?:\.\d+)?) ?(cm|m)$"
+    rf"^print {_NUMBER} ?(?:x ?{_NUMBER} ?)?(mm|cm|m)(?: (wide|high|tall))?"
+    rf"(?: (?:seen from|at) {_NUMBER} ?(cm|m))?$"
 )
-PURPOSE_WORDS = '"phone", "screen", or "print 60 cm wide seen from 1 m"'
+_METRES = {"mm": 0.001, "cm": 0.01, "m": 1.0}
+PURPOSE_WORDS = '"phone", "screen", "print 60x40 cm", or "print 60 cm wide seen from 1 m"'
 
 
 class PurposeTable(Table):
@@ -165,35 +181,55 @@ class PurposeTable(Table):
     limit_percent: float | None = Field(
         None, gt=0, le=10, description="% of picture height, such as 0.25"
     )
+    limit_on: LimitOn = Field("lens", description='"lens" or "with trail"')
+    limit_at: LimitAt = Field("worst", description='"worst" or "mean"')
 
     @model_validator(mode="after")
     def _known_words(self) -> PurposeTable:
-        words = (self.words or "").strip().lower()
-        if words and words not in ("phone", "screen") and not _PRINT.match(words):
+        if (self.words or "").strip() and purpose_of(self.words or "") is None:
             raise ValueError(f'words = "{self.words}" is not understood; allowed: {PURPOSE_WORDS}')
         return self
 
+    @model_validator(mode="after")
+    def _limit_has_a_size(self) -> PurposeTable:
+        if self.limit_percent is None and (self.limit_on, self.limit_at) != ("lens", "worst"):
+            raise ValueError("limit_on and limit_at belong to a limit: give limit_percent as well")
+        return self
 
-def print_size_m(words: str) -> tuple[float | None, float | None, float] | None:
-    """Return (width, height, viewing distance) [m] typed for a print; None for other words."""
-    found = _PRINT.match(words.strip().lower())
-    if not found:
+
+def purpose_of(words: str) -> Purpose | None:
+    """Return the purpose that a person typed; None for words that are not understood.
+
+    A print has a width, a height, or both (the longer one is the width of a landscape frame).
+    """
+    typed = " ".join(words.split())
+    said = typed.lower().replace("\N{MULTIPLICATION SIGN}", "x")
+    if said in ("phone", "screen"):
+        return Purpose("phone" if said == "phone" else "screen", typed)
+    found = _PRINT.match(said)
+    if not found or (found[2] is None) == (found[4] is None):
         return None
-    unit = {"mm": 0.001, "cm": 0.01, "m": 1.0}
-    size = float(found[1]) * unit[found[2]]
-    distance = float(found[4]) * unit[found[5]]
-    return (size, None, distance) if found[3] == "wide" else (None, size, distance)
+    unit = _METRES[found[3]]
+    first = float(found[1]) * unit
+    distance = None if found[5] is None else float(found[5]) * _METRES[found[6]]
+    if found[2] is not None:
+        second = float(found[2]) * unit
+        return Purpose("print", typed, max(first, second), min(first, second), distance)
+    if found[4] == "wide":
+        return Purpose("print", typed, first, None, distance)
+    return Purpose("print", typed, None, first, distance)
 
 
 class TimeTable(Table):
     """[time]"""
 
     rule: RuleName = Field(
-        "360 rule",
-        description='"360 rule", "500 rule", "300 rule", "npf simple", "npf full", "pixels", '
-        '"share of blur" or "trail"',
+        "trail",
+        description='"trail", "360 rule", "500 rule", "300 rule", "npf simple", "npf full", '
+        '"pixels" or "share of blur"',
     )
     release: ReleaseName = Field("dial", description='"dial" or "remote"')
+    holds_at: HoldsAt = Field("centre", description='"centre" or "corners"')
     declination_degrees: float = Field(0.0, ge=-90, le=90, description="-90 to 90")
     trail_percent: float | None = Field(None, gt=0, le=50, description="% of picture height")
     pixels: float | None = Field(None, gt=0, le=1000, description="pixels above 0")
@@ -201,11 +237,16 @@ class TimeTable(Table):
 
     @model_validator(mode="after")
     def _amount_for_rule(self) -> TimeTable:
-        needs = {"pixels": "pixels", "share of blur": "share", "trail": "trail_percent"}
+        needs = {"pixels": "pixels", "share of blur": "share"}
         for rule, key in needs.items():
             given = getattr(self, key) is not None
             if given != (self.rule == rule):
                 raise ValueError(f'rule = "{rule}" and {key} go together: give both or neither')
+        if self.trail_percent is not None and self.rule != "trail":
+            raise ValueError(
+                f'trail_percent belongs to rule = "trail", and the rule here is "{self.rule}": '
+                "take one of the two away"
+            )
         return self
 
 
@@ -221,10 +262,19 @@ class ScoreTable(Table):
     """[score]"""
 
     a: float = Field(0.5, ge=0, le=1, description="0 to 1: the weight of the stars")
-    b: float | None = Field(None, ge=0, le=1, description="0 to 1: the weight of the glow")
+    b: float | None = Field(None, ge=0, le=1, description="0 to 1: the weight of the glow, 1 - a")
     reference: ReferenceTable | None = Field(
         None, description='such as { lens = "Wren 12 mm f/2", f_number = 2.8 }'
     )
+
+    @model_validator(mode="after")
+    def _weights_share_one(self) -> ScoreTable:
+        if self.b is not None and abs(self.a + self.b - 1) > 1e-9:
+            raise ValueError(
+                f"a = {self.a:g} and b = {self.b:g} add up to {self.a + self.b:g}; they share 1 "
+                "between them: give a alone, and b is the rest"
+            )
+        return self
 
 
 class SkyTable(Table):

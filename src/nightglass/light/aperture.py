@@ -4,23 +4,37 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from nightglass.gear.dial import exact_f_number
 from nightglass.gear.lens import Lens
-from nightglass.light.defaults import TRANSMISSION
+from nightglass.light.defaults import TRANSMISSION, TRANSMISSION_ERR
 from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import Projection, relative_solid_angle
+
+T_MARK_ERR = 0.05 / math.sqrt(3)
+"""1-sigma error of a T-stop that was rounded to a tenth: an even spread of half a step."""
+
+
+class TransmissionSource(StrEnum):
+    """How a lens's transmission is known."""
+
+    MEASURED = "measured"
+    T_STOP = "t_stop"
+    DEFAULT = "default"
 
 
 @dataclass(frozen=True)
 class Transmission:
-    """Share of the light that passes the glass, and how it is known."""
+    """Share of the light that passes the glass, its 1-sigma error, and how it is known."""
 
     share: float
-    source: str
+    err: float
+    """0 where a measured value came without one."""
+    source: TransmissionSource
 
 
 def pupil_diameter_mm(focal_mm: float, f_number: float) -> float:
@@ -39,10 +53,11 @@ def pupil_area_mm2(focal_mm: float, f_number: float) -> float:
 
 
 def lens_transmission(lens: Lens) -> Transmission:
-    """Return a lens's transmission: measured, else (N / T)^2 from its T-stop, else 1 and said so.
+    """Return a lens's transmission: measured, else (N / T)^2 from its T-stop, else the default.
 
     The T-stop belongs to the lens wide open at its short end; T is taken as it stands, for it was
-    measured. Raises ValueError for a transmission outside 0 to 1 or a T-stop under the f-number.
+    measured, with the error of a mark rounded to a tenth. Raises ValueError for a transmission
+    outside 0 to 1 or a T-stop under the f-number.
     """
     if lens.transmission is not None:
         if not 0 < lens.transmission <= 1:
@@ -50,9 +65,10 @@ def lens_transmission(lens: Lens) -> Transmission:
                 f"transmission of {lens.name} is {lens.transmission:g}; it is a share above 0 and "
                 "at most 1"
             )
-        return Transmission(lens.transmission, "measured")
+        err = lens.transmission_err or 0.0
+        return Transmission(lens.transmission, err, TransmissionSource.MEASURED)
     if lens.t_stop is None:
-        return Transmission(TRANSMISSION.value, TRANSMISSION.source)
+        return Transmission(TRANSMISSION.value, TRANSMISSION_ERR, TransmissionSource.DEFAULT)
     share = (exact_f_number(lens.f_number_min_wide) / lens.t_stop) ** 2
     # Rounding of the mark alone (2.8 is 2.83) may lift the share a little above 1.
     if share > 1.1:
@@ -60,7 +76,8 @@ def lens_transmission(lens: Lens) -> Transmission:
             f"T-stop of {lens.name} is {lens.t_stop:g} at f/{lens.f_number_min_wide:g}; glass lets "
             "no more light through than all of it: T is at least the f-number"
         )
-    return Transmission(min(share, 1.0), f"from its T-stop {lens.t_stop:g}")
+    share = min(share, 1.0)
+    return Transmission(share, 2 * share * T_MARK_ERR / lens.t_stop, TransmissionSource.T_STOP)
 
 
 def cosine_falloff(off_axis_degrees: ArrayLike) -> Floats:

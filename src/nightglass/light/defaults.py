@@ -53,8 +53,16 @@ BLUE_SHARE = Default(
     "common practice: raw converters lift blue by 1.5 to 1.8 in daylight",
 )
 TRANSMISSION = Default(
-    "transmission of the lens", 1.0, "(no loss)", "nothing measured and no T-stop: no loss assumed"
+    "transmission of the lens",
+    0.85,
+    "of the light",
+    "not measured, no T-stop: 0.85 +- 0.08, as T-stops are a sixth to a third of a stop slower "
+    "than f-numbers (common practice)",
 )
+TRANSMISSION_ERR = 0.08
+"""1-sigma uncertainty of the default transmission: a sixth to a third of a stop is 0.79 to 0.89."""
+FALLOFF_ERR = 0.2
+"""1-sigma uncertainty of the default falloff at the corner of the frame, toward darker only."""
 SKY_BRIGHTNESS = Default(
     "brightness of the sky beside the Milky Way",
     21.6,
@@ -100,8 +108,8 @@ TRAIL_LIMIT = Default(
     "% of picture height",
     "common practice: 360 / focal length [mm] seconds on a sensor 15.6 mm high",
 )
-READ_NOISE_LIMIT = Default(
-    "how much read noise may lengthen the noise at the working ISO",
+NOISE_OVER_BEST = Default(
+    "how far the total noise of the working ISO may stand over the best step's",
     5.0,
     "%",
     "definition of the working ISO, glossary",
@@ -122,5 +130,5 @@ ALL_DEFAULTS: tuple[Default, ...] = (
     DETECTION_SNR,
     STAR_CROWDING,
     TRAIL_LIMIT,
-    READ_NOISE_LIMIT,
+    NOISE_OVER_BEST,
 )

@@ -1,12 +1,29 @@
-"""Which ISO a body works best at: the lowest whose read noise no longer counts."""
+"""Which ISO a body works best at: the lowest one with hardly more noise than the best step."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 from nightglass.gear.body import Body
-from nightglass.light.defaults import READ_NOISE, READ_NOISE_LIMIT
-from nightglass.light.noise import noise_lengthening_percent
+from nightglass.light.defaults import NOISE_OVER_BEST, READ_NOISE
+
+
+class IsoReason(StrEnum):
+    """Why an ISO is the one to set, or why none is named."""
+
+    LOW_NOISE = "low_noise"
+    SECOND_GAIN = "second_gain"
+    NOT_KNOWN = "not_known"
+
+
+class NoiseSource(StrEnum):
+    """How the read noise at an ISO is known."""
+
+    BODY_FILE = "body_file"
+    LOWER_STEP = "lower_step"
+    DEFAULT = "default"
 
 
 @dataclass(frozen=True)
@@ -14,7 +31,13 @@ class WorkingIso:
     """The ISO to set, and why; None where the body file says too little."""
 
     iso: int | None
-    reason: str
+    reason: IsoReason
+    noise_over_best_percent: float | None = None
+    """Its total noise over that of the best step; None where no read noise is known."""
+    next_iso: int | None = None
+    """The next higher step whose read noise is known."""
+    next_costs_stops: float | None = None
+    """Headroom for bright stars and lights that the next step costs."""
 
 
 @dataclass(frozen=True)
@@ -22,39 +45,32 @@ class ReadNoise:
     """Read noise per sample [electrons] and how it is known."""
 
     electrons: float
-    source: str
+    source: NoiseSource
+    iso: int | None = None
+    """The step that it was given for; None for the default."""
 
 
 def working_iso(body: Body, sky_e: float) -> WorkingIso:
-    """Return the lowest ISO whose read noise lengthens the sky's noise by 5 % or less.
+    """Return the lowest ISO whose total noise on the sky is within 5 % of the best step's.
 
-    sky_e: sky electrons per green sample during the exposure. Where no read noise is known or
-    none is low enough: the lowest step of the second gain. Nothing known: None with the reason.
-    Raises ValueError for negative sky electrons.
+    sky_e: sky electrons per green sample during the exposure. Total noise: the root of the sky's
+    electrons plus the read noise squared. Where no read noise is known: the lowest step of the
+    second gain; nothing known: None with the reason. Raises ValueError for negative electrons.
     """
     if not sky_e >= 0:
         raise ValueError(f"sky_e is {sky_e:g}; sky electrons per sample can't be negative")
-    limit = READ_NOISE_LIMIT.value
-    for iso in sorted(body.read_noise_e):
-        noise_e = body.read_noise_e[iso]
-        longer = float(noise_lengthening_percent(noise_e, sky_e))
-        if longer <= limit:
-            reason = (
-                f"lowest with read noise that lengthens the noise by {limit:g} % or less: "
-                f"{noise_e:g} e on {sky_e:.0f} e of sky, {longer:.1f} %"
-            )
-            return WorkingIso(iso, reason)
-    if body.second_gain_iso is not None:
-        why = "no step's read noise is low enough" if body.read_noise_e else "read noise not known"
-        return WorkingIso(body.second_gain_iso, f"lowest step of the second gain ({why})")
-    if body.read_noise_e:
-        iso = min(body.read_noise_e, key=lambda step: (body.read_noise_e[step], step))
-        return WorkingIso(
-            iso,
-            f"lowest read noise of the body; it still lengthens the noise by more than {limit:g} % "
-            f"on {sky_e:.0f} e of sky",
-        )
-    return WorkingIso(None, f"no read noise and no second gain in the file of {body.name}")
+    if not body.read_noise_e:
+        if body.second_gain_iso is None:
+            return WorkingIso(None, IsoReason.NOT_KNOWN)
+        return WorkingIso(body.second_gain_iso, IsoReason.SECOND_GAIN)
+    total = {iso: math.sqrt(sky_e + noise**2) for iso, noise in body.read_noise_e.items()}
+    best = min(total.values())
+    allowed = best * (1 + NOISE_OVER_BEST.value / 100) * (1 + 1e-12)
+    iso = min(step for step, noise in total.items() if noise <= allowed)
+    over = 100 * (total[iso] / best - 1) if best > 0 else 0.0
+    above = min((step for step in total if step > iso), default=None)
+    costs = None if above is None else math.log2(above / iso)
+    return WorkingIso(iso, IsoReason.LOW_NOISE, over, above, costs)
 
 
 def read_noise_at(body: Body, iso: int | None) -> ReadNoise:
@@ -63,9 +79,9 @@ def read_noise_at(body: Body, iso: int | None) -> ReadNoise:
     Read noise in electrons falls with ISO, so a lower step is the careful choice.
     """
     if iso is not None and iso in body.read_noise_e:
-        return ReadNoise(body.read_noise_e[iso], f"body file, ISO {iso}")
+        return ReadNoise(body.read_noise_e[iso], NoiseSource.BODY_FILE, iso)
     lower = [step for step in body.read_noise_e if iso is not None and step < iso]
     if lower:
         step = max(lower)
-        return ReadNoise(body.read_noise_e[step], f"body file, ISO {step} (none given for {iso})")
-    return ReadNoise(READ_NOISE.value, f"default: {READ_NOISE.source}")
+        return ReadNoise(body.read_noise_e[step], NoiseSource.LOWER_STEP, step)
+    return ReadNoise(READ_NOISE.value, NoiseSource.DEFAULT)

@@ -120,7 +120,7 @@ def blur_share_s(at: Situation) -> float:
 
 
 _RULES: dict[str, tuple[str, Callable[[Situation], float], str]] = {
-    "limit": ("{limit:g} % of height on the equator", limit_s, TRAIL_LIMIT.source),
+    "limit": ("trail {limit:.2g} % of height", limit_s, TRAIL_LIMIT.source),
     "360": ("360 rule: 360 / focal length", lambda at: 360 / at.focal_mm, _PRACTICE),
     "500": ("500 rule in 35 mm terms", lambda at: equivalent_s(at, 500), _PRACTICE),
     "300": ("300 rule in 35 mm terms", lambda at: equivalent_s(at, 300), _PRACTICE),

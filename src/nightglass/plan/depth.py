@@ -8,8 +8,14 @@ import numpy as np
 
 from nightglass.light.aperture import pupil_area_mm2
 from nightglass.light.counts import stars_per_square_degree
-from nightglass.light.defaults import DETECTION_SNR, EFFICIENCY, SKY_BRIGHTNESS, V_MINUS_G
-from nightglass.light.iso import read_noise_at, working_iso
+from nightglass.light.defaults import (
+    DETECTION_SNR,
+    EFFICIENCY,
+    SKY_BRIGHTNESS,
+    TRANSMISSION,
+    V_MINUS_G,
+)
+from nightglass.light.iso import ReadNoise, read_noise_at, working_iso
 from nightglass.light.noise import limiting_star_e, mosaic_mix, noise_lengthening_percent, star_snr
 from nightglass.light.photons import LightPath, star_e_per_s, star_magnitude, surface_e_per_s_px
 from nightglass.optics.projection import pixel_solid_angle_sr
@@ -30,7 +36,7 @@ class DepthChoice:
 
     sky_mag: float = SKY_BRIGHTNESS.value
     noise_area_px: float = NOISE_AREA_PX
-    transmission: float = 1.0
+    transmission: float = TRANSMISSION.value
 
     def __post_init__(self) -> None:
         check_sky_mag(self.sky_mag)
@@ -46,7 +52,7 @@ class Depth:
     sky_e: float
     """Per green sample."""
     read_noise_e: float
-    read_noise_source: str
+    read_noise: ReadNoise
     iso: int | None
     limiting_mag: float
     """V of the faintest star at SNR 5."""
@@ -81,7 +87,7 @@ def depth(shot: Shot, exposure_s: float, choice: DepthChoice | None = None) -> D
         exposure_s=exposure_s,
         sky_e=sky_e,
         read_noise_e=noise.electrons,
-        read_noise_source=noise.source,
+        read_noise=noise,
         iso=iso,
         limiting_mag=float(star_magnitude(float(faintest) / exposure_s, path)),
         read_noise_lengthens_percent=float(noise_lengthening_percent(noise.electrons, sky_e)),

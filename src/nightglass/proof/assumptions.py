@@ -18,6 +18,7 @@ from nightglass.proof.codes import AssumptionCode
 from nightglass.proof.records import Proof
 from nightglass.verdict.assumptions import default_or, glass_assumptions
 from nightglass.verdict.records import Assumption
+from nightglass.verdict.records import AssumptionCode as Code
 
 
 @dataclass(frozen=True)
@@ -41,10 +42,12 @@ def proof_assumptions(
     place = code.PLACE_GIVEN if place_known else code.PLACE_UNKNOWN
     return (
         ProofAssumption(place),
-        default_or(EXTINCTION, sky.extinction_mag),
-        ProofAssumption(code.AIRMASS_OF_AIM) if place_known else default_or(AIRMASS, sky.airmass),
-        default_or(V_MINUS_G, None),
-        default_or(MILKY_WAY_BRIGHTNESS, None),
+        default_or(Code.EXTINCTION, EXTINCTION, sky.extinction_mag),
+        ProofAssumption(code.AIRMASS_OF_AIM)
+        if place_known
+        else default_or(Code.AIRMASS, AIRMASS, sky.airmass),
+        default_or(Code.V_MINUS_G, V_MINUS_G, None),
+        default_or(Code.MILKY_WAY, MILKY_WAY_BRIGHTNESS, None),
         ProofAssumption(code.FAINTEST_STAR, DETECTION_SNR.value),
         ProofAssumption(code.STAR_COUNTS),
         *_sensor(bench_file),
@@ -60,9 +63,9 @@ def _sensor(bench_file: BenchFile) -> tuple[Assumption | ProofAssumption, ...]:
     return (
         ProofAssumption(code.EFFICIENCY_UNKNOWN)
         if body.efficiency is None
-        else default_or(EFFICIENCY, body.efficiency),
+        else default_or(Code.EFFICIENCY, EFFICIENCY, body.efficiency),
         ProofAssumption(code.GAIN_GIVEN if body.gain_e_per_count else code.GAIN_FROM_NOISE),
         ProofAssumption(code.READ_NOISE_GIVEN)
         if body.read_noise_e
-        else default_or(READ_NOISE, None),
+        else default_or(Code.READ_NOISE, READ_NOISE, None),
     )

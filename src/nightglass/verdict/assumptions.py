@@ -1,203 +1,180 @@
-"""Every default and choice that entered a ranking, as it is printed beside it."""
+"""Every default and choice that entered a ranking, by code."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from nightglass.gear.benchfile import BenchFile, ScoreChoice
-from nightglass.light.aperture import lens_transmission
+from nightglass.gear.benchfile import BenchFile, Purpose, ScoreChoice
+from nightglass.light.aperture import TransmissionSource, lens_transmission
 from nightglass.light.defaults import (
     AIRMASS,
     BLUE_SHARE,
     DETECTION_SNR,
     EFFICIENCY,
     EXTINCTION,
+    FALLOFF_ERR,
     MILKY_WAY_BRIGHTNESS,
     READ_NOISE,
     RED_SHARE,
     SKY_BRIGHTNESS,
-    STAR_CROWDING,
-    TRAIL_LIMIT,
     V_MINUS_G,
     ZERO_POINT,
     Default,
 )
 from nightglass.verdict.factors import Weights
-from nightglass.verdict.purpose import PurposeLimit, purpose_table
 from nightglass.verdict.records import Assumption, Worth
+from nightglass.verdict.records import AssumptionCode as Code
+from nightglass.verdict.records import AssumptionSource as Source
 from nightglass.verdict.repeats import PooledRepeats
 from nightglass.verdict.times import chosen_rule, situation
-
-PERSON = "bench.toml"
-GLOSSARY = "definition, glossary"
+from nightglass.verdict.view.crowd import SEEN_STAR_AREAS
+from nightglass.verdict.view.eye import Eye
 
 
 def assumptions(
-    bench_file: BenchFile,
-    limit: PurposeLimit,
+    bench: BenchFile,
+    eye: Eye,
     worths: Sequence[Worth],
     pool: PooledRepeats,
     weights: Weights,
     sessions: int = 1,
 ) -> tuple[Assumption, ...]:
-    """Return what a ranking rests on: time, limit, score, sky, sensor, lenses, blur, intervals.
+    """Return what a ranking rests on: time, viewer, score, sky, sensor, lenses, blur, intervals.
 
     sessions: the fewest sessions in which a judged setting was measured.
     """
     return (
-        *_time(bench_file),
-        *_limit(limit, bench_file),
-        *_score(bench_file, weights),
-        *_sky(bench_file),
-        *_sensor(bench_file, worths),
-        *glass_assumptions(bench_file, {worth.setting.lens for worth in worths}),
+        *_time(bench),
+        *_viewer(bench, eye),
+        *_score(bench, weights),
+        *_sky(bench),
+        *_sensor(bench, worths),
+        *glass_assumptions(bench, {worth.setting.lens for worth in worths}),
         *_blur_and_intervals(pool, sessions),
     )
 
 
-def _time(bench_file: BenchFile) -> tuple[Assumption, ...]:
-    choice = bench_file.time
-    release = "on the dial" if choice.release == "dial" else "with a remote release, whole seconds"
-    if choice.rule == "share of blur":
-        rule, source = f"a trail of {choice.share or 1:g} of the lens's own blur", PERSON
-    else:
-        at = situation(choice, bench_file.body, bench_file.lenses[0].focal_mm_min, 2.8)
-        answer = chosen_rule(choice, at)
-        rule, source = answer.name, answer.source
-    if choice.rule == "360 rule":
-        rule = f"a trail of {TRAIL_LIMIT.value:g} % of height on the equator (360 rule)"
+def _time(bench: BenchFile) -> tuple[Assumption, ...]:
+    choice = bench.time
+    said: dict[str, float | str | bool | tuple[str, ...] | None] = {
+        "rule": choice.rule,
+        "release": choice.release,
+        "holds_at": choice.holds_at,
+        "share": choice.share,
+    }
+    if choice.rule != "share of blur":
+        at = situation(choice, bench.body, bench.lenses[0].focal_mm_min, 2.8)
+        said["rule"] = chosen_rule(choice, at).name
     return (
-        Assumption("longest time", f"{rule}; {release}", source),
-        Assumption("aim for the ranking", "declination 0, long side east to west", GLOSSARY),
+        Assumption(Code.LONGEST_TIME, Source.BENCH_FILE, said),
+        Assumption(Code.AIM, Source.GLOSSARY),
     )
 
 
-def _limit(limit: PurposeLimit, bench_file: BenchFile) -> tuple[Assumption, ...]:
-    body = bench_file.body
-    shape = max(body.width_px, body.height_px) / body.picture_height_px
-    others = "; ".join(f"{row.words} {row.limit_percent:.3f} %" for row in purpose_table(shape))
+def _viewer(bench: BenchFile, eye: Eye) -> tuple[Assumption, ...]:
+    source = Source.DEFAULT if bench.purpose == Purpose() else Source.BENCH_FILE
+    seen = Assumption(
+        Code.VIEWING,
+        source,
+        {
+            "purpose": eye.words,
+            "kind": eye.kind,
+            "eye_percent": eye.eye_percent,
+            "picture_height_m": eye.picture_height_m,
+            "distance_m": eye.distance_m,
+            "distance_typed": bench.purpose.viewing_distance_m is not None,
+        },
+    )
+    if bench.limit is None:
+        return (seen,)
+    limit = {"percent": bench.limit.percent, "on": bench.limit.on, "at": bench.limit.at}
+    return seen, Assumption(Code.LIMIT, Source.BENCH_FILE, limit)
+
+
+def _score(bench: BenchFile, weights: Weights) -> tuple[Assumption, ...]:
+    typed = replace(bench.score, reference=None) != ScoreChoice()
+    source = Source.BENCH_FILE if typed else Source.DEFAULT
+    named = bench.score.reference is not None
     return (
-        Assumption(
-            "largest blur that counts as eligible",
-            f"{limit.limit_percent:.3g} % of height ({limit.words})",
-            limit.how,
-        ),
-        Assumption(
-            "what purposes ask for",
-            others,
-            "1 arcminute at the viewing distance (ISO 8596), a screen one line",
-        ),
+        Assumption(Code.SCORE, source, {**weights, "reference_named": named}),
+        Assumption(Code.FAINTEST_STAR, Source.GLOSSARY, {"snr": DETECTION_SNR.value}),
+        Assumption(Code.CROWDING, Source.GLOSSARY, {"noise_areas": SEEN_STAR_AREAS}),
     )
 
 
-def _score(bench_file: BenchFile, weights: Weights) -> tuple[Assumption, ...]:
-    typed = replace(bench_file.score, reference=None) != ScoreChoice()
-    source = PERSON if typed else "default"
-    product = " x ".join(f"({code})^{weight:g}" for code, weight in weights.items())
-    named = "the best eligible setting" if bench_file.score.reference is None else "as named"
+def _sky(bench: BenchFile) -> tuple[Assumption, ...]:
+    sky = bench.sky
     return (
-        Assumption("score", f"100 x {product}, against {named}", source),
-        Assumption("faintest star", f"signal-to-noise {DETECTION_SNR.value:g}", GLOSSARY),
-        Assumption("crowding", f"one star per {STAR_CROWDING.value:g} noise areas", GLOSSARY),
+        default_or(Code.SKY_BRIGHTNESS, SKY_BRIGHTNESS, sky.brightness_mag_per_arcsec2),
+        default_or(Code.MILKY_WAY, MILKY_WAY_BRIGHTNESS, None),
+        default_or(Code.EXTINCTION, EXTINCTION, sky.extinction_mag),
+        default_or(Code.AIRMASS, AIRMASS, sky.airmass),
+        Assumption(Code.STAR_COUNTS, Source.GLOSSARY),
+        default_or(Code.V_MINUS_G, V_MINUS_G, None),
+        default_or(Code.ZERO_POINT, ZERO_POINT, None),
     )
 
 
-def _sky(bench_file: BenchFile) -> tuple[Assumption, ...]:
-    sky = bench_file.sky
-    return (
-        default_or(SKY_BRIGHTNESS, sky.brightness_mag_per_arcsec2),
-        default_or(MILKY_WAY_BRIGHTNESS, None),
-        default_or(EXTINCTION, sky.extinction_mag),
-        default_or(AIRMASS, sky.airmass),
-        Assumption(
-            "star counts",
-            "the mean sky: catalogue to G 9.5, continued by totals per magnitude",
-            "Gaia DR3; Tycho-2 and UCAC4",
-        ),
-        default_or(V_MINUS_G, None),
-        default_or(ZERO_POINT, None),
-    )
-
-
-def _sensor(bench_file: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]:
-    body = bench_file.body
-    rows = [default_or(EFFICIENCY, body.efficiency)]
+def _sensor(bench: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]:
+    body = bench.body
+    rows = [default_or(Code.EFFICIENCY, EFFICIENCY, body.efficiency)]
     if body.mosaic != "none":
-        rows += [default_or(RED_SHARE, None), default_or(BLUE_SHARE, None)]
+        rows.append(default_or(Code.RED_SHARE, RED_SHARE, None))
+        rows.append(default_or(Code.BLUE_SHARE, BLUE_SHARE, None))
     if body.read_noise_e:
-        steps = ", ".join(f"{e:g} e at ISO {iso}" for iso, e in sorted(body.read_noise_e.items()))
-        rows.append(Assumption("read noise per sample", steps, PERSON))
+        steps = {f"iso_{iso}": e for iso, e in sorted(body.read_noise_e.items())}
+        rows.append(Assumption(Code.READ_NOISE, Source.BENCH_FILE, steps))
     else:
-        rows.append(default_or(READ_NOISE, None))
-    isos = sorted({worth.iso for worth in worths if worth.iso is not None})
-    shown = ", ".join(str(iso) for iso in isos) or "not known: no read noise in bench.toml"
-    rows.append(Assumption("ISO (not part of the score)", shown, "lowest that read noise allows"))
+        rows.append(default_or(Code.READ_NOISE, READ_NOISE, None))
+    isos = sorted({worth.iso.iso for worth in worths if worth.iso.iso is not None})
+    rows.append(Assumption(Code.ISO, Source.GLOSSARY, {"isos": tuple(str(iso) for iso in isos)}))
     return tuple(rows)
 
 
-def glass_assumptions(bench_file: BenchFile, used: Collection[str]) -> tuple[Assumption, ...]:
+_KNOWN_FROM = {
+    TransmissionSource.MEASURED: Source.BENCH_FILE,
+    TransmissionSource.T_STOP: Source.BENCH_FILE,
+    TransmissionSource.DEFAULT: Source.DEFAULT,
+}
+
+
+def glass_assumptions(bench: BenchFile, used: Collection[str]) -> tuple[Assumption, ...]:
     """Return what is taken of the lenses' light; used: their names."""
-    alike: dict[tuple[float, str], list[str]] = {}
-    for lens in bench_file.lenses:
+    alike: dict[tuple[float, float, TransmissionSource], list[str]] = {}
+    for lens in bench.lenses:
         if lens.name in used:
             known = lens_transmission(lens)
-            alike.setdefault((known.share, known.source), []).append(lens.name)
+            alike.setdefault((known.share, known.err, known.source), []).append(lens.name)
     rows = [
-        Assumption(f"transmission of {', '.join(names)}", f"{share:.3g}", source)
-        for (share, source), names in alike.items()
-    ]
-    rows.append(
         Assumption(
-            "falloff toward the corners",
-            "cos(angle off axis) of the pupil, times the projection's solid angle",
-            "default: no flat was measured; real lenses lose more wide open",
+            Code.TRANSMISSION,
+            _KNOWN_FROM[source],
+            {"lenses": tuple(names), "share": share, "err": err, "known_from": source.value},
         )
-    )
-    rows.append(
-        Assumption("f-numbers and dial times", "exact powers behind the marks", "ISO 516, 517")
-    )
+        for (share, err, source), names in alike.items()
+    ]
+    rows.append(Assumption(Code.FALLOFF, Source.DEFAULT, {"corner_err": FALLOFF_ERR}))
+    rows.append(Assumption(Code.MARKS, Source.STANDARD))
     return tuple(rows)
 
 
 def _blur_and_intervals(pool: PooledRepeats, sessions: int) -> tuple[Assumption, ...]:
-    if pool.bench_area is None:
-        scatter, source = "photons alone: no setting has two repeats", "one frame per setting"
-    else:
-        percent = 100 * pool.bench_area.deviation
-        scatter = f"{percent:.1f} % in noise area from frame to frame, pooled per lens"
-        source = f"repeats, {pool.bench_area.dof} degrees of freedom"
+    scatter = Assumption(Code.SCATTER, Source.FRAMES, {"percent": None, "dof": None})
+    if pool.bench_area is not None:
+        found = {"percent": 100 * pool.bench_area.deviation, "dof": float(pool.bench_area.dof)}
+        scatter = replace(scatter, values=found)
     return (
-        Assumption(
-            "blur between measured places",
-            "noise area interpolated over field radius, the spot turned about the centre",
-            "assumed; farther than 0.3 in field radius from a measured place: not tested",
-        ),
-        Assumption("scatter of repeats", scatter, source),
-        Assumption(
-            "sessions",
-            "at least one setting was measured in a single session: how it repeats on another day "
-            "is not in its interval"
-            if sessions < 2
-            else f"every setting was measured in {sessions} sessions or more",
-            "frames on record",
-        ),
-        Assumption(
-            "smallest gain that shows",
-            "about 10 % in signal-to-noise; a third of a stop is 26 % of light",
-            "common practice",
-        ),
-        Assumption(
-            "intervals",
-            "95 %, on the log of the ratio, Student's t; between ranked lenses widened for having "
-            "compared them all (Tukey, Kramer); resampled where all places have 8 repeats",
-            GLOSSARY,
-        ),
+        Assumption(Code.BLUR_BETWEEN_PLACES, Source.GLOSSARY),
+        scatter,
+        Assumption(Code.SESSIONS, Source.FRAMES, {"sessions": float(sessions)}),
+        Assumption(Code.VISIBLE_GAIN, Source.COMMON_PRACTICE),
+        Assumption(Code.INTERVALS, Source.GLOSSARY),
     )
 
 
-def default_or(default: Default, given: float | None) -> Assumption:
-    """Return a default with its source, or the person's own value."""
+def default_or(code: Code, default: Default, given: float | None) -> Assumption:
+    """Return a default, or the person's own value in its place."""
     if given is None:
-        return Assumption(default.name, default.text, default.source)
-    return Assumption(default.name, f"{given:g} {default.unit}".strip(), PERSON)
+        return Assumption(code, Source.DEFAULT, {"value": default.value})
+    return Assumption(code, Source.BENCH_FILE, {"value": given})

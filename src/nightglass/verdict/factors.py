@@ -1,4 +1,4 @@
-"""The factors of the score as data: one table, from which everything about the score is made.
+"""The factors of the score as data: one table for each question, from which all else is made.
 
 Score, reference, ranking, intervals, order frequency, assumptions and tables all walk this table.
 A new factor costs one entry here, and its words in nightglass.show.ranking.factor_words where the
@@ -10,39 +10,38 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from nightglass.bench.records import ZoneResult
 from nightglass.gear.benchfile import ScoreChoice
 from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens, LensSetting
-from nightglass.verdict.worth import FrameLight, StarCount, glow
+from nightglass.gear.lens import LensSetting
+from nightglass.verdict.frame_light import FrameLight
+from nightglass.verdict.question import Question
+from nightglass.verdict.view.glow import glow_in_view, glow_on_sky
+from nightglass.verdict.view.seen import ViewedSpots, stars_in_view
 
 Weights = Mapping[str, float]
 """The power of each factor in the score, by code."""
 
 
 @dataclass(frozen=True)
-class SettingLight:
-    """One setting at its longest allowed time: what a factor is worked out from."""
+class SettingCase:
+    """One setting at its longest allowed time, as one eye sees it: what factors are made from."""
 
     body: Body
-    lens: Lens
     setting: LensSetting
-    zones: tuple[ZoneResult, ...]
-    """Those with a length."""
     light: FrameLight
-    count: StarCount
+    spots: ViewedSpots
 
 
 @dataclass(frozen=True)
 class FactorValue:
-    """A factor of one setting, and what moves it."""
+    """A factor of one setting, and how the repeats of its zones move it."""
 
     value: float
     powers: tuple[float, ...] = ()
     """d ln(value) / d ln(noise area of the untrailed spot), one per zone; empty: no zone's blur
     moves it."""
     log_err: float = 0.0
-    """1-sigma error of ln(value) beside the scatter of repeats; 0 where there is none."""
+    """1-sigma error of ln(value) of its own, beside repeats and light."""
 
 
 @dataclass(frozen=True)
@@ -50,50 +49,63 @@ class Factor:
     """One factor of the score."""
 
     code: str
-    weight_key: str
-    """The weight's name in bench.toml under [score]."""
     weight: Callable[[ScoreChoice], float]
-    """The power of the factor in the score: 0 to 1."""
-    measure: Callable[[SettingLight], FactorValue]
+    """The power of the factor in the score: 0 to 2."""
+    measure: Callable[[SettingCase], FactorValue]
     tried_weights: tuple[float, float]
-    """The ends between which "how often the order holds" draws the weight. All factors share one
-    draw, so that one factor's weight can fall while another's rises."""
+    """The ends between which the order frequency draws the power. All factors share one draw, so
+    that one factor's power can fall while another's rises."""
 
 
-FACTORS: tuple[Factor, ...] = (
-    Factor(
-        code="stars",
-        weight_key="a",
-        weight=lambda choice: choice.a,
-        measure=lambda case: FactorValue(case.count.stars, case.count.powers),
-        tried_weights=(0.25, 0.75),
+def _stars(case: SettingCase) -> FactorValue:
+    seen = stars_in_view(case.light, case.spots, case.body)
+    return FactorValue(seen.stars, seen.powers)
+
+
+def _stars_on_sky(case: SettingCase) -> FactorValue:
+    seen = stars_in_view(case.light, case.spots, case.body)
+    per_area = seen.per_thousand_square_degrees if seen.stars > 0 else 0.0
+    return FactorValue(per_area, seen.powers)
+
+
+def _stars_power(choice: ScoreChoice) -> float:
+    return 2 * choice.a
+
+
+def _glow_power(choice: ScoreChoice) -> float:
+    return 2 * choice.b
+
+
+FACTORS: Mapping[Question, tuple[Factor, ...]] = {
+    Question.PICTURE: (
+        Factor("stars", _stars_power, _stars, (0.5, 1.5)),
+        Factor(
+            "glow",
+            _glow_power,
+            lambda case: FactorValue(glow_in_view(case.light, case.body)),
+            (1.5, 0.5),
+        ),
     ),
-    Factor(
-        code="glow",
-        weight_key="b",
-        weight=lambda choice: choice.b,
-        measure=lambda case: FactorValue(glow(case.light, case.body)),
-        tried_weights=(0.75, 0.25),
+    Question.SKY: (
+        Factor("stars_on_sky", _stars_power, _stars_on_sky, (0.5, 1.5)),
+        Factor(
+            "glow_on_sky",
+            _glow_power,
+            lambda case: FactorValue(glow_on_sky(case.light, case.body)),
+            (1.5, 0.5),
+        ),
     ),
-)
+}
 
 
-def weights_of(choice: ScoreChoice, factors: Sequence[Factor] = FACTORS) -> Weights:
-    """Return the weight of each factor, as the person chose.
+def weights_of(choice: ScoreChoice, factors: Sequence[Factor]) -> Weights:
+    """Return the power of each factor in the score, as the person chose.
 
-    Raises ValueError unless all weights are from 0 to 1 and one is above 0.
+    Raises ValueError unless a and b are from 0 to 1 and add up to 1.
     """
-    for factor in factors:
-        value = factor.weight(choice)
-        if not 0 <= value <= 1:
-            raise ValueError(
-                f"{factor.weight_key} is {value:g}; the weight of the {factor.code} is allowed "
-                "from 0 to 1, 0.5 unless you care more for the one than for the other"
-            )
-    weights = {factor.code: factor.weight(choice) for factor in factors}
-    if not any(weights.values()):
-        keys = [factor.weight_key for factor in factors]
-        advice = " and ".join(f"{key} = 0.5" for key in keys)
-        zero = "are both 0" if len(keys) == 2 else "are all 0"
-        raise ValueError(f"{' and '.join(keys)} {zero}: nothing would count; set {advice}")
-    return weights
+    if not (0 <= choice.a <= 1 and 0 <= choice.b <= 1 and abs(choice.a + choice.b - 1) < 1e-9):
+        raise ValueError(
+            f"a is {choice.a:g} and b is {choice.b:g}; the weights of stars and glow are from 0 to "
+            "1 and add up to 1: give a alone, 0.5 unless you care more for the one"
+        )
+    return {factor.code: factor.weight(choice) for factor in factors}

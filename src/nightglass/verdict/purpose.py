@@ -1,17 +1,18 @@
-"""What pictures are for, in words, and the largest blur that each purpose still hides.
+"""How the pictures are looked at, in words, and the eye's blur in the viewed picture.
 
-The eye of a person with visual acuity 1.0 separates 1 arcminute (ISO 8596). A blur that fills
-less than that at the viewing distance is not seen; the limit is that length over the height of
-the picture. On a screen nothing finer than one line of it can be shown.
+The eye of a person with visual acuity 1.0 separates 1 arcminute (ISO 8596). In the viewed picture
+its blur is a Gaussian whose full width at half height is 1 arcminute at the viewing distance. On a
+screen nothing finer than one line of it can be shown.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from nightglass.gear.benchfile import DEFAULT_LIMIT_PERCENT, BenchFile, Purpose, ReleaseName
-from nightglass.gear.schema import PURPOSE_WORDS, print_size_m
+from nightglass.gear.benchfile import BenchFile, LimitChoice, Purpose, ReleaseName
+from nightglass.gear.schema import PURPOSE_WORDS, purpose_of
+from nightglass.verdict.view.eye import Eye
 
 ARCMINUTE = math.tan(math.radians(1 / 60))
 """1 arcminute as length over distance; 0.0727 mm at 25 cm."""
@@ -19,16 +20,8 @@ PHONE_HEIGHT_M = 0.068
 PHONE_DISTANCE_M = 0.3
 """A phone held sideways at reading distance (common practice)."""
 SCREEN_LINES = 1080
-LARGEST_PERCENT = 10.0
-
-
-@dataclass(frozen=True)
-class PurposeLimit:
-    """A purpose with the largest blur that it hides [% of picture height]."""
-
-    words: str
-    limit_percent: float
-    how: str
+PURPOSES = ("phone", "screen", "print 60 cm wide seen from 1 m")
+"""The three for which `look` is told side by side, from lenient to strict."""
 
 
 def seen_percent(picture_height_m: float, distance_m: float) -> float:
@@ -44,108 +37,76 @@ def seen_percent(picture_height_m: float, distance_m: float) -> float:
     return 100 * ARCMINUTE * distance_m / picture_height_m
 
 
-def purpose_limit(purpose: Purpose, frame_shape: float = 1.5) -> PurposeLimit:
-    """Return the limit that a purpose stands for; a typed number wins over the words.
+def eye_of_purpose(purpose: Purpose, frame_shape: float = 1.5) -> Eye:
+    """Return the eye's blur for the purpose of a bench file.
 
-    frame_shape: long over short side of the frame, for prints of which only the long side is
-    known. Without words and number: the default limit. Raises ValueError for a print without a
-    size or a distance, or a limit that is not above 0 and at most 10 %.
+    frame_shape: long over short side of the frame, for prints of which one side was typed. A
+    print without a distance is looked at from as far as its diagonal is long (common practice).
+    Raises ValueError for a print without a size.
     """
-    if purpose.limit_percent is not None:
-        return _typed(purpose.limit_percent, purpose.words)
-    if purpose.kind == "limit":
-        return PurposeLimit(
-            "no purpose stated", DEFAULT_LIMIT_PERCENT, "default limit, common practice"
-        )
     if purpose.kind == "phone":
-        return _PHONE
+        percent = seen_percent(PHONE_HEIGHT_M, PHONE_DISTANCE_M)
+        return Eye(purpose.words or "phone", percent, "phone", PHONE_HEIGHT_M, PHONE_DISTANCE_M)
     if purpose.kind == "screen":
-        return _SCREEN
-    return _print(purpose, frame_shape)
+        return Eye(purpose.words or "screen", 100 / SCREEN_LINES, "screen")
+    width_m, height_m = purpose.print_width_m, purpose.print_height_m
+    if height_m is None:
+        if width_m is None:
+            raise ValueError(f"a print needs a size; write it as one of {PURPOSE_WORDS}")
+        height_m = width_m / frame_shape
+    diagonal_m = math.hypot(height_m, width_m or height_m * frame_shape)
+    distance_m = purpose.viewing_distance_m or diagonal_m
+    return Eye(
+        purpose.words or "print", seen_percent(height_m, distance_m), "print", height_m, distance_m
+    )
 
 
-def limit_from_words(words: str, frame_shape: float = 1.5) -> PurposeLimit:
-    """Return the limit for words such as "phone", "print 60 cm wide seen from 1 m", or "0.2".
+def eye_of(words: str, frame_shape: float = 1.5) -> Eye:
+    """Return the eye's blur for a purpose in words, such as "phone".
 
-    "at" means the same as "seen from". A number is a limit in % of picture height. Raises
-    ValueError for words that are not understood; the text lists the allowed forms.
+    Raises ValueError for words that are not understood; the text lists the allowed forms.
     """
-    said = " ".join(words.split()).lower()
-    try:
-        number = float(said.removesuffix("%").strip())
-    except ValueError:
-        number = None
-    if number is not None:
-        return _typed(number, "")
-    if said == "phone":
-        return purpose_limit(Purpose("phone", said))
-    if said == "screen":
-        return purpose_limit(Purpose("screen", said))
-    printed = print_size_m(said.replace(" at ", " seen from "))
-    if printed is None:
+    return eye_of_purpose(purpose_from(words), frame_shape)
+
+
+def purpose_from(words: str) -> Purpose:
+    """Return the purpose that was typed; ValueError with the allowed forms for other words."""
+    found = purpose_of(words)
+    if found is None:
         raise ValueError(
-            f'"{words}" is not understood as a purpose; allowed: {PURPOSE_WORDS}, or a limit in '
-            "% of picture height such as 0.25"
+            f'"{words}" is not understood as a purpose; allowed: {PURPOSE_WORDS}. A limit in % of '
+            "picture height has its own option: --limit 0.25"
         )
-    long_m, short_m, distance_m = printed
-    return purpose_limit(Purpose("print", said, None, long_m, short_m, distance_m), frame_shape)
+    return found
 
 
-def with_choices(bench: BenchFile, purpose: str | None, remote: bool | None) -> BenchFile:
+def frame_shape_of(bench: BenchFile) -> float:
+    """Return long over short side of a bench's frames."""
+    body = bench.body
+    return max(body.width_px, body.height_px) / body.picture_height_px
+
+
+def with_choices(
+    bench: BenchFile,
+    purpose: str | None = None,
+    remote: bool | None = None,
+    limit_percent: float | None = None,
+) -> BenchFile:
     """Return the bench with what the options say in place of what bench.toml says.
 
-    Raises ValueError for a purpose that is not understood.
+    Raises ValueError for a purpose that is not understood or a limit outside 0 to 10 %.
     """
     if purpose is not None:
-        shape = max(bench.body.width_px, bench.body.height_px) / bench.body.picture_height_px
-        limit = limit_from_words(purpose, shape)
-        bench = replace(bench, purpose=Purpose("limit", limit.words, limit.limit_percent))
+        bench = replace(bench, purpose=purpose_from(purpose))
+    if limit_percent is not None:
+        if not 0 < limit_percent <= 10:
+            raise ValueError(
+                f"the limit is {limit_percent:g} % of picture height; allowed: above 0, at most "
+                "10, such as 0.25"
+            )
+        kept = bench.limit or LimitChoice(limit_percent)
+        bench = replace(bench, limit=replace(kept, percent=limit_percent))
     if remote is not None:
         release: ReleaseName = "remote" if remote else "dial"
         bench = replace(bench, time=replace(bench.time, release=release))
     return bench
-
-
-def purpose_table(frame_shape: float = 1.5) -> tuple[PurposeLimit, ...]:
-    """Return the limits that common purposes ask for, the most lenient first."""
-    prints = (
-        Purpose("print", "print 30 cm wide seen from 50 cm", None, 0.3, None, 0.5),
-        Purpose("print", "print 60 cm wide seen from 1 m", None, 0.6, None, 1.0),
-        Purpose("print", "print 40 cm high seen from 30 cm", None, None, 0.4, 0.3),
-    )
-    rows = [_PHONE, _SCREEN, *(_print(p, frame_shape) for p in prints)]
-    return tuple(sorted(rows, key=lambda row: -row.limit_percent))
-
-
-def _typed(limit_percent: float, words: str) -> PurposeLimit:
-    if not 0 < limit_percent <= LARGEST_PERCENT:
-        raise ValueError(
-            f"the limit is {limit_percent:g} % of picture height; allowed: above 0, at most "
-            f"{LARGEST_PERCENT:g}, such as {DEFAULT_LIMIT_PERCENT:g}"
-        )
-    return PurposeLimit(words or "a limit of your own", limit_percent, "typed")
-
-
-def _print(purpose: Purpose, frame_shape: float) -> PurposeLimit:
-    long_m, short_m = purpose.print_long_side_m, purpose.print_short_side_m
-    distance_m = purpose.viewing_distance_m
-    if distance_m is None or (long_m is None and short_m is None):
-        raise ValueError(
-            "a print needs a size and a viewing distance, such as "
-            '"print 60 cm wide seen from 1 m" or "print 40 cm high seen from 30 cm"'
-        )
-    height_m = short_m if short_m is not None else (long_m or 0.0) / frame_shape
-    return PurposeLimit(
-        purpose.words or "print",
-        seen_percent(height_m, distance_m),
-        f"1 arcminute seen from {distance_m:g} m on a print {100 * height_m:.3g} cm high",
-    )
-
-
-_PHONE = PurposeLimit(
-    "phone",
-    seen_percent(PHONE_HEIGHT_M, PHONE_DISTANCE_M),
-    f"1 arcminute seen from {100 * PHONE_DISTANCE_M:g} cm on a picture "
-    f"{1000 * PHONE_HEIGHT_M:g} mm high",
-)
-_SCREEN = PurposeLimit("screen", 100 / SCREEN_LINES, f"one line of a screen of {SCREEN_LINES}")

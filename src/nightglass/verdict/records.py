@@ -7,9 +7,16 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
+from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.light.iso import WorkingIso
+from nightglass.verdict.question import Question
+from nightglass.verdict.view.eye import Eye
+from nightglass.verdict.view.look import Look
 
 Release = Literal["dial", "remote"]
+VISIBLE_GAIN_PERCENT = 100 * (2 ** (1 / 3) - 1)
+"""A gain under a third of a stop (26 %) is hardly visible (common practice)."""
 
 
 class NoteCode(StrEnum):
@@ -21,6 +28,7 @@ class NoteCode(StrEnum):
     ONE_REPEAT = "one_repeat"
     PLACES_WITHOUT_SIZE = "places_without_size"
     FRAME_PARTLY_UNTESTED = "frame_partly_untested"
+    CROWDED = "crowded"
     BEYOND_STAR_COUNTS = "beyond_star_counts"
     LENS_NOT_IN_BENCH_FILE = "lens_not_in_bench_file"
     OTHER_BODY = "other_body"
@@ -56,13 +64,59 @@ class Interval:
     high: float | None
 
 
+class AssumptionCode(StrEnum):
+    """What entered a result as a default or a choice."""
+
+    LONGEST_TIME = "longest_time"
+    AIM = "aim"
+    VIEWING = "viewing"
+    LIMIT = "limit"
+    SCORE = "score"
+    FAINTEST_STAR = "faintest_star"
+    CROWDING = "crowding"
+    SKY_BRIGHTNESS = "sky_brightness"
+    MILKY_WAY = "milky_way"
+    EXTINCTION = "extinction"
+    AIRMASS = "airmass"
+    STAR_COUNTS = "star_counts"
+    V_MINUS_G = "v_minus_g"
+    ZERO_POINT = "zero_point"
+    EFFICIENCY = "efficiency"
+    RED_SHARE = "red_share"
+    BLUE_SHARE = "blue_share"
+    READ_NOISE = "read_noise"
+    ISO = "iso"
+    TRANSMISSION = "transmission"
+    FALLOFF = "falloff"
+    MARKS = "marks"
+    BLUR_BETWEEN_PLACES = "blur_between_places"
+    SCATTER = "scatter"
+    SESSIONS = "sessions"
+    VISIBLE_GAIN = "visible_gain"
+    INTERVALS = "intervals"
+
+
+class AssumptionSource(StrEnum):
+    """Where an assumption comes from."""
+
+    BENCH_FILE = "bench_file"
+    DEFAULT = "default"
+    GLOSSARY = "glossary"
+    FRAMES = "frames"
+    MEASURED = "measured"
+    COMMON_PRACTICE = "common_practice"
+    STANDARD = "standard"
+
+
 @dataclass(frozen=True)
 class Assumption:
-    """A default or a choice that entered the result, as printed beside it."""
+    """A default or a choice that entered the result; show.ranking.assumption_words words it."""
 
-    name: str
-    value: str
-    source: str
+    code: AssumptionCode
+    source: AssumptionSource
+    values: Mapping[str, float | str | bool | tuple[str, ...] | None] = field(default_factory=dict)
+    could_change_order: bool | None = None
+    """Whether another value within its range puts the lenses in another order; None: not tried."""
 
 
 @dataclass(frozen=True)
@@ -76,31 +130,109 @@ class Times:
     dial_gain_stops: float
     """Light of the dial time over the limit, signed: negative costs light, positive gains."""
 
+    def true_s(self, release: Release) -> float:
+        """Return the true time [s] to set with that release."""
+        return self.dial_true_s if release == "dial" else self.remote_s
+
+    def shown_s(self, release: Release) -> float:
+        """Return the time [s] as it is set: the dial's mark, or the remote's seconds."""
+        return self.dial_marked_s if release == "dial" else self.remote_s
+
+
+@dataclass(frozen=True)
+class FrameTimes:
+    """Longest times of a setting: its centre holds the rule, or even its worst place does."""
+
+    centre: Times
+    corners: Times
+    holds_at: HoldsAt
+    """Which of the two counts: one choice for all commands."""
+
+    @property
+    def chosen(self) -> Times:
+        """The times that count."""
+        return self.centre if self.holds_at == "centre" else self.corners
+
+    @property
+    def other(self) -> Times:
+        """The times that stand beside them."""
+        return self.corners if self.holds_at == "centre" else self.centre
+
 
 @dataclass(frozen=True)
 class Worth:
     """What one setting is worth, compared at its longest allowed time."""
 
     setting: LensSetting
-    times: Times
+    times: FrameTimes
     exposure_s: float
     release: Release
-    iso: int | None
+    iso: WorkingIso
+    gathered_mm2_s: float
+    """Light that one frame gathers: pupil area x transmission x time."""
     factors: Mapping[str, float]
-    """Values of the score's factors by code, in the order of verdict.factors.FACTORS."""
-    stars_lost_to_cap: float
+    """Values of the factors of both questions by code, in the order of verdict.factors.FACTORS."""
+    score: Interval
+    """Of the question asked, against its reference."""
+    other_score: float
+    """Of the other question."""
+    peak_kept: float
+    """Share of a star's peak that the viewed picture keeps, mean over the tested frame."""
+    crowded_share: float
+    """Share of the stars bright enough that brighter neighbours swallow."""
+    looks: tuple[Look, ...]
+    """Phone, screen and print, in this order."""
     lens_tightness_percent: float
     lens_tightness_percent_err: float | None
     worst_place: str
+    mean_tightness_percent: float
+    """Mean of the lens's blur over the tested frame."""
     tightness_percent: float
+    """Worst zone with its trail."""
     trail_percent: float
     at_limit: bool
-    eligible: bool
-    score: Interval
+    over_limit_percent: float | None
+    """By how much it misses the person's limit [% of height]; None: within it, or no limit."""
     places_measured: tuple[str, ...]
     notes: tuple[Note, ...] = ()
     tightness_interval: Interval | None = None
     """lens_tightness_percent with its 95 % interval; None at limit and where nothing is known."""
+
+    @property
+    def eligible(self) -> bool:
+        """Whether the setting is within the person's limit; True without one."""
+        return self.over_limit_percent is None
+
+
+class LossReason(StrEnum):
+    """Why a lens's widest opening is not its best setting."""
+
+    STREAKS = "streaks"
+    DRAWN_OUT = "drawn_out"
+    BLUR = "blur"
+    OVER_LIMIT = "over_limit"
+
+
+@dataclass(frozen=True)
+class WideOpen:
+    """What the lens's widest opening would have given in place of its best setting."""
+
+    worth: Worth
+    light_stops: float
+    """Light gathered over that of the best setting."""
+    reason: LossReason
+
+
+@dataclass(frozen=True)
+class UnevenCorners:
+    """Corners of one setting that differ beyond their errors: a decentred or tilted copy."""
+
+    worst_place: str
+    best_place: str
+    ratio: float
+    """Length in the worst corner over that in the best."""
+    score_without: float
+    """Score if the worst corner were as the others are."""
 
 
 @dataclass(frozen=True)
@@ -110,25 +242,41 @@ class Standing:
     place: int
     worth: Worth
     over_limit: bool
-    """True if no setting of the lens meets the limit: its tightest one stands here."""
+    """True if no setting of the lens meets the limit: it stands below those that do."""
     gain_over_next_percent: Interval | None
-    """Over the lens named in next_lower; None for the last and where that one is over the limit
-    (its place rests on tightness, not on score)."""
+    """Over the lens named in next_lower; None for the last and where only that one is over the
+    limit."""
     next_lower: str | None
     tied_with: tuple[str, ...]
+    different_picture: bool = False
+    """Whether the next lower lens's picture differs by more than 1.25 in focal length."""
+    tighter: Worth | None = None
+    """The tightest setting of the lens that loses less than a third of a stop."""
+    wide_open: WideOpen | None = None
+    """None where the best setting is the widest opening measured at its focal length."""
+    uneven: UnevenCorners | None = None
+    shorter_score: float | None = None
+    """Score at 0.7 times the time."""
+    longer_score: float | None = None
+    """Score at 1.4 times the time."""
+
+    @property
+    def hardly_visible(self) -> bool:
+        """Whether the gain over the next is under a third of a stop (common practice)."""
+        gain = self.gain_over_next_percent
+        return gain is not None and gain.value < VISIBLE_GAIN_PERCENT
 
 
 @dataclass(frozen=True)
-class OrderHolds:
-    """How often the order of the lenses stays, over resampled repeats, weights and limits."""
+class OrderFrequency:
+    """How often the order of the lenses stays: over resampled repeats, light within its
+    uncertainty, weights and purposes."""
 
     first_place_share: float
     whole_order_share: float
     trials: int
     tried_weights: Mapping[str, tuple[float, float]]
-    """The ends of each factor's weight by code; all factors share one draw."""
-    limit_least_percent: float
-    limit_most_percent: float
+    """The ends of each factor's power by code; all factors share one draw."""
 
 
 @dataclass(frozen=True)
@@ -155,9 +303,11 @@ class Ranking:
     unbeaten: tuple[Worth, ...]
     """Settings that no other beats in both light and tightness."""
     reference: LensSetting | None
-    limit_percent: float
-    limit_purpose: str
-    order_holds: OrderHolds | None
+    question: Question
+    eye: Eye
+    """How the pictures are looked at."""
+    limit: LimitChoice | None
+    order_frequency: OrderFrequency | None
     assumptions: tuple[Assumption, ...]
     not_ranked: tuple[NotRanked, ...]
     jumps: tuple[ZoomJump, ...] = ()

@@ -53,6 +53,21 @@ class ZoneSpread:
 
 
 @dataclass(frozen=True)
+class Apart:
+    """Variance of a difference of logarithms beside the scatter of repeats."""
+
+    both: float = 0.0
+    """To either side."""
+    low: float = 0.0
+    """Only toward lower values: what could make the upper one darker."""
+    high: float = 0.0
+    """Only toward higher values: what could make the lower one darker."""
+
+
+NONE_APART = Apart()
+
+
+@dataclass(frozen=True)
 class LogInterval:
     """Half-interval of a difference of logarithms: low and high about 0."""
 
@@ -119,32 +134,34 @@ def difference_interval(
     lower: Sequence[ZoneSpread],
     weights: Mapping[str, float],
     compared: int = 2,
-    apart: float = 0.0,
+    apart: Apart = NONE_APART,
 ) -> LogInterval | None:
     """Return the 95 % interval of ln(score of upper / score of lower) about its value.
 
     weights: the powers of the factors in the score, by code. compared: how many settings the pair
-    was chosen from (2: named beforehand). apart: variance beside the scatter of repeats. With 8
-    or more repeats in every zone the interval comes from resampling them, else from Student's t.
-    None where the scatter is not known.
+    was chosen from (2: named beforehand). With 8 or more repeats in every zone the interval comes
+    from resampling them, else from Student's t. None where the scatter is not known.
     """
     var_upper, free_upper = log_variance(upper, weights)
     var_lower, free_lower = log_variance(lower, weights)
     if math.isnan(var_upper) or math.isnan(var_lower):
         return None
     repeats = joined((var_upper, free_upper), (var_lower, free_lower))
-    total, freedom = joined(repeats, (apart, math.inf)) if apart > 0 else repeats
-    half = chosen_quantile(compared, freedom) * math.sqrt(total)
-    if not (_many_repeats(upper) and _many_repeats(lower)):
-        return LogInterval(-half, half)
-    draws = _resampled(upper, weights, 1) - _resampled(lower, weights, 2)
-    wider = chosen_quantile(compared, freedom) / t_quantile(freedom)
-    tail = 100 * (1 - CONFIDENCE) / 2
-    low, high = np.percentile(draws, [tail, 100 - tail])
-    beside = chosen_quantile(compared, freedom) * math.sqrt(apart)
+    total, freedom = joined(repeats, (apart.both, math.inf)) if apart.both > 0 else repeats
+    quantile, known = chosen_quantile(compared, freedom), chosen_quantile(compared, math.inf)
+    low = high = quantile * math.sqrt(total)
+    if _many_repeats(upper) and _many_repeats(lower):
+        draws = _resampled(upper, weights, 1) - _resampled(lower, weights, 2)
+        tail = 100 * (1 - CONFIDENCE) / 2
+        ends = np.percentile(draws, [tail, 100 - tail])
+        wider, beside = quantile / t_quantile(freedom), quantile * math.sqrt(apart.both)
+        low, high = (
+            math.copysign(math.hypot(wider * float(end), beside), side * float(end))
+            for end, side in zip(ends, (-1, 1), strict=True)
+        )
     return LogInterval(
-        -math.copysign(math.hypot(wider * float(low), beside), -float(low)),
-        math.copysign(math.hypot(wider * float(high), beside), float(high)),
+        -math.copysign(math.hypot(low, known * math.sqrt(apart.low)), low),
+        math.copysign(math.hypot(high, known * math.sqrt(apart.high)), high),
     )
 
 

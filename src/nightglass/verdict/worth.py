@@ -1,238 +1,188 @@
-"""What a setting is worth: stars and glow in electrons, over the whole frame, at one time.
-
-The frame is cut into cells. Each has its own pupil falloff, solid angle, trail and blur; between
-measured zones the noise area is interpolated over field radius.
-"""
+"""What a setting is worth: from a candidate to factors, blur, look and what makes them unsure."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-import numpy as np
+from nightglass.almanac.trail import trail_percent
+from nightglass.bench.records import SettingResult
+from nightglass.gear.benchfile import BenchFile, LimitChoice
+from nightglass.light.counts import COUNTS_END_G
+from nightglass.optics.extent import GAUSSIAN_LENGTH
+from nightglass.verdict.blur import REACH, Tightness, usable_zones
+from nightglass.verdict.candidate import Candidate, mean_tightness_percent
+from nightglass.verdict.factors import Factor, FactorValue, SettingCase
+from nightglass.verdict.frame_light import with_darker_corners, with_transmission
+from nightglass.verdict.question import Question
+from nightglass.verdict.records import Interval, Note, NoteCode, Worth
+from nightglass.verdict.repeats import PooledRepeats, zone_spreads
+from nightglass.verdict.score import Judged, LightMoves
+from nightglass.verdict.spread import ZoneSpread, t_quantile
+from nightglass.verdict.view.crowd import CROWDED_SHARE
+from nightglass.verdict.view.eye import Eye
+from nightglass.verdict.view.look import looks
+from nightglass.verdict.view.seen import StarsSeen, stars_in_view
 
-from nightglass.almanac.trail import trail_mm
-from nightglass.bench.records import ZoneResult
-from nightglass.gear.benchfile import SkyChoice
-from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens, LensSetting
-from nightglass.light.aperture import cosine_falloff, lens_transmission, pupil_area_mm2
-from nightglass.light.atmosphere import extinction_mag
-from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
-from nightglass.light.defaults import (
-    AIRMASS,
-    EFFICIENCY,
-    EXTINCTION,
-    MILKY_WAY_BRIGHTNESS,
-    SKY_BRIGHTNESS,
-    STAR_CROWDING,
-    V_MINUS_G,
-)
-from nightglass.light.iso import ReadNoise, WorkingIso, read_noise_at, working_iso
-from nightglass.light.noise import (
-    glow_snr,
-    limiting_star_e,
-    mosaic_mix,
-    pixels_per_square_degree,
-)
-from nightglass.light.photons import (
-    SQUARE_DEGREES_PER_SR,
-    LightPath,
-    star_magnitude,
-    surface_e_per_s_px,
-)
-from nightglass.optics.arrays import Flags, Floats
-from nightglass.optics.projection import off_axis_degrees, pixel_solid_angle_sr
-from nightglass.verdict.blur import (
-    equator_aim,
-    ring_weights,
-    stamp_direction,
-    trailed_area_factor,
-    zone_noise_area_px,
-)
+_UNSCORED = Interval(math.nan, None, None)
 
-COLUMNS, ROWS = 12, 8
-"""Cells of the frame: 4 times as many move stars and glow by under 1 % (tests/verdict)."""
-_STEP = 0.1
-"""Relative step of the noise area from which its power in the star count is taken."""
+FactorTable = Mapping[Question, Sequence[Factor]]
 
 
-@dataclass(frozen=True)
-class FrameLight:
-    """Light of one setting at the cells of the frame: arrays of one value per cell."""
+def judged(
+    one: Candidate,
+    bench: BenchFile,
+    pool: PooledRepeats,
+    factors: FactorTable,
+    eyes: Sequence[Eye],
+) -> Judged:
+    """Return a candidate's worth, its scores still open, with what makes it unsure.
 
-    x_mm: Floats
-    y_mm: Floats
-    field_radius: Floats
-    pixels: float
-    """Pixels of a cell."""
-    pixel_solid_angle_sr: Floats
-    pupil_falloff: Floats
-    sky_e: Floats
-    """Sky electrons per green sample during the exposure."""
-    glow_e: Floats
-    path: LightPath
-    exposure_s: float
-    extinction_mag: float
-    iso: WorkingIso
-    read_noise: ReadNoise
-
-
-@dataclass(frozen=True)
-class StarCount:
-    """Stars of one frame, and how the zones' noise areas move their number."""
-
-    stars: float
-    lost_to_cap: float
-    powers: tuple[float, ...]
-    """d ln(stars) / d ln(noise area of the untrailed spot), one per zone."""
-    untested_share: float
-    """Share of the image that no zone speaks for: no star is counted there."""
-    beyond_counts: bool
-    """True if a place goes deeper than the star counts: it is counted to their end."""
-
-
-def frame_light(
-    body: Body, lens: Lens, setting: LensSetting, exposure_s: float, sky: SkyChoice
-) -> FrameLight:
-    """Return the light of a setting at the cells of the frame.
-
-    Places that the projection does not show, or that look sideways or back (90 degrees and more
-    off the axis, where cos(theta) has no meaning), get nothing. Raises ValueError for a focal
-    length, f-number or time of 0 or less.
+    eyes: those for which `look` is told. The candidate answers both questions.
     """
-    if not exposure_s > 0:
-        raise ValueError(f"exposure_s is {exposure_s:g}; an exposure is longer than 0 seconds")
-    x, y = _cells(body)
-    radius_mm = np.hypot(x, y)
-    theta = off_axis_degrees(radius_mm, setting.focal_mm, lens.projection)
-    shown = np.isfinite(theta) & (theta < 90)
-    x, y, radius_mm, theta = x[shown], y[shown], radius_mm[shown], theta[shown]
-    path = LightPath(
-        pupil_area_mm2(setting.focal_mm, setting.f_number),
-        lens_transmission(lens).share,
-        EFFICIENCY.value if body.efficiency is None else body.efficiency,
-    )
-    omega = pixel_solid_angle_sr(x, y, body.pitch_um, setting.focal_mm, lens.projection)
-    pupil = cosine_falloff(theta)
-    sky_mag = _chosen(sky.brightness_mag_per_arcsec2, SKY_BRIGHTNESS.value)
-    sky_e = exposure_s * surface_e_per_s_px(sky_mag, path, omega, pupil)
-    glow_e = exposure_s * surface_e_per_s_px(MILKY_WAY_BRIGHTNESS.value, path, omega, pupil)
-    axis_sr = float(pixel_solid_angle_sr(0, 0, body.pitch_um, setting.focal_mm, lens.projection))
-    iso = working_iso(body, float(exposure_s * surface_e_per_s_px(sky_mag, path, axis_sr)))
-    return FrameLight(
-        x_mm=x,
-        y_mm=y,
-        field_radius=radius_mm / (math.hypot(body.width_mm, body.height_mm) / 2),
-        pixels=body.width_px * body.height_px / (COLUMNS * ROWS),
-        pixel_solid_angle_sr=omega,
-        pupil_falloff=pupil,
-        sky_e=sky_e,
-        glow_e=glow_e,
-        path=path,
-        exposure_s=exposure_s,
-        extinction_mag=float(
-            extinction_mag(
-                _chosen(sky.airmass, AIRMASS.value), _chosen(sky.extinction_mag, EXTINCTION.value)
-            )
-        ),
-        iso=iso,
-        read_noise=read_noise_at(body, iso.iso),
-    )
+    measured: dict[str, FactorValue] = {}
+    moves: dict[str, LightMoves] = {}
+    for question, table in factors.items():
+        case = one.cases[question]
+        for factor in table:
+            measured[factor.code] = found = factor.measure(case)
+            moves[factor.code] = _moves(case, factor, found)
+    powers = {code: found.powers for code, found in measured.items() if found.powers}
+    spreads = zone_spreads(one.zones, powers, bench.body, one.lens.name, pool)
+    values = {code: found.value for code, found in measured.items()}
+    return Judged(_worth(one, bench, values, spreads, eyes), spreads, moves)
 
 
-def glow(light: FrameLight, body: Body) -> float:
-    """Return the signal-to-noise of the Milky Way's even light per square degree, averaged over
-    the solid angle of the frame, read noise included."""
-    snr = glow_snr(
-        light.glow_e,
-        light.sky_e,
-        light.read_noise.electrons,
-        pixels_per_square_degree(light.pixel_solid_angle_sr),
-        mosaic_mix(body.mosaic),
-    )
-    return float(np.average(snr, weights=light.pixel_solid_angle_sr))
-
-
-def star_count(
-    light: FrameLight, zones: Sequence[ZoneResult], body: Body, lens: Lens, focal_mm: float
-) -> StarCount:
-    """Return how many stars one frame records at SNR 5 over the tested part of the frame.
-
-    zones: those with a length (blur.usable_zones). Per cell the limiting magnitude of its trailed
-    spot, at most one star per 30 noise areas. Raises ValueError without zones.
-    """
-    if not zones:
-        raise ValueError("no zone has a length: measure at least one place of the frame")
-    weights = ring_weights(zones, light.field_radius)
-    tested = ~np.isnan(weights[0])
-    log_area, slopes = _log_areas(light, zones, body, lens, focal_mm)
-    log_mean = np.where(tested, np.nansum(weights * log_area, axis=0), 0.0)
-    counted, lost, deep = _stars_per_cell(light, np.exp(log_mean), body)
-    more, _, _ = _stars_per_cell(light, np.exp(log_mean) * (1 + _STEP), body)
-    stars = float(counted[tested].sum())
-    # Powers of the counts at each cell, handed to the zones by their weight there.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        power = np.where(counted > 0, np.log(more / counted) / math.log1p(_STEP), 0.0)
-    share = np.where(tested, counted, 0.0) / stars if stars > 0 else np.zeros_like(counted)
-    powers = np.nansum(weights * slopes * power * share, axis=1)
-    return StarCount(
-        stars=stars,
-        lost_to_cap=float(lost[tested].sum()),
-        powers=tuple(float(p) for p in powers),
-        untested_share=float(1 - tested.mean()),
-        beyond_counts=bool(np.any(deep[tested])),
+def _worth(
+    one: Candidate,
+    bench: BenchFile,
+    values: Mapping[str, float],
+    spreads: Sequence[ZoneSpread],
+    eyes: Sequence[Eye],
+) -> Worth:
+    tight, light, body = one.tight, one.light, bench.body
+    spots = one.cases[Question.PICTURE].spots
+    seen = stars_in_view(light, spots, body)
+    mean_percent = mean_tightness_percent(one, bench)
+    height_mm = body.picture_height_px * body.pitch_um / 1000
+    trail = trail_percent(height_mm, light.exposure_s, one.focal_mm, projection=one.lens.projection)
+    return Worth(
+        setting=one.result.setting,
+        times=one.times,
+        exposure_s=light.exposure_s,
+        release=bench.time.release,
+        iso=light.iso,
+        gathered_mm2_s=light.gathered_mm2_s,
+        factors=values,
+        score=_UNSCORED,
+        other_score=math.nan,
+        peak_kept=spots.peak_kept,
+        crowded_share=seen.crowded_share,
+        looks=looks(light, one.zones, body, one.lens, one.focal_mm, eyes),
+        lens_tightness_percent=tight.lens_percent,
+        lens_tightness_percent_err=tight.lens_percent_err,
+        worst_place=tight.worst_place,
+        mean_tightness_percent=mean_percent,
+        tightness_percent=tight.trailed_percent,
+        trail_percent=float(trail),
+        at_limit=tight.at_limit,
+        over_limit_percent=_over(bench.limit, one, mean_percent, float(trail)),
+        places_measured=tuple(zone.place for zone in one.zones),
+        notes=_notes(one.result, tight, seen, spreads),
+        tightness_interval=_tightness_interval(tight, spreads),
     )
 
 
-def _cells(body: Body) -> tuple[Floats, Floats]:
-    """Centres of the cells [mm from the frame centre]."""
-    x = ((np.arange(COLUMNS) + 0.5) / COLUMNS - 0.5) * body.width_mm
-    y = ((np.arange(ROWS) + 0.5) / ROWS - 0.5) * body.height_mm
-    grid_x, grid_y = np.meshgrid(x, y)
-    return grid_x.ravel(), grid_y.ravel()
+def eye_moves(
+    case: SettingCase, cases: Sequence[SettingCase], factors: Sequence[Factor]
+) -> dict[str, tuple[float, ...]]:
+    """Return ln(factor) in other cases less that in one, by the factor's code; 0 for factors that
+    show nothing."""
+    moves = {}
+    for factor in factors:
+        own = factor.measure(case).value
+        moves[factor.code] = tuple(_log_ratio(factor.measure(c).value, own) for c in cases)
+    return moves
 
 
-def _log_areas(
-    light: FrameLight, zones: Sequence[ZoneResult], body: Body, lens: Lens, focal_mm: float
-) -> tuple[Floats, Floats]:
-    """ln of each zone's trailed noise area at each cell, and its power in the untrailed one."""
-    trail = trail_mm(
-        light.x_mm, light.y_mm, light.exposure_s, focal_mm, equator_aim(body), lens.projection
-    )
-    trail_px = np.nan_to_num(trail.length_mm) * 1000 / body.pitch_um
-    direction = np.nan_to_num(trail.angle_degrees)
-    place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
-    logs, slopes = [], []
-    for zone in zones:
-        area = zone_noise_area_px(zone) or math.nan
-        against = stamp_direction(zone, body, place, direction)
-        logs.append(math.log(area) + np.log(trailed_area_factor(zone, trail_px, against)))
-        # A round Gaussian of this area: across the trail it grows in full, along it the less
-        # the longer the trail. Exact for it, and near enough for the size of an error bar.
-        variance = area / (4 * math.pi)
-        slopes.append(0.5 + 0.5 * variance / (variance + trail_px**2 / 12))
-    return np.array(logs), np.array(slopes)
+def with_eyes(item: Judged, moves: Mapping[str, tuple[float, ...]]) -> Judged:
+    """Return a judged setting with what other viewers make of it."""
+    return replace(item, eyes=moves)
 
 
-def _stars_per_cell(
-    light: FrameLight, noise_area_px: Floats, body: Body
-) -> tuple[Floats, Floats, Flags]:
-    """Stars counted and lost to the cap per cell, and whether the star counts end there."""
-    electrons = limiting_star_e(
-        noise_area_px, light.sky_e, light.read_noise.electrons, mosaic_mix(body.mosaic)
-    )
-    magnitude = star_magnitude(
-        electrons / light.exposure_s, light.path, light.pupil_falloff, light.extinction_mag
-    )
-    faintest_g = magnitude - V_MINUS_G.value
-    deep = faintest_g > COUNTS_END_G
-    square_degrees = light.pixel_solid_angle_sr * light.pixels * SQUARE_DEGREES_PER_SR
-    there = stars_per_square_degree(np.minimum(faintest_g, COUNTS_END_G)) * square_degrees
-    counted = np.minimum(there, light.pixels / (STAR_CROWDING.value * noise_area_px))
-    return counted, there - counted, deep
+def _moves(case: SettingCase, factor: Factor, found: FactorValue) -> LightMoves:
+    """What 1 sigma of transmission, and corners 1 sigma darker, do to ln(factor)."""
+    known, value = case.light.transmission, found.value
+    less = 1 - known.err / known.share
+    # Less light, so that glass near 1 is not asked for more than all of it.
+    dimmed = replace(case, light=with_transmission(case.light, less))
+    darker = replace(case, light=with_darker_corners(case.light))
+    transmission = -_log_ratio(factor.measure(dimmed).value, value) if known.err > 0 else 0.0
+    dark = min(0.0, _log_ratio(factor.measure(darker).value, value))
+    return LightMoves(transmission, dark, found.log_err)
 
 
-def _chosen(value: float | None, default: float) -> float:
-    return default if value is None else value
+def _log_ratio(value: float, own: float) -> float:
+    return math.log(value / own) if value > 0 and own > 0 else 0.0
+
+
+def _over(
+    limit: LimitChoice | None, one: Candidate, mean_percent: float, trail_percent: float
+) -> float | None:
+    """By how much a candidate misses the person's limit; None within it."""
+    if limit is None:
+        return None
+    if limit.at == "worst":
+        on_lens, trailed = one.tight.lens_percent, one.tight.trailed_percent
+    else:
+        on_lens, trailed = mean_percent, _trailed_mean_percent(mean_percent, trail_percent)
+    over = (on_lens if limit.on == "lens" else trailed) - limit.percent
+    return over if over > 0 else None
+
+
+def _trailed_mean_percent(mean_percent: float, trail_percent: float) -> float:
+    """The mean blur with the centre's trail: second moments add up (an even line of length L has
+    L^2 / 12, a Gaussian as long as length_px its square over 3.29)."""
+    line = trail_percent * GAUSSIAN_LENGTH / math.sqrt(12)
+    return math.hypot(mean_percent, line)
+
+
+def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Interval | None:
+    worst = next(zone for zone in spreads if zone.place == tight.worst_place)
+    if tight.at_limit or math.isnan(worst.length_log_err):
+        return None
+    reach = math.exp(t_quantile(worst.degrees_of_freedom) * worst.length_log_err)
+    return Interval(tight.lens_percent, tight.lens_percent / reach, tight.lens_percent * reach)
+
+
+def _notes(
+    result: SettingResult, tight: Tightness, seen: StarsSeen, spreads: Sequence[ZoneSpread]
+) -> tuple[Note, ...]:
+    """What a reader must know of this setting."""
+    notes = [Note(NoteCode.FROM_BENCH, {"text": text}) for text in result.notes]
+    zones = usable_zones(result)
+    if tight.at_limit:
+        notes.append(Note(NoteCode.AT_LIMIT))
+    elif any(zone.length_px.value is None for zone in zones):
+        notes.append(Note(NoteCode.AT_LIMIT_IN_PLACES))
+    single = all(zone.frames <= 1 for zone in zones)
+    if single and all(math.isinf(s.degrees_of_freedom) for s in spreads):
+        notes.append(Note(NoteCode.ONE_REPEAT))
+    unsized = tuple(zone.place for zone in result.zones if zone not in zones)
+    if unsized:
+        notes.append(Note(NoteCode.PLACES_WITHOUT_SIZE, {"places": unsized}))
+    if seen.untested_share > 0:
+        radii = [zone.field_radius for zone in zones]
+        untested = {
+            "untested_percent": 100 * seen.untested_share,
+            "reach": REACH,
+            "radius_least": min(radii),
+            "radius_most": max(radii),
+        }
+        notes.append(Note(NoteCode.FRAME_PARTLY_UNTESTED, untested))
+    if seen.crowded_share > CROWDED_SHARE:
+        notes.append(Note(NoteCode.CROWDED, {"lost_percent": 100 * seen.crowded_share}))
+    if seen.beyond_counts:
+        notes.append(Note(NoteCode.BEYOND_STAR_COUNTS, {"faintest_g": COUNTS_END_G}))
+    return tuple(notes)

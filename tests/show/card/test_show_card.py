@@ -6,6 +6,7 @@ from datetime import date
 import pytest
 
 from nightglass.gear.lens import Lens
+from nightglass.light.iso import IsoReason, WorkingIso
 from nightglass.show.card.record import (
     CardContext,
     LensExtras,
@@ -18,8 +19,7 @@ from nightglass.show.card.record import (
     fallback_times,
     lens_card,
 )
-from nightglass.show.card.text import START_LIST, card_text, fits
-from nightglass.verdict.purpose import purpose_table
+from nightglass.show.card.text import START_LIST, card_text
 from nightglass.verdict.records import Note, NoteCode
 
 MADE = date(2027, 5, 6)
@@ -39,9 +39,9 @@ def test_every_figure_is_the_records_figure(bag):
         worth = standing.worth
         text = text_of(bag, worth.setting.lens)
         assert text.big.f_number == f"f/{worth.setting.f_number:g}"
-        assert text.big.remote == f"{worth.times.remote_s:g} s"
-        assert text.big.dial == f"{worth.times.dial_marked_s:g} s"
-        assert text.big.iso == str(worth.iso)
+        assert text.big.remote == f"{worth.times.centre.remote_s:.0f} s"
+        assert text.big.dial == f"{worth.times.centre.dial_marked_s:g} s"
+        assert text.big.iso == str(worth.iso.iso)
         assert f"{worth.lens_tightness_percent:.2f} %" in text.blur
         assert f"{worth.trail_percent:.2f} %" in text.trail
         assert text.weak == f"{worth.worst_place} (of 5 places)"
@@ -78,7 +78,8 @@ def test_a_lens_without_a_standing_gets_a_card_that_says_why(bag):
     text = card_text(lens_card(lens, bag.ranking, bag.results, context(bag)))
     assert {text.big.f_number, text.big.remote, text.big.dial, text.big.iso} == {"not tested"}
     assert text.warnings == ("Not ranked: not tested: no frame gave a measurement",)
-    assert (text.blur, text.trail, text.fits, text.weak) == ("not tested",) * 4
+    assert (text.blur, text.trail, text.weak) == ("not tested",) * 3
+    assert text.look == (("Stars", "not tested"),)
     unknown = Lens("Godwit 50 mm f/1.4", 50, 50, 1.4, 1.4)
     assert lens_card(unknown, bag.ranking, bag.results, context(bag)).reason_not_ranked == (
         "no frames of it on record"
@@ -90,21 +91,23 @@ def test_all_flags_have_words(bag):
     worth = replace(
         standing.worth,
         at_limit=True,
-        eligible=False,
-        iso=None,
+        over_limit_percent=0.11,
+        iso=WorkingIso(None, IsoReason.NOT_KNOWN),
         notes=(Note(NoteCode.ONE_REPEAT),),
     )
     marked = replace(standing, worth=worth, over_limit=True, tied_with=("Wren 12 mm f/2",))
     ranking = replace(bag.ranking, standings=(marked,))
     lens = next(lens for lens in bag.lenses if lens.name == worth.setting.lens)
     text = card_text(lens_card(lens, ranking, bag.results, context(bag)))
-    assert text.warnings[0] == "Over your limit of 0.25 %: its tightest setting"
+    assert text.warnings[0] == "Over your limit by 0.11 % of height"
     assert text.warnings[1] == "At limit: blur is an upper bound"
     assert text.blur.startswith("at most ")
-    assert text.big.iso == "not tested"
+    # Large letters are not spent on what is not known; the small ones say what would give it.
+    assert text.big.iso == "\N{EN DASH}"
+    assert any(note.startswith("ISO: read noise not known: dark and flat") for note in text.notes)
     assert text.standing == "shared 1st of 1"
     assert text.short_warning == "over limit"
-    assert text.notes == ("Single session", "one repeat only: error bar from photons alone")
+    assert text.notes[:2] == ("Single session", "one repeat only: error bar from photons alone")
 
 
 def test_extras_are_drawn_when_they_are_given(bag):
@@ -150,12 +153,18 @@ def test_fallback_is_the_working_rule_on_the_dial(bag):
     assert fallback_times(turned) == fallback_times(bag.body)
 
 
-def test_fits_follows_the_purposes_of_the_verdict():
-    for purpose in purpose_table():
-        words = purpose.words.replace(" seen from ", " from ")
-        assert words in fits(purpose.limit_percent).split(", ")
-        assert words not in fits(purpose.limit_percent * 1.001).split(", ")
-    assert fits(0.3) == "nothing: shows even on a phone"
+def test_the_look_of_the_stars_stands_for_phone_screen_and_print(bag):
+    text = text_of(bag, "Wren")
+    assert text.look == (
+        ("Phone", "points, streaks at top right"),
+        ("Screen", "drawn out, streaks at top right"),
+        ("Print", "drawn out, streaks at top right"),
+    )
+
+
+def test_the_time_stands_with_the_one_that_the_corners_need(bag):
+    notes = text_of(bag, "Wren").notes
+    assert "Time: 30 s; 13 s if the corners must hold" in notes
 
 
 def test_bag_is_ordered_by_place_and_never_empty(bag):
@@ -176,8 +185,9 @@ def test_bag_is_ordered_by_place_and_never_empty(bag):
 def test_best_of_a_zoom_position_is_the_rule_of_the_ranking(bag):
     heron = [w for w in bag.ranking.worths if w.setting.lens.startswith("Heron")]
     assert best_worth(heron).setting.f_number == 2.8
+    assert best_worth([w for w in heron if w.setting.f_number > 2.8]).setting.f_number == 4.0
     over = [w for w in heron if not w.eligible]
-    assert best_worth(over).setting.f_number == 2.2
+    assert best_worth(over).setting.f_number == 1.8
 
 
 def test_zone_marks_are_blur_in_percent_of_height(bag):

@@ -153,9 +153,9 @@ def test_print_holds_the_records_figures_as_text(bag):
         worth = card.standing.worth
         assert card.lens.name in text
         assert f"{worth.setting.f_number:g}" in text
-        assert f"{worth.times.remote_s:g}" in text
-        assert f"{worth.times.dial_marked_s:g}" in text
-        assert str(worth.iso) in text
+        assert f"{worth.times.centre.remote_s:.0f}" in text
+        assert f"{worth.times.centre.dial_marked_s:g}" in text
+        assert str(worth.iso.iso) in text
         assert f"{worth.lens_tightness_percent:.2f} %" in text
         assert "not tested" in text
         assert "Made 2027-05-06" in text

@@ -82,12 +82,12 @@ def test_every_figure_is_on_the_page(bag):
         worth = standing.worth
         assert worth.setting.lens in page.text
         figures = (
-            f"f/{worth.setting.f_number:g}", f"{worth.times.remote_s:g} s",
-            f"{worth.times.dial_marked_s:g} s",
+            f"f/{worth.setting.f_number:g}", f"{worth.times.centre.remote_s:.0f} s",
+            f"{worth.times.centre.dial_marked_s:g} s",
         )  # fmt: skip
         assert " · ".join(figures) in text
         assert f"{worth.lens_tightness_percent:.2f} % of height" in text
-        assert str(worth.iso) in text
+        assert str(worth.iso.iso) in text
     for word in ("not tested", "Made 2027-05-06", "This copy", "Any other lens", "jump × 1.7"):
         assert word in text
 

@@ -54,7 +54,9 @@ def test_the_frame_says_its_times_and_escapes_names(tonight):
     assert f"governs: {tonight.governs.longest_s:.0f} s" in svg
     assert "Milky Way&#x27;s centre" in svg
     assert "Cape &lt;1&gt;" in svg
-    assert "17 s" in svg
+    times = tonight.times
+    assert f"with remote {times.centre.remote_s:.0f} s" in svg
+    assert f"{times.corners.remote_s:.0f} s if every place must hold" in svg
     assert "nan" not in svg
     assert "inf" not in svg
 
@@ -69,11 +71,14 @@ def test_the_fisheye_and_the_turned_frame_are_drawn():
 
 def test_settings_as_text_and_data(tonight):
     text = "\n".join(tonight_lines(tonight))
-    assert "with remote    17 s" in text
+    times = tonight.times
+    assert f"with remote    {times.centre.remote_s:.0f} s; 18 s if every place must hold" in text
     assert "360 rule: 360 / focal length" in text
     assert "Never point a laser" in text
     data = json.loads(json.dumps(tonight_data(tonight), allow_nan=False))
-    assert data["remote_s"] == 17
+    # 17.56 s to the nearest second, within 7 %.
+    assert (data["other_remote_s"], data["holds_at"]) == (18, "centre")
+    assert data["limit_s"] == pytest.approx(tonight.centre.longest_s, abs=1e-3)
     assert data["governs"]["longest_s"] == pytest.approx(tonight.governs.longest_s, abs=1e-3)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from nightglass.light.iso import IsoReason, WorkingIso
 from nightglass.show.ranking.tables import (
     finite,
     ranking_rows,
@@ -22,7 +23,7 @@ def broken(ranking):
     first = ranking.standings[0]
     worth = replace(
         first.worth,
-        iso=None,
+        iso=WorkingIso(None, IsoReason.NOT_KNOWN),
         factors={**first.worth.factors, "glow": float("nan")},
         score=replace(first.worth.score, low=None, high=None),
         lens_tightness_percent_err=None,
@@ -42,8 +43,9 @@ def test_rows_hold_the_records_values(bag):
         worth = standing.worth
         assert row["lens"] == worth.setting.lens
         assert row["f_number"] == worth.setting.f_number
-        assert row["remote_s"] == worth.times.remote_s
-        assert row["dial_true_s"] == worth.times.dial_true_s
+        assert row["remote_s"] == worth.times.centre.remote_s
+        assert row["other_limit_s"] == worth.times.corners.limit_s
+        assert row["dial_true_s"] == worth.times.centre.dial_true_s
         assert row["score"] == worth.score.value
         assert row["lens_tightness_percent"] == worth.lens_tightness_percent
     assert len(setting_rows(bag.ranking)) == len(bag.ranking.worths)
@@ -54,8 +56,9 @@ def test_rows_hold_the_records_values(bag):
 def test_numbers_carry_their_unit_in_the_name(bag):
     units = ("_s", "_mm", "_percent", "_percent_err", "_stops")
     # Counts and ratios that the glossary names without a unit.
-    bare = {"place", "f_number", "iso", "stars", "stars_lost_to_cap", "glow"}
-    bare |= {"score", "score_low", "score_high"}
+    bare = {"place", "f_number", "iso", "iso_next", "stars", "glow", "stars_on_sky", "glow_on_sky"}
+    bare |= {"score", "score_low", "score_high", "other_score", "peak_kept", "crowded_share"}
+    units += ("_mm2_s", "_widths")
     for name, value in ranking_rows(bag.ranking)[0].items():
         if isinstance(value, int | float) and not isinstance(value, bool):
             assert name in bare or name.endswith(units), name
@@ -75,12 +78,14 @@ def test_json_is_strict_and_complete(bag):
 
     document = json.loads(to_json(broken(bag.ranking)), parse_constant=no_constants)
     assert document["standings"][0]["glow"] is None
-    assert document["limit_percent"] == 0.25
+    assert document["limit"] == {"percent": 0.25, "on": "lens", "at": "worst"}
+    assert document["question"] == "picture"
     assert document["assumptions"][0] == {
-        "name": "sky", "value": "21.3 mag per square arcsecond", "source": "default",
+        "code": "sky_brightness", "source": "default", "values": {"value": 21.6},
+        "could_change_order": True,
     }  # fmt: skip
     assert document["not_ranked"][0]["reason"] == {"code": "not_tested", "values": {}}
-    assert document["order_holds"]["trials"] == 2000
+    assert document["order_frequency"]["trials"] == 2000
 
 
 def test_csv_reads_back(bag):

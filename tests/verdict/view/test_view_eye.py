@@ -6,14 +6,8 @@ import pytest
 
 from nightglass.gear.benchfile import Purpose
 from nightglass.gear.body import Body
-from nightglass.verdict.view.eye import (
-    PURPOSES,
-    Eye,
-    eye_arcmin,
-    eye_of,
-    eye_of_purpose,
-    eye_on_sky,
-)
+from nightglass.verdict.purpose import PURPOSES, eye_of, eye_of_purpose
+from nightglass.verdict.view.eye import Eye, eye_arcmin, eye_on_sky
 
 BODY = Body("Loan body 24", 3.9, 6000, 4000)
 
@@ -35,9 +29,8 @@ def test_standard_deviation_is_the_width_over_2_355():
     assert eye.width_px(BODY) == pytest.approx(3.72)
 
 
-def test_without_a_purpose_it_is_a_screen_and_a_typed_limit_is_no_eye():
-    assert eye_of_purpose(Purpose()).words == "screen"
-    assert eye_of_purpose(Purpose("phone", "phone", 0.4)).eye_percent == pytest.approx(0.128, 0.01)
+def test_without_a_purpose_it_is_a_screen():
+    assert eye_of_purpose(Purpose()) == Eye("screen", 100 / 1080, "screen")
 
 
 def test_on_the_sky_a_longer_lens_gets_a_wider_eye():

@@ -114,7 +114,7 @@ def test_a_sharper_point_than_the_eye_keeps_nearly_all_and_never_more():
     width=st.floats(0.8, 2.5),
 )
 @settings(max_examples=25, deadline=None)
-def test_between_the_drawn_trails_the_answer_is_within_one_percent(
+def test_between_the_drawn_trails_the_answer_is_within_two_percent(
     sigma, shortest, spread, length, width
 ):
     spot = gaussian(length**2, width**2)
@@ -123,8 +123,8 @@ def test_between_the_drawn_trails_the_answer_is_within_one_percent(
     found = peaks_kept(spot, sigma, trails, angles)
     for k in range(7):
         one = peak_kept(spot, sigma, trails[k], angles[k])
-        assert found.log_peak[k] == pytest.approx(one.log_peak[0], abs=0.01)
-        assert found.log_area[k] == pytest.approx(one.log_area[0], abs=0.01)
+        assert found.log_peak[k] == pytest.approx(one.log_peak[0], abs=0.02)
+        assert found.log_area[k] == pytest.approx(one.log_area[0], abs=0.02)
 
 
 @given(sigma=st.floats(0.8, 4.0), length=st.floats(0.8, 6.0), trail=st.floats(0.0, 20.0))

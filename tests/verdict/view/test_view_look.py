@@ -7,9 +7,9 @@ import pytest
 from planted_lenses import BODY, FAST_OPEN, FAST_STOPPED, WIDE_14
 
 from nightglass.gear.benchfile import SkyChoice
-from nightglass.verdict.view.eye import PURPOSES, eye_of
+from nightglass.verdict.frame_light import frame_light
+from nightglass.verdict.purpose import PURPOSES, eye_of
 from nightglass.verdict.view.look import Shape, looks, shape_of, viewed_widths
-from nightglass.verdict.worth import frame_light
 
 EYES = [eye_of(words) for words in PURPOSES]
 

@@ -17,11 +17,12 @@ from planted_lenses import (
     WIDE_14,
     ZOOM_18,
 )
+from viewed_values import score, value
 
-from nightglass.gear.benchfile import SkyChoice
-from nightglass.verdict.view.eye import PURPOSES, eye_of
-from nightglass.verdict.view.value import picture_value, score
-from nightglass.verdict.worth import frame_light
+from nightglass.gear.benchfile import BenchFile, SkyChoice
+from nightglass.verdict.frame_light import frame_light
+from nightglass.verdict.judge import judge
+from nightglass.verdict.purpose import PURPOSES, eye_of
 
 
 @pytest.fixture(scope="module", params=PURPOSES)
@@ -31,9 +32,7 @@ def scores(request):
     values = {}
     for planted in SETTINGS:
         light = frame_light(BODY, planted.lens, planted.setting, planted.exposure_s, SkyChoice())
-        values[planted] = picture_value(
-            light, planted.zones, BODY, planted.lens, planted.focal_mm, eye
-        )
+        values[planted] = value(light, planted.zones, BODY, eye)
     return {p: score(v, values[FAST_STOPPED]) for p, v in values.items()}
 
 
@@ -65,3 +64,17 @@ def test_slow_soft_zooms_reach_a_tenth_to_a_third(scores):
     for zoom in SLOW_ZOOMS:
         assert 10 <= scores[zoom] <= 33, zoom.name
         assert scores[zoom] < min(scores[BRIGHT_KIT], scores[PRIME_16], scores[ULTRA_WIDE_8])
+
+
+def test_the_whole_ranking_agrees_with_its_parts():
+    """The eleven through judge: same order as their scores, times by the default trail."""
+    lenses = tuple({p.lens.name: p.lens for p in SETTINGS}.values())
+    ranking = judge([p.result for p in SETTINGS], BenchFile(BODY, lenses), trials=200)
+    names = [s.worth.setting.lens for s in ranking.standings]
+    assert names[0] == FAST_STOPPED.name
+    assert set(names[1:3]) == {WIDE_14.name, ZOOM_18.name}
+    by_name = {s.worth.setting.lens: s.worth.score.value for s in ranking.standings}
+    assert all(by_name[zoom.name] <= 33 for zoom in SLOW_ZOOMS)
+    for planted in SETTINGS:
+        found = next(w for w in ranking.worths if w.setting == planted.setting)
+        assert found.exposure_s == pytest.approx(planted.exposure_s)

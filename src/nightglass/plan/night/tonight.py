@@ -22,7 +22,7 @@ from nightglass.almanac.trail import (
     trail_mm,
     trail_percent,
 )
-from nightglass.gear.dial import DialStep, dial_gain_stops, longest_dial_step, longest_remote_s
+from nightglass.gear.benchfile import HoldsAt
 from nightglass.light.defaults import TRAIL_LIMIT
 from nightglass.light.iso import WorkingIso, working_iso
 from nightglass.light.rules import RuleTime, Situation, rule_times
@@ -32,6 +32,8 @@ from nightglass.plan.camera import Pointing, Shot, place_words, seen_from, sky_a
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import depth
 from nightglass.plan.framesky import FrameSky, frame_sky
+from nightglass.verdict.records import FrameTimes
+from nightglass.verdict.times import times_within
 
 COLUMNS, ROWS = 37, 25
 """Places over the frame; the fastest star of a frame stands on its rim or at the land's edge."""
@@ -86,9 +88,8 @@ class Tonight:
     limit_percent: float
     exposure_s: float
     """The longest time with remote: what the map is drawn for."""
-    remote_s: float
-    dial: DialStep
-    dial_gain_stops: float
+    times: FrameTimes
+    """Centre: of the frame's centre under its own aim; corners: of the place that governs."""
     governs: PlaceTime
     centre: PlaceTime
     target: PlaceTime | None
@@ -113,12 +114,13 @@ def plan_tonight(
     horizon: Horizon | None = None,
     limit_percent: float = TRAIL_LIMIT.value,
     roll_degrees: float = 0.0,
+    holds_at: HoldsAt = "centre",
 ) -> Tonight:
     """Return the settings of a frame at a moment (aware).
 
-    The tolerance limit_percent [% of picture height] holds at every place of the frame that
-    shows sky. Raises ValueError for naive moments, aims or targets below the horizon and frames
-    that show no sky.
+    The tolerance limit_percent [% of picture height] holds at the frame's centre, or with holds_at
+    "corners" at every place that shows sky; the other time stands beside it. Raises ValueError
+    for naive moments, aims or targets below the horizon and frames that show no sky.
     """
     land = horizon or Horizon()
     star = wish.target or MILKY_WAY_CENTRE
@@ -131,10 +133,18 @@ def plan_tonight(
     aim = sky_aim(pointing, place.latitude_degrees)
     x, y, longest = _longest(shot, pointing, aim, land, limit_percent)
     worst = np.unravel_index(int(np.nanargmin(longest)), longest.shape)
-    limit = float(longest[worst])
-    remote = longest_remote_s(limit)
-    dial = longest_dial_step(limit, shot.body.dial_end_s)
     picture = frame_sky(shot, pointing, place, at, land)
+    centre_s = float(
+        longest_time_s(limit_percent, shot.picture_height_mm, shot.focal_mm, aim, shot.projection)
+    )
+    governing_s = float(longest[worst])
+    # Near the pole of the sky the centre hardly moves: what shows sky then governs it too.
+    times = FrameTimes(
+        times_within(centre_s if math.isfinite(centre_s) else governing_s, shot.body.dial_end_s),
+        times_within(governing_s, shot.body.dial_end_s),
+        holds_at,
+    )
+    remote = times.chosen.remote_s
     at_place = _Places(shot, aim, limit_percent, remote)
     return Tonight(
         shot=shot,
@@ -145,9 +155,7 @@ def plan_tonight(
         horizon=land,
         limit_percent=limit_percent,
         exposure_s=remote,
-        remote_s=remote,
-        dial=dial,
-        dial_gain_stops=dial_gain_stops(dial, limit),
+        times=times,
         governs=at_place.time(float(x[worst]), float(y[worst])),
         centre=at_place.time(0.0, 0.0),
         target=None if picture.centre is None else at_place.time(*picture.centre),

@@ -9,6 +9,7 @@ import numpy as np
 
 from nightglass.almanac.horizon import Horizon
 from nightglass.almanac.trail import frame_grid_mm, longest_time_s
+from nightglass.gear.benchfile import HoldsAt
 from nightglass.plan.camera import Pointing, Shot, seen_from, sky_aim
 from nightglass.plan.depth import (
     DepthChoice,
@@ -47,11 +48,13 @@ def longest_for(
     limit_percent: float,
     horizon: Horizon | None = None,
     used_share: float = 1.0,
+    holds_at: HoldsAt = "corners",
 ) -> float:
-    """Return the longest true time that keeps trails within a limit in every frame's sky [s].
+    """Return the longest true time that keeps trails within a limit in every frame [s].
 
-    used_share: middle share of the frame's sides that counts, for frames whose rims the seams
-    leave out. Raises ValueError when no frame shows sky above the horizon.
+    holds_at: "centre" of every frame (or its sky, where land hides the centre), or "corners": all
+    its sky. used_share: middle share of the frame's sides that counts, for frames whose rims the
+    seams leave out. Raises ValueError when no frame shows sky above the horizon.
     """
     land = horizon or Horizon()
     x, y = frame_grid_mm(used_share * shot.width_mm, used_share * shot.height_mm, 13, 9)
@@ -64,6 +67,10 @@ def longest_for(
         altitude, azimuth = seen_from(shot, pointing, x, y)
         with np.errstate(invalid="ignore"):
             sky = altitude >= land.height_at(azimuth)
+        middle = longest[sky.shape[0] // 2, sky.shape[1] // 2]
+        if holds_at == "centre" and sky[sky.shape[0] // 2, sky.shape[1] // 2]:
+            # A centre at the pole of the sky hardly moves: then all of its sky counts.
+            longest = np.full_like(longest, middle) if np.isfinite(middle) else longest
         if np.any(sky & ~np.isnan(longest)):
             least = min(least, float(np.nanmin(longest[sky])))
     if math.isinf(least):

@@ -7,6 +7,10 @@ from itertools import pairwise
 
 LEAST_SHARE = 0.3
 
+USABLE_LIMIT_PERCENT = 0.25
+"""Largest blur that a panorama keeps, % of picture height, unless the person sets a limit: common
+practice."""
+
 
 def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> float:
     """Return the middle share of the frame's sides whose corners are still within a blur limit.

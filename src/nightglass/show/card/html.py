@@ -50,8 +50,8 @@ def _shown(card: LensCard, text: CardText) -> dict[str, Any]:
         "second": [
             ("Blur", text.blur),
             ("Trail", text.trail),
-            ("Fits", text.fits),
-            ("Limit", text.limit),
+            *text.look,
+            *([("Limit", text.limit)] if text.limit else []),
             ("Weak", text.weak),
         ],
         "frame": made(_frame(card)),

@@ -11,18 +11,15 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from nightglass.bench.records import SettingResult
+from nightglass.gear.benchfile import LimitChoice, TimeChoice
 from nightglass.gear.body import Body
-from nightglass.gear.dial import longest_dial_step
 from nightglass.gear.lens import Lens
 from nightglass.show.ranking.note_words import note_words
 from nightglass.verdict.records import Ranking, Standing, Worth, ZoomJump
+from nightglass.verdict.times import longest_times
 
 FALLBACK_FOCALS_MM = (12.0, 14.0, 16.0, 18.0, 20.0, 24.0, 28.0, 35.0, 50.0)
 """Common marks of wide lenses, for the row "any other lens"."""
-
-WORKING_RULE_S_MM = 360.0
-WORKING_RULE_HEIGHT_MM = 15.6
-"""Seconds = 360 / focal length in mm on a sensor 15.6 mm high: common practice."""
 
 
 @dataclass(frozen=True)
@@ -132,8 +129,7 @@ class LensCard:
     standing: Standing | None
     reason_not_ranked: str | None
     lenses_ranked: int
-    limit_percent: float
-    limit_purpose: str
+    limit: LimitChoice | None
     positions: tuple[ZoomPosition, ...]
     zones: tuple[ZoneMark, ...]
     sessions: int | None
@@ -158,8 +154,7 @@ def lens_card(
         standing=standing,
         reason_not_ranked=None if standing else _reason(lens, ranking),
         lenses_ranked=len(ranking.standings),
-        limit_percent=ranking.limit_percent,
-        limit_purpose=ranking.limit_purpose,
+        limit=ranking.limit,
         positions=_positions(lens, ranking),
         zones=_zones(result, context.body),
         sessions=result.sessions if result else None,
@@ -180,28 +175,23 @@ def bag_cards(
     if not lenses:
         raise ValueError("the bag has no lens; name at least one under [[lens]] in bench.toml")
     cards = [lens_card(lens, ranking, results, context) for lens in lenses]
-    return tuple(sorted(cards, key=lambda c: c.standing.place if c.standing else 10_000))
+    order = [standing.worth.setting.lens for standing in ranking.standings]
+    last = len(order)
+    return tuple(sorted(cards, key=lambda c: order.index(c.lens.name) if c.standing else last))
 
 
 def best_worth(worths: Sequence[Worth]) -> Worth:
-    """Return the setting to use among some: the highest score of those within the limit, else
-    the tightest (the rule of the ranking, docs/glossary.md)."""
-    eligible = [w for w in worths if w.eligible]
-    if eligible:
-        return max(eligible, key=lambda w: w.score.value)
-    return min(worths, key=lambda w: w.lens_tightness_percent)
+    """Return the setting to use among some: the highest score of those within the person's
+    limit, else of all (the rule of the ranking, docs/glossary.md)."""
+    return max(worths, key=lambda w: (w.eligible, w.score.value))
 
 
 def fallback_times(body: Body) -> tuple[FallbackTime, ...]:
-    """Return dial times by focal length for any other lens: the working rule 360 / focal length,
-    scaled from a sensor 15.6 mm high to this one, on the dial's own steps (common practice)."""
-    height_mm = body.picture_height_px * body.pitch_um / 1000
-    scale = height_mm / WORKING_RULE_HEIGHT_MM
+    """Return dial times by focal length for any other lens: the default trail at the frame
+    centre, on the dial's own steps, as for the lenses of the bench."""
+    default = TimeChoice()
     return tuple(
-        FallbackTime(
-            focal_mm,
-            longest_dial_step(WORKING_RULE_S_MM * scale / focal_mm, body.dial_end_s).marked_s,
-        )
+        FallbackTime(focal_mm, longest_times(default, body, focal_mm, 2.8).centre.dial_marked_s)
         for focal_mm in FALLBACK_FOCALS_MM
     )
 

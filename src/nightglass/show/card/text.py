@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nightglass.show.card.record import LensCard, NightStrip, PanoramaLine, StackLine, ZoomPosition
+from nightglass.show.iso_words import iso_reason_words
+from nightglass.show.ranking.look_words import NAMES, one_look_words
 from nightglass.show.ranking.note_words import note_words
+from nightglass.show.ranking.sentences import uneven_words
+from nightglass.show.ranking.text import times_words
 from nightglass.show.words import (
     NOT_RECORDED,
     NOT_TESTED,
@@ -15,7 +19,6 @@ from nightglass.show.words import (
     percent,
     seconds,
 )
-from nightglass.verdict.purpose import purpose_table
 from nightglass.verdict.records import NoteCode, Worth
 
 START_LIST = (
@@ -30,6 +33,10 @@ START_LIST = (
     "Dew check",
 )
 """In the order of the hands; each at most 8 words."""
+
+
+_NO_ISO = "\N{EN DASH}"
+"""In large letters where no ISO is known; the small ones say what would give it."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +80,8 @@ class CardText:
     """One or two words for the bag's row; empty where nothing warns."""
     blur: str
     trail: str
-    fits: str
+    look: tuple[tuple[str, str], ...]
+    """(Phone, how stars look there), and so for screen and print."""
     limit: str
     weak: str
     focus: str
@@ -100,7 +108,7 @@ def card_text(card: LensCard) -> CardText:
         short_warning=_short_warning(card),
         blur=_blur(worth),
         trail=_trail(worth),
-        fits=fits(worth.lens_tightness_percent, _shape(card)) if worth else NOT_TESTED,
+        look=_look(worth),
         limit=_limit(card),
         weak=_weak(worth),
         focus=card.extras.focus_method or NOT_TESTED,
@@ -110,24 +118,19 @@ def card_text(card: LensCard) -> CardText:
         stack=_stack(card.extras.stack),
         start_list=START_LIST,
         fallback=tuple((focal(t.focal_mm), seconds(t.dial_marked_s)) for t in card.fallback),
-        fallback_title="Any other lens, by focal length (360 rule, on the dial)",
+        fallback_title="Any other lens, by focal length (on the dial)",
         notes=_notes(card),
         identity=_identity(card),
     )
 
 
-def fits(blur_percent: float, frame_shape: float = 1.5) -> str:
-    """Return which common purposes hide a blur of this size [% of picture height], in words.
-
-    frame_shape: long over short side of the frame. The limits are those of
-    verdict.purpose.purpose_table.
-    """
-    hidden = [
-        purpose.words.replace(" seen from ", " from ")
-        for purpose in purpose_table(frame_shape)
-        if blur_percent <= purpose.limit_percent
-    ]
-    return ", ".join(hidden) if hidden else "nothing: shows even on a phone"
+def _look(worth: Worth | None) -> tuple[tuple[str, str], ...]:
+    if worth is None:
+        return (("Stars", NOT_TESTED),)
+    return tuple(
+        (name.capitalize(), one_look_words(look))
+        for name, look in zip(NAMES, worth.looks, strict=True)
+    )
 
 
 def _standing(card: LensCard) -> str:
@@ -142,9 +145,9 @@ def _big(worth: Worth | None) -> BigFour:
         return BigFour(NOT_TESTED, NOT_TESTED, NOT_TESTED, NOT_TESTED, "")
     return BigFour(
         f_number=f_number(worth.setting.f_number),
-        remote=seconds(worth.times.remote_s),
-        dial=seconds(worth.times.dial_marked_s),
-        iso=NOT_TESTED if worth.iso is None else str(worth.iso),
+        remote=seconds(worth.times.chosen.remote_s),
+        dial=seconds(worth.times.chosen.dial_marked_s),
+        iso=_NO_ISO if worth.iso.iso is None else str(worth.iso.iso),
         dial_true=_dial_true(worth),
     )
 
@@ -154,19 +157,10 @@ def _warnings(card: LensCard) -> tuple[str, ...]:
         return (f"Not ranked: {card.reason_not_ranked}",)
     words = []
     if card.standing.over_limit:
-        words.append(f"Over your limit of {percent(card.limit_percent)}: its tightest setting")
+        over = percent(card.standing.worth.over_limit_percent or 0.0)
+        words.append(f"Over your limit by {over} of height")
     if card.standing.worth.at_limit:
         words.append("At limit: blur is an upper bound")
-    jump = next(
-        (
-            p.jump
-            for p in card.positions
-            if p.jump and p.worth.setting == card.standing.worth.setting
-        ),
-        None,
-    )
-    if jump:
-        words.append(f"Blur jumps at this zoom position, \N{MULTIPLICATION SIGN} {jump.ratio:.1f}")
     return tuple(words)
 
 
@@ -188,24 +182,26 @@ def _notes(card: LensCard) -> tuple[str, ...]:
         # The warning above the figures says it already.
         notes = card.standing.worth.notes
         words += [note_words(note) for note in notes if note.code != NoteCode.AT_LIMIT]
+        words.append(f"Time: {times_words(card.standing.worth)}")
+        words.append(f"ISO: {iso_reason_words(card.standing.worth.iso)}")
+        if card.standing.uneven:
+            words.append(uneven_words(card.standing.uneven, card.standing.worth).capitalize())
     if card.lens.notes:
         words.append(f"Your note: {card.lens.notes}")
     return tuple(words)
 
 
 def _dial_true(worth: Worth) -> str:
-    true = seconds(worth.times.dial_true_s)
-    return "" if true == seconds(worth.times.dial_marked_s) else true
-
-
-def _shape(card: LensCard) -> float:
-    body = card.context.body
-    return max(body.width_px, body.height_px) / body.picture_height_px
+    times = worth.times.chosen
+    true = seconds(times.dial_true_s)
+    return "" if true == seconds(times.dial_marked_s) else true
 
 
 def _limit(card: LensCard) -> str:
-    purpose = f" ({card.limit_purpose})" if card.limit_purpose else ""
-    return f"{percent(card.limit_percent)}{purpose}"
+    if card.limit is None:
+        return ""
+    place = "worst place" if card.limit.at == "worst" else "mean"
+    return f"{percent(card.limit.percent)} ({place}, {card.limit.on})"
 
 
 def _blur(worth: Worth | None) -> str:
@@ -219,7 +215,7 @@ def _blur(worth: Worth | None) -> str:
 def _trail(worth: Worth | None) -> str:
     if worth is None:
         return NOT_TESTED
-    shutter_s = worth.times.dial_marked_s if worth.release == "dial" else worth.times.remote_s
+    shutter_s = worth.times.chosen.shown_s(worth.release)
     return f"{percent(worth.trail_percent)} of height at {seconds(shutter_s)}"
 
 
@@ -243,8 +239,8 @@ def _position(position: ZoomPosition, main: Worth | None) -> PositionText:
     return PositionText(
         focal=focal(worth.setting.focal_mm),
         f_number=f_number(worth.setting.f_number),
-        remote=seconds(worth.times.remote_s),
-        dial=seconds(worth.times.dial_marked_s),
+        remote=seconds(worth.times.chosen.remote_s),
+        dial=seconds(worth.times.chosen.dial_marked_s),
         blur=sign + percent(worth.lens_tightness_percent),
         warning=", ".join(warnings),
         chosen=main is not None and worth.setting == main.setting,

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from nightglass.light.defaults import AIRMASS, EFFICIENCY
 from nightglass.proof.assumptions import ProofAssumption
 from nightglass.proof.codes import AssumptionCode
+from nightglass.show.ranking.assumption_words import assumption_row
 from nightglass.verdict.records import Assumption
 
 PERSON, GLOSSARY, FRAME = "bench.toml", "definition, glossary", "sky frame"
@@ -59,4 +60,4 @@ def assumption_rows(
             name, value, source = ASSUMPTIONS[one.code]
             yield name, value.format(value=one.value), source
         else:
-            yield one.name, one.value, one.source
+            yield assumption_row(one)

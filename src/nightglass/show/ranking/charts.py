@@ -21,6 +21,7 @@ from nightglass.show.chart_style import (
 from nightglass.show.ranking.note_words import not_ranked_name, note_words
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
+from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking, Standing, Worth
 
 ROW_PX = 62
@@ -33,6 +34,10 @@ LONGEST_BAR = 2.5
 """A bar beyond this many times the largest value runs out of the chart, and that is said."""
 _BLUR_TITLE = "blur of the worst place, % of height"
 _DOT = " \N{MIDDLE DOT} "
+_QUESTIONS = {
+    Question.PICTURE: "whole picture",
+    Question.SKY: "one patch of sky",
+}
 
 
 def ranking_chart(ranking: Ranking) -> Any:
@@ -45,7 +50,7 @@ def ranking_chart(ranking: Ranking) -> Any:
     rows = [_ranking_row(k, standing) for k, standing in enumerate(ranking.standings)]
     names = _names(rows)
     score = _score_panel(rows)
-    blur = _blur_panel(rows, ranking.limit_percent)
+    blur = _blur_panel(rows, _limit_line(ranking))
     chart = alt.hconcat(names, score, blur, spacing=26).resolve_scale(y="shared")
     return styled(chart, "Best setting of each lens", _ranking_lines(ranking))
 
@@ -62,8 +67,9 @@ def front_chart(ranking: Ranking) -> Any:
     lines = [
         "Up is more light, left is tighter stars. A setting that no other beats in both has a "
         "number.",
-        f"Right of the line: over your limit of {percent(ranking.limit_percent)}.",
     ]
+    if (limit := _limit_line(ranking)) is not None:
+        lines.append(f"Right of the line: over your limit of {percent(limit)}.")
     return styled(chart, "Light against tightness", lines)
 
 
@@ -94,7 +100,7 @@ def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
 
 def _setting(worth: Worth) -> str:
     """Focal length, f-number and the time at which the setting was compared."""
-    time_s = worth.times.dial_marked_s if worth.release == "dial" else worth.exposure_s
+    time_s = worth.times.chosen.shown_s(worth.release)
     return _DOT.join(
         (focal(worth.setting.focal_mm), f_number(worth.setting.f_number), seconds(time_s))
     )
@@ -102,15 +108,14 @@ def _setting(worth: Worth) -> str:
 
 def _ranking_lines(ranking: Ranking) -> list[str]:
     lines = [
-        "Score: stars and Milky Way glow that one frame records, best eligible setting = 100. "
-        "Bars: 95 %.",
-        f"Blur limit {percent(ranking.limit_percent)} of picture height: {ranking.limit_purpose}.",
+        f"Score: stars seen times the Milky Way's glow, {_QUESTIONS[ranking.question]}, looked at "
+        f"as {ranking.eye.words};",
+        "the reference = 100, half the score is about a stop less. Bars: 95 %.",
     ]
-    if ranking.order_holds:
+    if (held := ranking.order_frequency) is not None:
         lines.append(
-            f"First place holds in {100 * ranking.order_holds.first_place_share:.0f} %, the whole "
-            f"order in {100 * ranking.order_holds.whole_order_share:.0f} % of "
-            f"{ranking.order_holds.trials} trials."
+            f"First place holds in {100 * held.first_place_share:.0f} %, the whole order in "
+            f"{100 * held.whole_order_share:.0f} % of {held.trials} trials."
         )
     best = max(standing.worth.score.value for standing in ranking.standings)
     if any((s.worth.score.high or 0) > LONGEST_BAR * best for s in ranking.standings):
@@ -120,6 +125,13 @@ def _ranking_lines(ranking: Ranking) -> list[str]:
         for one in ranking.not_ranked[:3]
     ]
     return lines
+
+
+def _limit_line(ranking: Ranking) -> float | None:
+    """The person's limit where it is one on the blur that the charts draw."""
+    limit = ranking.limit
+    drawn = limit is not None and (limit.on, limit.at) == ("lens", "worst")
+    return limit.percent if limit is not None and drawn else None
 
 
 def _row_axis() -> Any:
@@ -202,21 +214,23 @@ def _score_panel(rows: list[dict[str, Any]]) -> Any:
     )
 
 
-def _blur_panel(rows: list[dict[str, Any]], limit_percent: float) -> Any:
-    top = max(_reach(rows, "blur_high", "blur"), limit_percent) * 1.3
+def _blur_panel(rows: list[dict[str, Any]], limit_percent: float | None) -> Any:
+    top = max(_reach(rows, "blur_high", "blur"), limit_percent or 0.0) * 1.3
     scale = alt.Scale(domain=[0, top], nice=False)
 
     def x(field: str) -> Any:
         axis = alt.Axis(title=_BLUR_TITLE, tickCount=5, format=".2~f")
         return alt.X(f"{field}:Q", scale=scale, axis=axis)
 
-    limit = alt.Chart(rows_of([{"limit": limit_percent}]))
-    line = limit.mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5]).encode(x=x("limit"))
-    word = limit.mark_text(align="center", baseline="bottom", fontSize=14, color=INK).encode(
-        x=x("limit"), y=alt.value(-5), text=alt.value("your limit")
-    )
     layers = _measured(rows, ("blur", "blur_low", "blur_high"), x)[1:]
-    return alt.layer(line, word, *layers, *_labels(rows, "blur_text", x("blur"))).properties(
+    if limit_percent is not None:
+        limit = alt.Chart(rows_of([{"limit": limit_percent}]))
+        line = limit.mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5]).encode(x=x("limit"))
+        word = limit.mark_text(align="center", baseline="bottom", fontSize=14, color=INK).encode(
+            x=x("limit"), y=alt.value(-5), text=alt.value("your limit")
+        )
+        layers = [line, word, *layers]
+    return alt.layer(*layers, *_labels(rows, "blur_text", x("blur"))).properties(
         width=300, height=ROW_PX * len(rows)
     )
 
@@ -235,7 +249,8 @@ def _point(worth: Worth, number: int | None) -> dict[str, Any]:
 
 def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
     data = alt.Chart(rows_of(points))
-    blurs = [p["blur"] for p in points] + [ranking.limit_percent]
+    limit = _limit_line(ranking)
+    blurs = [p["blur"] for p in points] + ([] if limit is None else [limit])
     x_scale = alt.Scale(domain=[0, max(blurs) * 1.06], nice=False)
     x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f", tickCount=8))
     y = alt.Y("score:Q", axis=alt.Axis(title="light: score, reference = 100"))
@@ -253,10 +268,11 @@ def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
         ),
     )  # fmt: skip
     ball = joined.mark_point(size=620, filled=True, color=KEPT, shape="circle", opacity=1)
+    line = alt.Chart(rows_of([] if limit is None else [{"blur": limit}])).mark_rule(
+        color=INK, strokeWidth=2, strokeDash=[7, 5]
+    )
     layers = [
-        alt.Chart(rows_of([{"blur": ranking.limit_percent}]))
-        .mark_rule(color=INK, strokeWidth=2, strokeDash=[7, 5])
-        .encode(x=x),
+        *([] if limit is None else [line.encode(x=x)]),
         joined.mark_line(color=KEPT, strokeWidth=2, interpolate="step-after", opacity=0.55).encode(
             x=x, y=y
         ),

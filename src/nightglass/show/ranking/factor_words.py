@@ -26,16 +26,17 @@ def cell(code: str, worth: Worth) -> str:
     return _WORDS[code].cell(worth) if code in _WORDS else f"{worth.factors[code]:.3g}"
 
 
-def _stars(worth: Worth) -> str:
-    merged = _thousands(worth.stars_lost_to_cap)
-    return f"{_thousands(worth.factors['stars'])}\n({merged})"
-
-
 def _thousands(number: float) -> str:
     return f"{number:,.0f}".replace(",", "\N{THIN SPACE}")
 
 
 _WORDS = {
-    "stars": FactorWords("stars (merged)", _stars),
-    "glow": FactorWords("glow", lambda worth: f"{worth.factors['glow']:.0f}"),
+    "stars": FactorWords("stars seen", lambda worth: _thousands(worth.factors["stars"])),
+    "glow": FactorWords("glow, SNR", lambda worth: f"{worth.factors['glow']:.0f}"),
+    "stars_on_sky": FactorWords(
+        "stars per 1,000 sq. degrees", lambda worth: _thousands(worth.factors["stars_on_sky"])
+    ),
+    "glow_on_sky": FactorWords(
+        "glow per sq. degree, SNR", lambda worth: f"{worth.factors['glow_on_sky']:.0f}"
+    ),
 }

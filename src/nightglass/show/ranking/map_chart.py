@@ -11,14 +11,13 @@ from nightglass.show.chart_style import (
     BLUR_RAMP,
     INK,
     LIGHT_RAMP,
-    LINE,
     PAPER,
     SOFT,
     rows_of,
     shortened,
     styled,
 )
-from nightglass.show.words import NOT_TESTED, f_number, focal, percent
+from nightglass.show.words import f_number, focal, percent
 from nightglass.verdict.records import Ranking, Worth, ZoomJump
 
 CELL_PX = (88, 50)
@@ -42,8 +41,9 @@ def lens_map_chart(lens: str, ranking: Ranking) -> Any:
     best = next((s.worth for s in ranking.standings if s.worth.setting.lens == lens), None)
     jumps = ranking.jumps_of(lens)
     cells = _cells(worths, best)
-    top = max(*(w.lens_tightness_percent for w in worths), ranking.limit_percent)
-    brightest = max(w.score.value for w in worths)
+    # One scale for all lenses, so that their maps can be laid side by side.
+    top = max(w.lens_tightness_percent for w in ranking.worths)
+    brightest = max(w.score.value for w in ranking.worths)
     for cell in cells:
         _colour(cell, top, brightest)
     heads = [_head(focal_mm, jumps) for focal_mm in _focals(worths)]
@@ -57,8 +57,11 @@ def lens_map_chart(lens: str, ranking: Ranking) -> Any:
 def _lines(ranking: Ranking, worths: Sequence[Worth], jumps: Sequence[ZoomJump]) -> list[str]:
     lines = [
         "Blur of the worst place, without trail. Framed: the setting in the ranking.",
-        f"Triangle: over your limit of {percent(ranking.limit_percent)}.",
+        "Dark is worse in both maps, more blur or less light, on one scale for all lenses. Empty: "
+        "not tested.",
     ]
+    if any(not worth.eligible for worth in worths):
+        lines.append("Triangle: over your limit.")
     if any(worth.at_limit for worth in worths):
         lines.append(f"{_AT_MOST}: at limit, a 95 % upper bound.")
     lines += [
@@ -100,8 +103,8 @@ def _cell(focal_mm: float, stop: float, worth: Worth | None, best: Worth | None)
         "best": worth is not None and best is not None and worth.setting == best.setting,
         "blur": None,
         "light": None,
-        "blur_text": NOT_TESTED,
-        "light_text": NOT_TESTED,
+        "blur_text": "",
+        "light_text": "",
     }
     if worth is not None:
         sign = _AT_MOST if worth.at_limit else ""
@@ -120,6 +123,9 @@ def _colour(cell: dict[str, Any], top_blur: float, top_light: float) -> None:
     for name, ramp, top in (("blur", BLUR_RAMP, top_blur), ("light", LIGHT_RAMP, top_light)):
         value = cell[name]
         share = 0.0 if value is None or top <= 0 else min(value / top, 1.0)
+        if name == "light":
+            # Dark is worse in both maps.
+            share = 1 - share
         fill = PAPER if value is None else ramp_colour(ramp, share)
         cell[f"{name}_fill"] = fill
         cell[f"{name}_ink"] = SOFT if value is None else _ink_on(fill)
@@ -171,17 +177,14 @@ def _panel(
     y = alt.Y("row:N", sort=rows, scale=flat, axis=alt.Axis(**bare))
     base = alt.Chart(rows_of(cells)).encode(x=x, y=y)
     tested = base.transform_filter("datum.tested")
-    untested = base.transform_filter("!datum.tested")
     jump = alt.Chart(rows_of(heads)).encode(x=x, y=alt.value(-34), text="jump:N")
     layers = [
         tested.mark_rect(stroke=PAPER, strokeWidth=2).encode(
             color=alt.Color(f"{fill}:N", scale=None)
         ),
-        untested.mark_rect(fill=PAPER, stroke=LINE, strokeWidth=1.5, strokeDash=[4, 4]),
         tested.mark_text(fontSize=18, fontWeight="bold", limit=0).encode(
             text=f"{text}:N", color=alt.Color(f"{ink}:N", scale=None)
         ),
-        untested.mark_text(fontSize=14, color=SOFT, limit=0).encode(text=f"{text}:N"),
         base.transform_filter("datum.over")
         .mark_point(shape="triangle-up", filled=True, size=90, opacity=1, xOffset=33)
         .encode(color=alt.Color(f"{ink}:N", scale=None)),
@@ -189,7 +192,6 @@ def _panel(
         jump.mark_text(fontSize=15, fontWeight="bold", color=INK, limit=0),
     ]
     offset = 30 if any(head["jump"] for head in heads) else 12
-    # A word such as "not tested" needs its width even where the lens has one focal length.
     return alt.layer(*layers).properties(
         width=max(CELL_PX[0] * len(columns), 150),
         height=CELL_PX[1] * len(rows),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from nightglass.verdict.records import Note, NoteCode, NotRanked, OrderHolds
+from nightglass.verdict.records import Note, NoteCode, NotRanked, OrderFrequency
 
 NOT_TESTED_EVERYWHERE = (NoteCode.PLACES_WITHOUT_SIZE, NoteCode.FRAME_PARTLY_UNTESTED)
 """Notes that mark a setting as not tested everywhere."""
@@ -18,6 +18,8 @@ NOTE_MEANINGS: dict[NoteCode, str] = {
     NoteCode.PLACES_WITHOUT_SIZE: "frames at these `places` gave no size",
     NoteCode.FRAME_PARTLY_UNTESTED: "`untested_percent` of the frame lies more than `reach` in "
     "field radius from the measured places (`radius_least` to `radius_most`)",
+    NoteCode.CROWDED: "limited by crowding: brighter neighbours swallow `lost_percent` of the "
+    "stars bright enough",
     NoteCode.BEYOND_STAR_COUNTS: "stars are counted to the end of the counts, G `faintest_g`",
     NoteCode.LENS_NOT_IN_BENCH_FILE: "bench.toml knows only these `lenses`",
     NoteCode.OTHER_BODY: "taken with `body`; bench.toml has `described` only",
@@ -40,14 +42,13 @@ def not_ranked_name(one: NotRanked) -> str:
     return f"{one.lens} at {one.focal_mm:g} mm f/{one.f_number:g}"
 
 
-def order_frequency_words(held: OrderHolds) -> str:
+def order_frequency_words(held: OrderFrequency) -> str:
     """Return how often the order holds, and under which trials."""
-    first, last = held.tried_weights["stars"]
     return (
         f"The first place holds in {held.first_place_share:.0%}, the whole order in "
-        f"{held.whole_order_share:.0%} of {held.trials} trials: repeats drawn again, a from "
-        f"{first:g} to {last:g} with b = 1 - a, limit from {held.limit_least_percent:.2g} to "
-        f"{held.limit_most_percent:.2g} % of height; lenses that share a place may swap."
+        f"{held.whole_order_share:.0%} of {held.trials} trials: repeats drawn again, light within "
+        "its uncertainty, stars weighed from half to three halves of their share and glow the "
+        "rest, viewers from phone to print; lenses that share a place may swap."
     )
 
 
@@ -78,6 +79,10 @@ _WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
         f"not tested: {', '.join(values['places'])} (frames there gave no size)"
     ),
     NoteCode.FRAME_PARTLY_UNTESTED: _untested,
+    NoteCode.CROWDED: lambda values: (
+        f"limited by crowding: {values['lost_percent']:.0f} % of the stars bright enough are "
+        "swallowed by brighter ones"
+    ),
     NoteCode.BEYOND_STAR_COUNTS: lambda values: (
         f"deeper than the star counts reach: counted to their end, G {values['faintest_g']:g}"
     ),

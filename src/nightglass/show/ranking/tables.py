@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from nightglass.bench.waiting import Waiting
+from nightglass.show.ranking.look_words import NAMES
 from nightglass.show.ranking.note_words import note_words
-from nightglass.verdict.records import Note, Ranking, Standing, Worth
+from nightglass.verdict.records import Note, Ranking, Standing, Times, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
@@ -48,20 +50,28 @@ def to_csv(rows: Sequence[dict[str, Any]]) -> str:
     return text.getvalue()
 
 
-def to_json(ranking: Ranking) -> str:
+def to_json(ranking: Ranking, waiting: Waiting | None = None) -> str:
     """Return the whole verdict as JSON: standings, settings, unbeaten ones, assumptions.
 
+    waiting: files that take no part in it.
     NaN and infinity have no place in JSON: they become null.
     """
     document = {
-        "limit_percent": ranking.limit_percent,
-        "limit_purpose": ranking.limit_purpose,
+        "question": ranking.question,
+        "viewed_as": asdict(ranking.eye),
+        "limit": None if ranking.limit is None else asdict(ranking.limit),
+        "frames_not_on_record": None if waiting is None else waiting.not_on_record,
+        "frames_without_setting": None
+        if waiting is None
+        else [{"file": path, "reason": reason} for path, reason in waiting.not_used],
         "reference": None if ranking.reference is None else asdict(ranking.reference),
         "standings": ranking_rows(ranking),
         "settings": setting_rows(ranking),
         "unbeaten": [_worth_row(worth) for worth in ranking.unbeaten],
         "jumps": [asdict(jump) for jump in ranking.jumps],
-        "order_holds": None if ranking.order_holds is None else asdict(ranking.order_holds),
+        "order_frequency": None
+        if ranking.order_frequency is None
+        else asdict(ranking.order_frequency),
         "assumptions": [asdict(item) for item in ranking.assumptions],
         "not_ranked": [asdict(one) for one in ranking.not_ranked],
     }
@@ -85,22 +95,33 @@ def no_gain_reason(standing: Standing) -> str:
     """Return why a standing has no gain over the next: last, or limits keep them apart."""
     if standing.next_lower is None:
         return "no lower place"
-    if standing.over_limit:
-        return "over your limit, lenses stand by their blur"
     return "the next lens is over your limit"
 
 
 def _standing_row(standing: Standing) -> dict[str, Any]:
-    gain = standing.gain_over_next_percent
+    gain, wide, uneven = standing.gain_over_next_percent, standing.wide_open, standing.uneven
     return {
         "place": standing.place,
         "tied_with": "; ".join(standing.tied_with),
         **_worth_row(standing.worth),
         "over_limit": standing.over_limit,
         "next_lower": standing.next_lower,
+        "hardly_visible": standing.hardly_visible,
+        "different_picture": standing.different_picture,
         "gain_over_next_percent": gain.value if gain else None,
         "gain_over_next_low_percent": gain.low if gain else None,
         "gain_over_next_high_percent": gain.high if gain else None,
+        "shorter_score": standing.shorter_score,
+        "longer_score": standing.longer_score,
+        "tighter_f_number": standing.tighter and standing.tighter.setting.f_number,
+        "tighter_score": standing.tighter and standing.tighter.score.value,
+        "wide_open_f_number": wide and wide.worth.setting.f_number,
+        "wide_open_light_stops": wide and wide.light_stops,
+        "wide_open_score": wide and wide.worth.score.value,
+        "wide_open_reason": wide and wide.reason,
+        "corners_ratio": uneven and uneven.ratio,
+        "corners_worst": uneven and uneven.worst_place,
+        "corners_score_without": uneven and uneven.score_without,
         "reason": _reason(standing),
     }
 
@@ -114,30 +135,46 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "f_number": worth.setting.f_number,
         "exposure_s": worth.exposure_s,
         "release": worth.release,
-        "limit_s": worth.times.limit_s,
-        "remote_s": worth.times.remote_s,
-        "dial_marked_s": worth.times.dial_marked_s,
-        "dial_true_s": worth.times.dial_true_s,
-        "dial_gain_stops": worth.times.dial_gain_stops,
-        "iso": worth.iso,
+        "holds_at": worth.times.holds_at,
+        **_times_row(worth.times.chosen),
+        **{f"other_{key}": value for key, value in _times_row(worth.times.other).items()},
+        "iso": worth.iso.iso,
+        "iso_reason": worth.iso.reason,
+        "iso_noise_over_best_percent": worth.iso.noise_over_best_percent,
+        "iso_next": worth.iso.next_iso,
+        "iso_next_costs_stops": worth.iso.next_costs_stops,
         "score": worth.score.value,
         "score_low": worth.score.low,
         "score_high": worth.score.high,
         **worth.factors,
-        "stars_lost_to_cap": worth.stars_lost_to_cap,
+        "other_score": worth.other_score,
+        "gathered_mm2_s": worth.gathered_mm2_s,
+        "peak_kept": worth.peak_kept,
+        "crowded_share": worth.crowded_share,
+        **{
+            f"look_{name}_{part}": getattr(look, part)
+            for name, look in zip(NAMES, worth.looks, strict=True)
+            for part in ("typical", "typical_widths", "worst", "worst_widths", "worst_place")
+        },
         "lens_tightness_percent": worth.lens_tightness_percent,
         "lens_tightness_percent_err": worth.lens_tightness_percent_err,
         "lens_tightness_low_percent": span.low if span else None,
         "lens_tightness_high_percent": span.high if span else None,
+        "mean_tightness_percent": worth.mean_tightness_percent,
         "tightness_percent": worth.tightness_percent,
         "trail_percent": worth.trail_percent,
         "worst_place": worth.worst_place,
         "places_measured": "; ".join(worth.places_measured),
         "at_limit": worth.at_limit,
         "eligible": worth.eligible,
+        "over_limit_percent": worth.over_limit_percent,
         "notes": [asdict(note) for note in worth.notes],
     }
     return {key: finite(value) for key, value in row.items()}
+
+
+def _times_row(times: Times) -> dict[str, float]:
+    return asdict(times)
 
 
 def _reason(standing: Standing) -> str:
@@ -151,7 +188,7 @@ def _reason(standing: Standing) -> str:
     if standing.worth.lens_tightness_percent_err is None:
         at_limit = "at limit, an upper bound" if standing.worth.at_limit else "spread not known"
         reasons.append(f"no error of tightness: {at_limit}")
-    if standing.worth.iso is None:
+    if standing.worth.iso.iso is None:
         reasons.append("no ISO: read noise not known")
     return "; ".join(reasons)
 

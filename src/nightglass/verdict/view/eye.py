@@ -7,17 +7,13 @@ phone 0.128, screen 0.093, print 60 cm wide seen from 1 m 0.073 % of picture hei
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from nightglass.gear.benchfile import Purpose
+from nightglass.gear.benchfile import PurposeKind
 from nightglass.gear.body import Body
-from nightglass.verdict.purpose import limit_from_words, purpose_limit
 
 WIDTH_PER_SIGMA = 2 * math.sqrt(2 * math.log(2))
 """Full width at half height of a Gaussian over its standard deviation: 2.355."""
-SCREEN = "screen"
-PURPOSES = ("phone", SCREEN, "print 60 cm wide seen from 1 m")
-"""The three for which `look` is told side by side, from lenient to strict."""
 
 
 @dataclass(frozen=True)
@@ -25,8 +21,13 @@ class Eye:
     """The eye's blur in the picture of one purpose."""
 
     words: str
+    """As the person typed the purpose, else its kind."""
     eye_percent: float
     """Full width at half height [% of picture height]."""
+    kind: PurposeKind = "screen"
+    picture_height_m: float | None = None
+    """Of a phone or a print; None for a screen, where one line counts."""
+    distance_m: float | None = None
 
     def __post_init__(self) -> None:
         if not 0 < self.eye_percent <= 10:
@@ -49,35 +50,6 @@ class Eye:
         return self.sigma_percent / 100 * body.picture_height_px
 
 
-def eye_of(words: str, frame_shape: float = 1.5) -> Eye:
-    """Return the eye's blur for a purpose in words, such as "phone".
-
-    frame_shape: long over short side. Raises ValueError for words that are not understood.
-    """
-    found = limit_from_words(words, frame_shape)
-    return Eye(found.words, found.limit_percent)
-
-
-def eye_of_purpose(purpose: Purpose, frame_shape: float = 1.5) -> Eye:
-    """Return the eye's blur for the purpose of a bench file; a screen where it names none.
-
-    A typed limit says how much blur is allowed, not how the picture is looked at: it does not
-    count here. Raises ValueError for a print without a size or a distance.
-    """
-    if purpose.kind == "limit":
-        return eye_of(SCREEN)
-    bare = Purpose(
-        purpose.kind,
-        purpose.words,
-        None,
-        purpose.print_long_side_m,
-        purpose.print_short_side_m,
-        purpose.viewing_distance_m,
-    )
-    found = purpose_limit(bare, frame_shape)
-    return Eye(found.words, found.limit_percent)
-
-
 def eye_arcmin(eye: Eye, body: Body, focal_mm: float) -> float:
     """Return how much sky the eye's width covers at the centre of a picture [arcminutes]."""
     width_mm = eye.width_px(body) * body.pitch_um / 1000
@@ -91,4 +63,5 @@ def eye_on_sky(eye: Eye, arcmin: float, body: Body, focal_mm: float) -> Eye:
     it again. Raises ValueError where that is over 10 % of the other picture's height.
     """
     width_mm = focal_mm * math.tan(math.radians(arcmin / 60))
-    return Eye(eye.words, 100 * width_mm * 1000 / body.pitch_um / body.picture_height_px)
+    percent = 100 * width_mm * 1000 / body.pitch_um / body.picture_height_px
+    return replace(eye, eye_percent=percent)

@@ -6,7 +6,7 @@ import numpy as np
 
 from nightglass.gear.body import Body
 from nightglass.light.noise import glow_snr, mosaic_mix, pixels_per_square_degree
-from nightglass.verdict.worth import FrameLight
+from nightglass.verdict.frame_light import FrameLight
 
 PATCH_PERCENT = 1.0
 """Side of the patch of picture in which `glow` is told [% of picture height]."""

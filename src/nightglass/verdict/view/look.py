@@ -23,9 +23,9 @@ from nightglass.verdict.blur import (
     ring_weights,
     stamp_direction,
 )
+from nightglass.verdict.frame_light import FrameLight
+from nightglass.verdict.paths import trails_px
 from nightglass.verdict.view.eye import Eye
-from nightglass.verdict.view.paths import trails_px
-from nightglass.verdict.worth import FrameLight
 
 POINTS_UP_TO, DRAWN_OUT_UP_TO = 1.5, 3.0
 """Viewed length in widths of the eye."""
@@ -96,7 +96,7 @@ def looks(
     """
     if not zones:
         raise ValueError("no zone has a length: measure at least one place of the frame")
-    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    trail_px, direction = light.trail_px, light.trail_degrees
     at = np.degrees(np.arctan2(light.y_mm, light.x_mm))
     against = [stamp_direction(zone, body, at, direction) for zone in zones]
     pitch_mm = body.pitch_um / 1000

@@ -24,7 +24,6 @@ import numpy as np
 
 from nightglass.bench.records import ZoneResult
 from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens
 from nightglass.light.counts import COUNTS_END_G, stars_per_square_degree
 from nightglass.light.defaults import DETECTION_SNR, V_MINUS_G
 from nightglass.light.noise import background_weight, limiting_star_e, mosaic_mix
@@ -36,6 +35,7 @@ from nightglass.verdict.blur import (
     trailed_area_factor,
     zone_noise_area_px,
 )
+from nightglass.verdict.frame_light import FrameLight
 from nightglass.verdict.view.crowd import (
     CROWDED_SHARE,
     MATCHED_WIDENS,
@@ -44,8 +44,6 @@ from nightglass.verdict.view.crowd import (
 )
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.kept import peak_power, zone_at_limit, zone_kept
-from nightglass.verdict.view.paths import trails_px
-from nightglass.verdict.worth import FrameLight
 
 _STEP = math.log(1.02)
 """Step in ln(noise area) from which the powers of the counts are taken."""
@@ -60,8 +58,6 @@ class StarsSeen:
     """Share of the stars bright enough that brighter neighbours swallow."""
     powers: tuple[float, ...]
     """d ln(stars) / d ln(noise area of the untrailed spot), one per zone."""
-    peak_kept: float
-    """Mean over the tested frame; 1 where the raw data are counted."""
     square_degrees: float
     """Of sky in the tested part of the frame."""
     untested_share: float
@@ -83,60 +79,84 @@ class StarsSeen:
 
 
 @dataclass(frozen=True)
-class _Places:
-    """What decides at each cell: noise area of the filter, and of the star that is seen [px^2]."""
+class ViewedSpots:
+    """The spots of a setting as an eye sees them along the trails: arrays of one value per cell.
 
-    filter_area_px: Floats
-    star_area_px: Floats
+    They hold for any light: stars are counted on them as often as the light changes.
+    """
+
+    eye: Eye
+    log_peak: Floats
+    """ln(peak_kept)."""
+    log_area: Floats
+    """ln of the viewed star's noise area [px^2]."""
+    slope: Floats
+    """d ln(peak_kept) / d ln(noise area of the untrailed spots)."""
+    part: Floats
+    """(zones, cells): each zone's part of that slope."""
+    tested: Flags
+    eye_area_px: float
+    at_limit: bool
+
+    @property
+    def peak_kept(self) -> float:
+        """Mean share of a star's peak that the view keeps over the tested frame."""
+        return float(np.exp(self.log_peak[self.tested]).mean()) if self.tested.any() else 0.0
 
 
-def stars_in_view(
+def viewed_spots(
     light: FrameLight,
     zones: Sequence[ZoneResult],
     body: Body,
-    lens: Lens,
-    focal_mm: float,
     eye: Eye,
-) -> StarsSeen:
+) -> ViewedSpots:
+    """Return the spots of a setting as the eye sees them over the frame.
+
+    zones: those with a length (blur.usable_zones). Between zones ln(peak_kept) is linear in field
+    radius. Raises ValueError without zones.
+    """
+    log_peak, log_area, slopes = _zones_in_view(light, _checked(zones), body, eye)
+    weights, tested = _weights(zones, light)
+    slope = (weights * slopes).sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(slope < 0, weights * slopes / slope, 0.0)
+    return ViewedSpots(
+        eye=eye,
+        log_peak=(weights * log_peak).sum(axis=0),
+        log_area=(weights * log_area).sum(axis=0),
+        slope=slope,
+        part=part,
+        tested=tested,
+        eye_area_px=math.pi * eye.sigma_px(body) ** 2,
+        at_limit=any(zone_at_limit(zone) for zone in zones),
+    )
+
+
+def stars_in_view(light: FrameLight, spots: ViewedSpots, body: Body) -> StarsSeen:
     """Return how many stars of one frame stand out in the picture as viewed.
 
-    zones: those with a length (blur.usable_zones). Place by place: view SNR of 5 or more, and not
-    swallowed by a brighter neighbour. Between zones ln(peak_kept) is linear in field radius.
-    Raises ValueError without zones.
+    Place by place: view SNR of 5 or more, and not swallowed by a brighter neighbour.
     """
-    sigma_px = eye.sigma_px(body)
-    log_peak, log_area, slopes = _zones_in_view(light, _checked(zones), body, lens, focal_mm, eye)
-    weights, tested = _weights(zones, light)
-    peak, area = (np.exp((weights * log).sum(axis=0)) for log in (log_peak, log_area))
-    eye_area = math.pi * sigma_px**2
+    mix, noise_e = mosaic_mix(body.mosaic), light.read_noise.electrons
+    counts = []
     # A spot that grows spreads its light: the viewed star takes more room as its peak falls.
-    mean_slope = (weights * slopes).sum(axis=0)
-    factor = np.exp(_STEP * mean_slope)
-    now = _Places(eye_area / peak**2, area)
-    wider = _Places(eye_area / (peak * factor) ** 2, area / factor)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        part = np.where(mean_slope < 0, weights * slopes / mean_slope, 0.0)
-
-    def faintest_e(places: _Places) -> Floats:
-        noise_e = light.read_noise.electrons
-        mix = mosaic_mix(body.mosaic)
-        weight = background_weight(places.filter_area_px, light.sky_e, noise_e, mix)
-        return np.asarray(DETECTION_SNR.value / np.sqrt(weight))
-
-    counts = [_counted(light, faintest_e(p), p.star_area_px) for p in (now, wider)]
-    kept_mean = float(peak[tested].mean()) if tested.any() else 0.0
-    return _summed(light, zones, counts, part, tested, kept_mean)
+    for grown in (0.0, _STEP):
+        log_peak = spots.log_peak + grown * spots.slope
+        filter_area = spots.eye_area_px * np.exp(-2 * log_peak)
+        weight = background_weight(filter_area, light.sky_e, noise_e, mix)
+        faintest_e = np.asarray(DETECTION_SNR.value / np.sqrt(weight))
+        star_area = np.exp(spots.log_area - grown * spots.slope)
+        counts.append(_counted(light, faintest_e, star_area))
+    return _summed(light, spots.at_limit, counts, spots.part, spots.tested)
 
 
-def stars_recorded(
-    light: FrameLight, zones: Sequence[ZoneResult], body: Body, lens: Lens, focal_mm: float
-) -> StarsSeen:
+def stars_recorded(light: FrameLight, zones: Sequence[ZoneResult], body: Body) -> StarsSeen:
     """Return how many stars the raw frame holds: matched filter at SNR 5 over all colours.
 
     zones: those with a length. The noise areas of the trailed spots decide, with the same smooth
     crowding as in the view. Raises ValueError without zones.
     """
-    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    trail_px, direction = light.trail_px, light.trail_degrees
     place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
     logs, slopes = [], []
     for zone in _checked(zones):
@@ -156,21 +176,20 @@ def stars_recorded(
     for grown in (area_px, area_px * np.exp(_STEP * mean_slope)):
         faintest_e = limiting_star_e(grown, light.sky_e, noise_e, mix)
         counts.append(_counted(light, faintest_e, MATCHED_WIDENS * grown))
-    return _summed(light, zones, counts, part, tested, 1.0)
+    at_limit = any(zone_at_limit(zone) for zone in zones)
+    return _summed(light, at_limit, counts, part, tested)
 
 
 def _zones_in_view(
     light: FrameLight,
     zones: Sequence[ZoneResult],
     body: Body,
-    lens: Lens,
-    focal_mm: float,
     eye: Eye,
 ) -> tuple[Floats, Floats, Floats]:
     """Each zone's spot at each cell (zones, cells): ln(peak_kept), ln of the viewed star's noise
     area, and the power of peak_kept in the untrailed spot's."""
     sigma_px = eye.sigma_px(body)
-    trail_px, direction = trails_px(light.x_mm, light.y_mm, light.exposure_s, body, lens, focal_mm)
+    trail_px, direction = light.trail_px, light.trail_degrees
     place = np.degrees(np.arctan2(light.y_mm, light.x_mm))
     kept = [
         zone_kept(zone, sigma_px, trail_px, stamp_direction(zone, body, place, direction))
@@ -207,11 +226,10 @@ def _counted(light: FrameLight, faintest_e: Floats, star_area_px: Floats) -> _Co
 
 def _summed(
     light: FrameLight,
-    zones: Sequence[ZoneResult],
+    at_limit: bool,
     counts: Sequence[_Counted],
     part: Floats,
     tested: Flags,
-    kept_mean: float,
 ) -> StarsSeen:
     """The frame's sums; counts: now, and with noise areas larger by _STEP; part: of each zone."""
     now, wider = counts
@@ -224,11 +242,10 @@ def _summed(
         stars=stars,
         crowded_share=1 - stars / there if there > 0 else 0.0,
         powers=tuple(float(p) for p in (part * power * share).sum(axis=1)),
-        peak_kept=kept_mean,
         square_degrees=float(degrees[tested].sum()),
         untested_share=float(1 - tested.mean()),
         beyond_counts=bool(np.any(now.deep[tested])),
-        at_limit=any(zone_at_limit(zone) for zone in zones),
+        at_limit=at_limit,
     )
 
 

@@ -25,7 +25,7 @@ from nightglass.show.svg import (
     Picture,
     columns_path,
 )
-from nightglass.show.words import percent
+from nightglass.show.words import percent, seconds
 
 LONG_SIDE_PX = 1080.0
 MARGIN_PX, TOP_PX, FOOT_PX = 28.0, 92.0, 128.0
@@ -183,10 +183,14 @@ def _head(picture: Picture, plan: Tonight, title: str) -> None:
 
 
 def _foot(picture: Picture, plan: Tonight, top: float, enlarged: float) -> None:
-    dial = f"{plan.dial.marked_s:g} s on the dial"
+    chosen, other = plan.times.chosen, plan.times.other
+    where, elsewhere = "at the frame's centre", "if every place must hold"
+    if plan.times.holds_at == "corners":
+        where, elsewhere = "anywhere in the sky shown", "for the centre alone"
     line = (
-        f"Longest time with remote {plan.remote_s:g} s, {dial}, for a trail of at most "
-        f"{percent(plan.limit_percent)} of picture height anywhere in the sky shown."
+        f"Longest time with remote {seconds(chosen.remote_s)}, {seconds(chosen.dial_marked_s)} on "
+        f"the dial, for a trail of at most {percent(plan.limit_percent)} of picture height "
+        f"{where}; {seconds(other.remote_s)} {elsewhere}."
     )
     y = picture.paragraph(MARGIN_PX, top + 26, line, 14, INK, 'font-weight="bold"')
     legend = (

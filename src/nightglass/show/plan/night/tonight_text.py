@@ -8,9 +8,11 @@ from typing import Any
 
 from nightglass.plan.night.night import compass
 from nightglass.plan.night.tonight import PlaceTime, Tonight, time_text
+from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.plan.night.data import moment_data, place_data
 from nightglass.show.plan.night.text import zone_line
-from nightglass.show.words import percent
+from nightglass.show.words import percent, seconds
+from nightglass.verdict.records import Release, Times
 
 
 def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
@@ -18,7 +20,7 @@ def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
 
     land: lines about the land and the gear, to stand before the cautions.
     """
-    pointing = plan.pointing
+    pointing, times = plan.pointing, plan.times
     lines = [
         f"{plan.shot.text}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} ({plan.place.text})",
         zone_line(plan.place, plan.at),
@@ -27,12 +29,13 @@ def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
         f"{pointing.altitude_degrees:.0f}° high; declination "
         f"{plan.aim.declination_degrees:.0f}° at the centre. {' '.join(plan.words)}",
         "",
-        f"  with remote    {plan.remote_s:g} s",
-        f"  on the dial    {plan.dial.marked_s:g} (true {plan.dial.true_s:.1f} s, "
-        f"{_signed(plan.dial_gain_stops)} stops against the limit)",
-        f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, at every "
-        "place that shows sky",
-        f"  ISO            {plan.iso.iso or 'not known'} ({plan.iso.reason})",
+        f"  with remote    {seconds(times.chosen.remote_s)}; {_elsewhere(plan, 'remote')}",
+        f"  on the dial    {seconds(times.chosen.dial_marked_s)}; {_elsewhere(plan, 'dial')} "
+        f"(true {times.chosen.dial_true_s:.1f} s, {_signed(times.chosen.dial_gain_stops)} stops "
+        "against the limit)",
+        f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, "
+        f"{_HOLDS[times.holds_at]}",
+        f"  ISO            {plan.iso.iso or 'not known'} ({iso_reason_words(plan.iso)})",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
         _place_line("governs: " + plan.governs.words, plan.governs),
@@ -74,10 +77,9 @@ def tonight_data(plan: Tonight) -> dict[str, Any]:
             "declination_degrees": round(plan.aim.declination_degrees, 3),
         },
         "tolerance_percent": plan.limit_percent,
-        "remote_s": plan.remote_s,
-        "dial_marked_s": plan.dial.marked_s,
-        "dial_true_s": round(plan.dial.true_s, 4),
-        "dial_gain_stops": round(plan.dial_gain_stops, 3),
+        "holds_at": plan.times.holds_at,
+        **_times_data(plan.times.chosen),
+        **{f"other_{key}": value for key, value in _times_data(plan.times.other).items()},
         "iso": plan.iso.iso,
         "iso_reason": plan.iso.reason,
         "governs": _place_data(plan.governs),
@@ -96,6 +98,26 @@ def tonight_data(plan: Tonight) -> dict[str, Any]:
         "moon_degrees": round(plan.moon_degrees, 2),
         "words": list(plan.words),
         "cautions": list(plan.cautions),
+    }
+
+
+_HOLDS = {"centre": "at the frame's centre", "corners": "at every place that shows sky"}
+
+
+def _elsewhere(plan: Tonight, release: Release) -> str:
+    other = seconds(plan.times.other.shown_s(release))
+    if plan.times.holds_at == "corners":
+        return f"{other} for the centre alone"
+    return f"{other} if every place must hold"
+
+
+def _times_data(times: Times) -> dict[str, float]:
+    return {
+        "limit_s": round(times.limit_s, 3),
+        "remote_s": round(times.remote_s, 3),
+        "dial_marked_s": times.dial_marked_s,
+        "dial_true_s": round(times.dial_true_s, 4),
+        "dial_gain_stops": round(times.dial_gain_stops, 3),
     }
 
 

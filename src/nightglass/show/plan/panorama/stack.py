@@ -7,6 +7,7 @@ from typing import Any
 
 from nightglass.plan.stack import StackPlan
 from nightglass.show.card.record import StackLine
+from nightglass.show.iso_words import read_noise_words
 
 
 def stack_lines(plan: StackPlan) -> list[str]:
@@ -25,7 +26,7 @@ def stack_lines(plan: StackPlan) -> list[str]:
         f"  common field   {100 * plan.common_share:.0f} % of the frame at the end; 80 % for "
         f"{useful}",
         f"  sky and noise  {plan.one.sky_e:.0f} electrons of sky per sample, read noise "
-        f"{plan.one.read_noise_e:.1f} ({plan.one.read_noise_source})",
+        f"{plan.one.read_noise_e:.1f} ({read_noise_words(plan.one.read_noise, plan.one.iso)})",
         *(f"  {words}" for words in plan.words),
         "  Dark frames: none in the camera; ten afterwards, same time and ISO, lens capped.",
         "",

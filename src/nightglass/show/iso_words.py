@@ -1,0 +1,46 @@
+"""Words for the ISO to set and for how the read noise is known."""
+
+from __future__ import annotations
+
+from nightglass.light.defaults import NOISE_OVER_BEST, READ_NOISE
+from nightglass.light.iso import IsoReason, NoiseSource, ReadNoise, WorkingIso
+
+HOW_TO_KNOW = "read noise not known: dark and flat frames tell it (a later command measures it)"
+"""What would give an ISO where the body file says nothing."""
+
+REASON_MEANINGS: dict[IsoReason, str] = {
+    IsoReason.LOW_NOISE: "the lowest step whose total noise on the stated sky is within "
+    f"{NOISE_OVER_BEST.value:g} % of the best step's",
+    IsoReason.SECOND_GAIN: "the lowest step of the body's second gain; its read noise is not known",
+    IsoReason.NOT_KNOWN: "neither read noise nor a second gain is known of the body",
+}
+"""Codes of `iso_reason` in the JSON, as the glossary explains them."""
+
+
+def iso_reason_words(working: WorkingIso) -> str:
+    """Return why an ISO is the one to set, with what the next step costs, in one line."""
+    if working.reason is IsoReason.NOT_KNOWN:
+        return HOW_TO_KNOW
+    if working.reason is IsoReason.SECOND_GAIN:
+        return "lowest step of the second gain; " + HOW_TO_KNOW
+    over = working.noise_over_best_percent or 0.0
+    best = "the least noise of all steps" if over < 0.05 else f"{over:.1f} % over the least noise"
+    return f"{best} under this sky{_next_step(working)}"
+
+
+def read_noise_words(noise: ReadNoise, iso: int | None) -> str:
+    """Return how a read noise is known."""
+    if noise.source is NoiseSource.DEFAULT:
+        return f"default: {READ_NOISE.source}"
+    if noise.source is NoiseSource.LOWER_STEP:
+        return f"bench.toml, ISO {noise.iso} (none given for {iso})"
+    return f"bench.toml, ISO {noise.iso}"
+
+
+def _next_step(working: WorkingIso) -> str:
+    if working.next_iso is None or working.next_costs_stops is None:
+        return ""
+    return (
+        f"; ISO {working.next_iso} would cost {working.next_costs_stops:.1f} stops of headroom in "
+        "bright stars"
+    )
