@@ -15,7 +15,7 @@ import numpy as np
 
 from nightglass.proof.redraw.redrawn import Pairs
 from nightglass.proof.redraw.sizes import METHOD_LOG_ERR, redrawn_size
-from nightglass.verdict.spread import t_quantile
+from nightglass.verdict.certainty.spread import t_quantile
 
 RUNS = 400
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightglass.proof.comparison.agreement import LogSize, pair_states, rank_agreement
-from nightglass.verdict.spread import t_quantile
+from nightglass.verdict.certainty.spread import t_quantile
 
 RUNS, DRAWS = 400, 400
 BENCH_ERR, SKY_ERR = 0.02, 0.05

@@ -18,7 +18,8 @@ from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import ALL_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
-from nightglass.verdict.records import Interval, NoteCode, Ranking, Standing, Times, Worth
+from nightglass.verdict.codes import NoteCode
+from nightglass.verdict.records import Interval, Ranking, Standing, Times, Worth
 
 PROJECT = Path(__file__).parents[1]
 DOCS = PROJECT / "docs"

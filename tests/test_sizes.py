@@ -19,7 +19,6 @@ LONG_FILES = {
     "sky/stars/scan.py": "compiled loops of one pass; apart they could not be inlined",
     "almanac/night.py": "one line over",
     "show/ranking/charts.py": "two charts that share scales and marks",
-    "show/card/text.py": "all texts of one card",
 }
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",
@@ -42,6 +41,7 @@ MANY_PARAMETERS = {
     "cli/night.py:tonight": "options of a command; they belong into shared records",
     "cli/panorama.py:panorama": "options of a command; they belong into shared records",
     "cli/panorama.py:stack": "options of a command; they belong into shared records",
+    "cli/rank.py:rank": "options of a command, read by the command line",
     "cli/panorama.py:_there": "options of a command; they belong into shared records",
 }
 

@@ -29,6 +29,7 @@ from nightglass.plan.camera import (
 )
 from nightglass.plan.framesky import frame_sky
 from nightglass.plan.night.tonight import plan_tonight, time_text
+from nightglass.plan.tolerance import Tolerance
 from nightglass.verdict.times import times_within
 
 FULL = Body("full", 6.0, 6000, 4000)
@@ -170,7 +171,9 @@ def test_the_governing_place_is_the_fastest_one_shown():
     assert plan.centre.trail_percent <= 1.07 * plan.limit_percent
     assert plan.times.centre == times_within(plan.centre.longest_s, plan.shot.body.dial_end_s)
     assert plan.times.corners == times_within(plan.governs.longest_s, plan.shot.body.dial_end_s)
-    held = tonight("centre of the Milky Way in the left third", holds_at="corners")
+    held = tonight(
+        "centre of the Milky Way in the left third", tolerance=Tolerance(holds_at="corners")
+    )
     assert held.exposure_s == plan.times.corners.remote_s < plan.exposure_s
     assert held.governs.trail_percent <= 1.07 * plan.limit_percent
     assert plan.target.declination_degrees == pytest.approx(-29.0, abs=0.1)

@@ -17,17 +17,19 @@ from nightglass.gear.benchfile import LimitChoice, TimeChoice
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
 from nightglass.light.iso import IsoReason, WorkingIso
-from nightglass.verdict.purpose import eye_of
-from nightglass.verdict.question import Question
-from nightglass.verdict.records import (
+from nightglass.verdict.codes import (
     Assumption,
     AssumptionCode,
     AssumptionSource,
-    FrameTimes,
-    Interval,
     Note,
     NoteCode,
     NotRanked,
+)
+from nightglass.verdict.purpose import eye_of
+from nightglass.verdict.question import Question
+from nightglass.verdict.records import (
+    FrameTimes,
+    Interval,
     OrderFrequency,
     Ranking,
     Standing,

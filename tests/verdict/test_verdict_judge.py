@@ -17,10 +17,10 @@ from nightglass.gear.benchfile import (
 from nightglass.gear.lens import LensSetting
 from nightglass.show.ranking.assumption_words import assumption_row
 from nightglass.show.ranking.note_words import not_ranked_name, note_words
+from nightglass.verdict.codes import AssumptionCode, LossReason, NoteCode
 from nightglass.verdict.judge import judge
 from nightglass.verdict.purpose import purpose_from
 from nightglass.verdict.question import Question
-from nightglass.verdict.records import AssumptionCode, LossReason, NoteCode
 
 
 @pytest.fixture

@@ -9,9 +9,10 @@ from made_worths import make_worth
 
 from nightglass.gear.benchfile import LimitChoice, ScoreChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.certainty.order_frequency import order_frequency
+from nightglass.verdict.certainty.spread import ZoneSpread, chosen_quantile
 from nightglass.verdict.factors import FACTORS, weights_of
 from nightglass.verdict.frontier import unbeaten
-from nightglass.verdict.order_frequency import order_frequency
 from nightglass.verdict.question import Question
 from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval
@@ -22,7 +23,6 @@ from nightglass.verdict.score import (
     score_of,
     with_scores,
 )
-from nightglass.verdict.spread import ZoneSpread, chosen_quantile
 
 PICTURE = FACTORS[Question.PICTURE]
 LOG_EYES = [math.log(eye) for eye in (0.128, 0.093, 0.073)]

@@ -7,8 +7,8 @@ import pytest
 from scipy import stats
 
 from nightglass.bench.study.combine import Repeats, pooled_scatter
-from nightglass.verdict.gain import gain_interval, gain_percent
-from nightglass.verdict.spread import (
+from nightglass.verdict.certainty.gain import gain_interval, gain_percent
+from nightglass.verdict.certainty.spread import (
     LogInterval,
     ZoneSpread,
     chosen_quantile,

@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy import stats
 
-from nightglass.verdict.studentised import range_probability, range_quantile
+from nightglass.verdict.certainty.studentised import range_probability, range_quantile
 
 
 def test_probabilities_as_printed():

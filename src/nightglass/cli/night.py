@@ -179,7 +179,6 @@ def tonight(
     """Give the longest times for one frame of tonight's sky, and draw its trails."""
     from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE
     from nightglass.almanac.night import nights
-    from nightglass.light.defaults import TRAIL_LIMIT
     from nightglass.plan import aim as aims
     from nightglass.plan import dates
     from nightglass.plan.night.land import BLUE_HOUR_DEGREES, ISO_TAKEN, land_exposure, land_focus
@@ -196,9 +195,8 @@ def tonight(
         star = wish.target or MILKY_WAY_CENTRE
         (night_found,) = nights(there.place, evening, 1, star, there.horizon)
         moment = aims.best_time(night_found)
-    limit = TRAIL_LIMIT.value if trail is None else trail
     plan = plan_tonight(
-        chosen.shot, there.place, moment, wish, there.horizon, limit, roll, chosen.holds_at
+        chosen.shot, there.place, moment, wish, there.horizon, chosen.tolerance(trail), roll
     )
     if as_json:
         print_json(tonight_data(plan))

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from nightglass.gear.benchfile import BenchFile, HoldsAt, LimitChoice
     from nightglass.gear.lens import Lens
     from nightglass.plan.camera import Shot
+    from nightglass.plan.tolerance import Tolerance
 
 LensOption = Annotated[
     str | None, typer.Option("--lens", help="Lens of the bench: its name or a part of it.")
@@ -54,6 +55,14 @@ class GearChoice:
     notes: tuple[str, ...]
     holds_at: HoldsAt = "centre"
     """Where in the frame the longest trail holds, as the bench says."""
+
+    def tolerance(self, trail_percent: float | None) -> Tolerance:
+        """Return the tolerance typed, or the usual one, where the bench lets it hold."""
+        from nightglass.plan.tolerance import Tolerance
+
+        if trail_percent is None:
+            return Tolerance(holds_at=self.holds_at)
+        return Tolerance(trail_percent, self.holds_at)
 
 
 def gear_choice(

@@ -77,7 +77,6 @@ def panorama(
     as_json: doors.JsonOption = False,
 ) -> None:
     """Plan rows and columns of frames on the sphere, their order and time, and what they gain."""
-    from nightglass.light.defaults import TRAIL_LIMIT
     from nightglass.plan.camera import Pointing
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
     from nightglass.plan.panorama import area as areas
@@ -100,7 +99,7 @@ def panorama(
     share = None if usable is None else usable / 100
     if share is None and overlap is None:
         share = gear.usable_of(chosen)
-    limit = TRAIL_LIMIT.value if trail is None else trail
+    tolerance = chosen.tolerance(trail)
     wanted = None if overlap is None else overlap / 100
     # The time of a frame needs the frames' places, and the plan a time: places do not depend on it.
     plan = plan_panorama(
@@ -114,18 +113,14 @@ def panorama(
         aims = [frame.pointing for frame in plan.frames]
         latitude = there.place.latitude_degrees
         middle_part = used_share(plan)
-        longest = longest_for(
-            shot, aims, latitude, limit, there.horizon, middle_part, chosen.holds_at
-        )
+        longest = longest_for(shot, aims, latitude, tolerance, there.horizon, middle_part)
         pace = Pace(gear.practical_s(longest, shot, remote), saving, turning, dark)
         plan = plan_panorama(shot, covered, pace, wanted, share)
     against = None
     if wide_shot is not None:
         aim = [Pointing(like_height, covered.middle_degrees)]
         latitude = 0.0 if there is None else there.place.latitude_degrees
-        wide_s = gear.practical_s(
-            longest_for(wide_shot, aim, latitude, limit, holds_at=chosen.holds_at), shot, remote
-        )
+        wide_s = gear.practical_s(longest_for(wide_shot, aim, latitude, tolerance), shot, remote)
         choice = DepthChoice(noise_area_px=NOISE_AREA_PX if noise_area is None else noise_area)
         against = against_wide(plan, wide_shot, wide_s, choice)
     if as_json:
@@ -168,7 +163,7 @@ def stack(
     as_json: doors.JsonOption = False,
 ) -> None:
     """Plan a stack: frames, interval, time, and when more frames stop helping."""
-    from nightglass.light.defaults import SKY_BRIGHTNESS, TRAIL_LIMIT
+    from nightglass.light.defaults import SKY_BRIGHTNESS
     from nightglass.plan.aim import aim_wish
     from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
     from nightglass.plan.panorama.compare import longest_for
@@ -182,10 +177,8 @@ def stack(
     if pointing is None:
         raise ValueError('a stack is planned for a fixed aim: azimuth and height, like "180 30"')
     latitude = there.place.latitude_degrees
-    limit = TRAIL_LIMIT.value if trail is None else trail
-    longest = longest_for(
-        chosen.shot, [pointing], latitude, limit, there.horizon, holds_at=chosen.holds_at
-    )
+    tolerance = chosen.tolerance(trail)
+    longest = longest_for(chosen.shot, [pointing], latitude, tolerance, there.horizon)
     time_s = gear.practical_s(longest, chosen.shot, remote) if exposure is None else exposure
     choice = DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if sky is None else sky,

@@ -26,6 +26,7 @@ from nightglass.gear.benchfile import (
 )
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
+from nightglass.gear.purpose_words import purpose_of
 from nightglass.gear.schema import (
     BenchToml,
     BodyTable,
@@ -35,7 +36,6 @@ from nightglass.gear.schema import (
     PurposeTable,
     ScoreTable,
     TimeTable,
-    purpose_of,
 )
 from nightglass.gear.tomlerrors import explain, near_name
 from nightglass.gear.tomllines import find_line

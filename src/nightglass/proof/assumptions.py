@@ -17,8 +17,8 @@ from nightglass.light.defaults import (
 from nightglass.proof.codes import AssumptionCode
 from nightglass.proof.records import Proof
 from nightglass.verdict.assumptions import default_or, glass_assumptions
-from nightglass.verdict.records import Assumption
-from nightglass.verdict.records import AssumptionCode as Code
+from nightglass.verdict.codes import Assumption
+from nightglass.verdict.codes import AssumptionCode as Code
 
 
 @dataclass(frozen=True)

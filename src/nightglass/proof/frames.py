@@ -23,7 +23,7 @@ from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.size_field import field_of_zones
 from nightglass.sky.zones.zone import LEAST_SNR
 from nightglass.verdict.blur import usable_zones
-from nightglass.verdict.repeats import pool_repeats
+from nightglass.verdict.certainty.repeats import pool_repeats
 
 CLIPPED_FROM = 0.9
 """Share of the clipping level from which the zones leave a star out."""

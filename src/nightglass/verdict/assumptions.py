@@ -22,11 +22,12 @@ from nightglass.light.defaults import (
     ZERO_POINT,
     Default,
 )
+from nightglass.verdict.certainty.repeats import PooledRepeats
+from nightglass.verdict.codes import Assumption
+from nightglass.verdict.codes import AssumptionCode as Code
+from nightglass.verdict.codes import AssumptionSource as Source
 from nightglass.verdict.factors import Weights
-from nightglass.verdict.records import Assumption, Worth
-from nightglass.verdict.records import AssumptionCode as Code
-from nightglass.verdict.records import AssumptionSource as Source
-from nightglass.verdict.repeats import PooledRepeats
+from nightglass.verdict.records import Worth
 from nightglass.verdict.times import chosen_rule, situation
 from nightglass.verdict.view.crowd import SEEN_STAR_AREAS
 from nightglass.verdict.view.eye import Eye

@@ -9,18 +9,13 @@ from dataclasses import dataclass, replace
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.verdict.candidate import Candidate, at_time, without_place
+from nightglass.verdict.certainty.spread import CONFIDENCE, ZoneSpread
+from nightglass.verdict.certainty.studentised import range_quantile
+from nightglass.verdict.codes import LossReason
 from nightglass.verdict.factors import Factor, SettingCase, Weights
 from nightglass.verdict.question import Question
-from nightglass.verdict.records import (
-    LossReason,
-    Standing,
-    UnevenCorners,
-    WideOpen,
-    Worth,
-)
+from nightglass.verdict.records import Standing, UnevenCorners, WideOpen, Worth
 from nightglass.verdict.score import Judged
-from nightglass.verdict.spread import CONFIDENCE, ZoneSpread
-from nightglass.verdict.studentised import range_quantile
 from nightglass.verdict.view.look import Shape
 
 THIRD_OF_A_STOP = 2 ** (-1 / 3)

@@ -19,16 +19,17 @@ from nightglass.verdict.candidate import (
     sky_per_eye_arcmin,
     with_patch_of_sky,
 )
+from nightglass.verdict.certainty.order_frequency import TRIALS, leading, order_frequency
+from nightglass.verdict.certainty.repeats import pool_repeats
+from nightglass.verdict.certainty.sensitivity import order_changers
+from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.factors import FACTORS, Weights, weights_of
 from nightglass.verdict.frontier import unbeaten
-from nightglass.verdict.order_frequency import TRIALS, leading, order_frequency
 from nightglass.verdict.purpose import PURPOSES, eye_of, eye_of_purpose, frame_shape_of
 from nightglass.verdict.question import Question
 from nightglass.verdict.ranking import best_of_each_lens, standings
-from nightglass.verdict.records import Note, NoteCode, NotRanked, Ranking
-from nightglass.verdict.repeats import pool_repeats
+from nightglass.verdict.records import Ranking
 from nightglass.verdict.score import Judged, log_worth, pick_reference, score_of, with_scores
-from nightglass.verdict.sensitivity import order_changers
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.worth import FactorTable, eye_moves, judged, with_eyes
 from nightglass.verdict.zoom_jumps import zoom_jumps

@@ -11,7 +11,7 @@ import math
 from dataclasses import replace
 
 from nightglass.gear.benchfile import BenchFile, LimitChoice, Purpose, ReleaseName
-from nightglass.gear.schema import PURPOSE_WORDS, purpose_of
+from nightglass.gear.purpose_words import PURPOSE_WORDS, purpose_of
 from nightglass.verdict.view.eye import Eye
 
 ARCMINUTE = math.tan(math.radians(1 / 60))

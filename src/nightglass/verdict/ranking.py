@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from nightglass.verdict.certainty.gain import gain_interval
 from nightglass.verdict.factors import Weights
-from nightglass.verdict.gain import gain_interval
 from nightglass.verdict.records import Interval, Standing
 from nightglass.verdict.score import Judged, score_spread
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from enum import StrEnum
+from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
 from nightglass.light.iso import WorkingIso
+from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked
 from nightglass.verdict.question import Question
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.look import Look
@@ -19,42 +19,6 @@ VISIBLE_GAIN_PERCENT = 100 * (2 ** (1 / 3) - 1)
 """A gain under a third of a stop (26 %) is hardly visible (common practice)."""
 
 
-class NoteCode(StrEnum):
-    """What a reader must know of a setting, or why it was not ranked."""
-
-    FROM_BENCH = "from_bench"
-    AT_LIMIT = "at_limit"
-    AT_LIMIT_IN_PLACES = "at_limit_in_places"
-    ONE_REPEAT = "one_repeat"
-    PLACES_WITHOUT_SIZE = "places_without_size"
-    FRAME_PARTLY_UNTESTED = "frame_partly_untested"
-    CROWDED = "crowded"
-    BEYOND_STAR_COUNTS = "beyond_star_counts"
-    LENS_NOT_IN_BENCH_FILE = "lens_not_in_bench_file"
-    OTHER_BODY = "other_body"
-    NO_SIZE_ANYWHERE = "no_size_anywhere"
-    NOT_TESTED = "not_tested"
-
-
-@dataclass(frozen=True)
-class Note:
-    """A code with its numbers and names; nightglass.show.ranking.note_words makes the sentence."""
-
-    code: NoteCode
-    values: Mapping[str, float | str | tuple[str, ...]] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class NotRanked:
-    """A lens, or one setting of it, that could not be judged, and why."""
-
-    lens: str
-    reason: Note
-    focal_mm: float | None = None
-    f_number: float | None = None
-    """None where the whole lens was not judged."""
-
-
 @dataclass(frozen=True)
 class Interval:
     """A value with its 95 % interval; low and high are None where the spread is not known."""
@@ -62,61 +26,6 @@ class Interval:
     value: float
     low: float | None
     high: float | None
-
-
-class AssumptionCode(StrEnum):
-    """What entered a result as a default or a choice."""
-
-    LONGEST_TIME = "longest_time"
-    AIM = "aim"
-    VIEWING = "viewing"
-    LIMIT = "limit"
-    SCORE = "score"
-    FAINTEST_STAR = "faintest_star"
-    CROWDING = "crowding"
-    SKY_BRIGHTNESS = "sky_brightness"
-    MILKY_WAY = "milky_way"
-    EXTINCTION = "extinction"
-    AIRMASS = "airmass"
-    STAR_COUNTS = "star_counts"
-    V_MINUS_G = "v_minus_g"
-    ZERO_POINT = "zero_point"
-    EFFICIENCY = "efficiency"
-    RED_SHARE = "red_share"
-    BLUE_SHARE = "blue_share"
-    READ_NOISE = "read_noise"
-    ISO = "iso"
-    TRANSMISSION = "transmission"
-    FALLOFF = "falloff"
-    MARKS = "marks"
-    BLUR_BETWEEN_PLACES = "blur_between_places"
-    SCATTER = "scatter"
-    SESSIONS = "sessions"
-    VISIBLE_GAIN = "visible_gain"
-    INTERVALS = "intervals"
-
-
-class AssumptionSource(StrEnum):
-    """Where an assumption comes from."""
-
-    BENCH_FILE = "bench_file"
-    DEFAULT = "default"
-    GLOSSARY = "glossary"
-    FRAMES = "frames"
-    MEASURED = "measured"
-    COMMON_PRACTICE = "common_practice"
-    STANDARD = "standard"
-
-
-@dataclass(frozen=True)
-class Assumption:
-    """A default or a choice that entered the result; show.ranking.assumption_words words it."""
-
-    code: AssumptionCode
-    source: AssumptionSource
-    values: Mapping[str, float | str | bool | tuple[str, ...] | None] = field(default_factory=dict)
-    could_change_order: bool | None = None
-    """Whether another value within its range puts the lenses in another order; None: not tried."""
 
 
 @dataclass(frozen=True)
@@ -202,15 +111,6 @@ class Worth:
     def eligible(self) -> bool:
         """Whether the setting is within the person's limit; True without one."""
         return self.over_limit_percent is None
-
-
-class LossReason(StrEnum):
-    """Why a lens's widest opening is not its best setting."""
-
-    STREAKS = "streaks"
-    DRAWN_OUT = "drawn_out"
-    BLUR = "blur"
-    OVER_LIMIT = "over_limit"
 
 
 @dataclass(frozen=True)

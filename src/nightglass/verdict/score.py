@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.certainty.spread import Apart, LogInterval, ZoneSpread, difference_interval
 from nightglass.verdict.factors import Weights
 from nightglass.verdict.records import Interval, Worth
-from nightglass.verdict.spread import Apart, LogInterval, ZoneSpread, difference_interval
 
 
 @dataclass(frozen=True)

@@ -13,13 +13,14 @@ from nightglass.light.counts import COUNTS_END_G
 from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.verdict.blur import REACH, Tightness, usable_zones
 from nightglass.verdict.candidate import Candidate, mean_tightness_percent
+from nightglass.verdict.certainty.repeats import PooledRepeats, zone_spreads
+from nightglass.verdict.certainty.spread import ZoneSpread, t_quantile
+from nightglass.verdict.codes import Note, NoteCode
 from nightglass.verdict.factors import Factor, FactorValue, SettingCase
 from nightglass.verdict.frame_light import with_darker_corners, with_transmission
 from nightglass.verdict.question import Question
-from nightglass.verdict.records import Interval, Note, NoteCode, Worth
-from nightglass.verdict.repeats import PooledRepeats, zone_spreads
+from nightglass.verdict.records import Interval, Worth
 from nightglass.verdict.score import Judged, LightMoves
-from nightglass.verdict.spread import ZoneSpread, t_quantile
 from nightglass.verdict.view.crowd import CROWDED_SHARE
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.look import looks

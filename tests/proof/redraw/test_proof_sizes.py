@@ -9,7 +9,7 @@ import pytest
 
 from nightglass.proof.redraw.redrawn import Pairs
 from nightglass.proof.redraw.sizes import METHOD_LOG_ERR, redrawn_size
-from nightglass.verdict.spread import t_quantile
+from nightglass.verdict.certainty.spread import t_quantile
 
 
 def pairs(rng, stars=30, ratio=1.2, scatter=0.1, far=0.0, width=1.0) -> Pairs:

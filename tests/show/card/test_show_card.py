@@ -20,7 +20,7 @@ from nightglass.show.card.record import (
     lens_card,
 )
 from nightglass.show.card.text import START_LIST, card_text
-from nightglass.verdict.records import Note, NoteCode
+from nightglass.verdict.codes import Note, NoteCode
 
 MADE = date(2027, 5, 6)
 

@@ -22,8 +22,6 @@ from nightglass.almanac.trail import (
     trail_mm,
     trail_percent,
 )
-from nightglass.gear.benchfile import HoldsAt
-from nightglass.light.defaults import TRAIL_LIMIT
 from nightglass.light.iso import WorkingIso, working_iso
 from nightglass.light.rules import RuleTime, Situation, rule_times
 from nightglass.optics.arrays import Floats
@@ -32,6 +30,7 @@ from nightglass.plan.camera import Pointing, Shot, place_words, seen_from, sky_a
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import depth
 from nightglass.plan.framesky import FrameSky, frame_sky
+from nightglass.plan.tolerance import USUAL, Tolerance
 from nightglass.verdict.records import FrameTimes
 from nightglass.verdict.times import times_within
 
@@ -112,17 +111,15 @@ def plan_tonight(
     at: datetime,
     wish: AimWish,
     horizon: Horizon | None = None,
-    limit_percent: float = TRAIL_LIMIT.value,
+    tolerance: Tolerance = USUAL,
     roll_degrees: float = 0.0,
-    holds_at: HoldsAt = "centre",
 ) -> Tonight:
     """Return the settings of a frame at a moment (aware).
 
-    The tolerance limit_percent [% of picture height] holds at the frame's centre, or with holds_at
-    "corners" at every place that shows sky; the other time stands beside it. Raises ValueError
-    for naive moments, aims or targets below the horizon and frames that show no sky.
+    The tolerance holds where it says; the time of the other place stands beside it. Raises
+    ValueError for naive moments, aims or targets below the horizon and frames that show no sky.
     """
-    land = horizon or Horizon()
+    land, limit_percent = horizon or Horizon(), tolerance.limit_percent
     star = wish.target or MILKY_WAY_CENTRE
     sky = ephemeris(at, at + timedelta(minutes=1), (star,))
     seen = {name: look(sky, name, place, unix_seconds(at)) for name in ("sun", "moon", star.name)}
@@ -134,16 +131,7 @@ def plan_tonight(
     x, y, longest = _longest(shot, pointing, aim, land, limit_percent)
     worst = np.unravel_index(int(np.nanargmin(longest)), longest.shape)
     picture = frame_sky(shot, pointing, place, at, land)
-    centre_s = float(
-        longest_time_s(limit_percent, shot.picture_height_mm, shot.focal_mm, aim, shot.projection)
-    )
-    governing_s = float(longest[worst])
-    # Near the pole of the sky the centre hardly moves: what shows sky then governs it too.
-    times = FrameTimes(
-        times_within(centre_s if math.isfinite(centre_s) else governing_s, shot.body.dial_end_s),
-        times_within(governing_s, shot.body.dial_end_s),
-        holds_at,
-    )
+    times = _times(shot, aim, float(longest[worst]), tolerance)
     remote = times.chosen.remote_s
     at_place = _Places(shot, aim, limit_percent, remote)
     return Tonight(
@@ -168,6 +156,15 @@ def plan_tonight(
         iso=working_iso(shot.body, depth(shot, remote).sky_e),
         words=_words(height["sun"], height["moon"]),
     )
+
+
+def _times(shot: Shot, aim: Aim, governing_s: float, tolerance: Tolerance) -> FrameTimes:
+    lens = (shot.focal_mm, aim, shot.projection)
+    centre_s = float(longest_time_s(tolerance.limit_percent, shot.picture_height_mm, *lens))
+    # Near the pole of the sky the centre hardly moves: what shows sky then governs it too.
+    centre_s = centre_s if math.isfinite(centre_s) else governing_s
+    centre, corners = (times_within(s, shot.body.dial_end_s) for s in (centre_s, governing_s))
+    return FrameTimes(centre, corners, tolerance.holds_at)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,6 @@ import numpy as np
 
 from nightglass.almanac.horizon import Horizon
 from nightglass.almanac.trail import frame_grid_mm, longest_time_s
-from nightglass.gear.benchfile import HoldsAt
 from nightglass.plan.camera import Pointing, Shot, seen_from, sky_aim
 from nightglass.plan.depth import (
     DepthChoice,
@@ -19,6 +18,7 @@ from nightglass.plan.depth import (
     stars_per_degree2,
 )
 from nightglass.plan.panorama.panorama import SAVING_S, Panorama
+from nightglass.plan.tolerance import USUAL, Tolerance
 
 
 @dataclass(frozen=True)
@@ -45,16 +45,15 @@ def longest_for(
     shot: Shot,
     pointings: list[Pointing],
     latitude_degrees: float,
-    limit_percent: float,
+    tolerance: Tolerance = USUAL,
     horizon: Horizon | None = None,
     used_share: float = 1.0,
-    holds_at: HoldsAt = "corners",
 ) -> float:
-    """Return the longest true time that keeps trails within a limit in every frame [s].
+    """Return the longest true time that keeps trails within the tolerance in every frame [s].
 
-    holds_at: "centre" of every frame (or its sky, where land hides the centre), or "corners": all
-    its sky. used_share: middle share of the frame's sides that counts, for frames whose rims the
-    seams leave out. Raises ValueError when no frame shows sky above the horizon.
+    Where land hides the centre of a frame, all its sky counts. used_share: middle share of the
+    frame's sides that counts, for frames whose rims the seams leave out. Raises ValueError when no
+    frame shows sky above the horizon.
     """
     land = horizon or Horizon()
     x, y = frame_grid_mm(used_share * shot.width_mm, used_share * shot.height_mm, 13, 9)
@@ -62,13 +61,19 @@ def longest_for(
     for pointing in pointings:
         aim = sky_aim(pointing, latitude_degrees)
         longest = longest_time_s(
-            limit_percent, shot.picture_height_mm, shot.focal_mm, aim, shot.projection, x, y
+            tolerance.limit_percent,
+            shot.picture_height_mm,
+            shot.focal_mm,
+            aim,
+            shot.projection,
+            x,
+            y,
         )
         altitude, azimuth = seen_from(shot, pointing, x, y)
         with np.errstate(invalid="ignore"):
             sky = altitude >= land.height_at(azimuth)
         middle = longest[sky.shape[0] // 2, sky.shape[1] // 2]
-        if holds_at == "centre" and sky[sky.shape[0] // 2, sky.shape[1] // 2]:
+        if tolerance.holds_at == "centre" and sky[sky.shape[0] // 2, sky.shape[1] // 2]:
             # A centre at the pole of the sky hardly moves: then all of its sky counts.
             longest = np.full_like(longest, middle) if np.isfinite(middle) else longest
         if np.any(sky & ~np.isnan(longest)):

@@ -11,8 +11,8 @@ from typing import Literal
 
 import numpy as np
 
+from nightglass.verdict.certainty.spread import chosen_quantile, joined
 from nightglass.verdict.records import Interval
-from nightglass.verdict.spread import chosen_quantile, joined
 
 LEAST_SETTINGS = 3
 

@@ -17,7 +17,7 @@ from nightglass.proof.comparison.next_step import next_step
 from nightglass.proof.comparison.order import order_of, shared_places, stars_tau, with_largest
 from nightglass.proof.comparison.place import Scatters, compared_place, scatters
 from nightglass.proof.records import Proof, SettingProof, SkyFrame
-from nightglass.verdict.repeats import PooledRepeats, length_log_err, pool_repeats
+from nightglass.verdict.certainty.repeats import PooledRepeats, length_log_err, pool_repeats
 
 
 def compare_bench_and_sky(

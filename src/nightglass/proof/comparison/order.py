@@ -25,8 +25,8 @@ from nightglass.proof.comparison.agreement import (
     rank_agreement,
 )
 from nightglass.proof.records import PlaceProof, SettingPair, SettingProof, Verdict
+from nightglass.verdict.certainty.spread import joined, t_quantile
 from nightglass.verdict.records import Interval
-from nightglass.verdict.spread import joined, t_quantile
 
 
 @dataclass(frozen=True)

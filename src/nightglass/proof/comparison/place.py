@@ -24,8 +24,8 @@ from nightglass.proof.comparison.nearby_zone import (
     zones_there,
 )
 from nightglass.proof.records import PlaceProof, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.verdict.certainty.spread import satterthwaite, t_quantile
 from nightglass.verdict.records import Interval
-from nightglass.verdict.spread import satterthwaite, t_quantile
 
 
 @dataclass(frozen=True)

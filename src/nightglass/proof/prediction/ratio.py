@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.records import Prediction, PredictionReason
+from nightglass.verdict.certainty.spread import satterthwaite, t_quantile
 from nightglass.verdict.records import Interval
-from nightglass.verdict.spread import satterthwaite, t_quantile
 
 Parts = Sequence[tuple[float, float]]
 """Variances with their degrees of freedom."""

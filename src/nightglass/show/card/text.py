@@ -19,7 +19,8 @@ from nightglass.show.words import (
     percent,
     seconds,
 )
-from nightglass.verdict.records import NoteCode, Worth
+from nightglass.verdict.codes import NoteCode
+from nightglass.verdict.records import Worth
 
 START_LIST = (
     "Autofocus off",

@@ -8,7 +8,7 @@ from nightglass.light.defaults import AIRMASS, EFFICIENCY
 from nightglass.proof.assumptions import ProofAssumption
 from nightglass.proof.codes import AssumptionCode
 from nightglass.show.ranking.assumption_words import assumption_row
-from nightglass.verdict.records import Assumption
+from nightglass.verdict.codes import Assumption
 
 PERSON, GLOSSARY, FRAME = "bench.toml", "definition, glossary", "sky frame"
 ASSUMPTIONS = {

@@ -37,7 +37,7 @@ from nightglass.show.proof.verdict import (
     verdict_words,
 )
 from nightglass.show.words import percent
-from nightglass.verdict.records import Assumption
+from nightglass.verdict.codes import Assumption
 
 PAGE, TITLE = "proof.html", "Bench against sky"
 ORDER_HEADS = (

@@ -8,9 +8,9 @@ from typing import Any
 from nightglass.light import defaults
 from nightglass.light.aperture import TransmissionSource
 from nightglass.light.defaults import Default
-from nightglass.verdict.records import Assumption
-from nightglass.verdict.records import AssumptionCode as Code
-from nightglass.verdict.records import AssumptionSource as Source
+from nightglass.verdict.codes import Assumption
+from nightglass.verdict.codes import AssumptionCode as Code
+from nightglass.verdict.codes import AssumptionSource as Source
 
 GLOSSARY = "definition, glossary"
 SOURCE_WORDS: dict[Source, str] = {

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from nightglass.verdict.records import Note, NoteCode, NotRanked, OrderFrequency
+from nightglass.verdict.codes import Note, NoteCode, NotRanked
+from nightglass.verdict.records import OrderFrequency
 
 NOT_TESTED_EVERYWHERE = (NoteCode.PLACES_WITHOUT_SIZE, NoteCode.FRAME_PARTLY_UNTESTED)
 """Notes that mark a setting as not tested everywhere."""

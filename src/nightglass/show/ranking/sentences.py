@@ -7,16 +7,9 @@ from collections.abc import Iterator, Sequence
 from nightglass.light.aperture import TransmissionSource
 from nightglass.show.ranking.stops_words import stops_of, stops_words
 from nightglass.show.words import f_number, focal, percent
+from nightglass.verdict.codes import AssumptionCode, LossReason
 from nightglass.verdict.question import Question
-from nightglass.verdict.records import (
-    AssumptionCode,
-    LossReason,
-    Ranking,
-    Standing,
-    UnevenCorners,
-    WideOpen,
-    Worth,
-)
+from nightglass.verdict.records import Ranking, Standing, UnevenCorners, WideOpen, Worth
 
 LEAST_STOPS = 1 / 3
 """Wide open is spoken of above the table where it gathers this much more light."""

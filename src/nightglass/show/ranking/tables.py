@@ -13,7 +13,8 @@ from typing import Any
 from nightglass.bench.waiting import Waiting
 from nightglass.show.ranking.look_words import NAMES
 from nightglass.show.ranking.note_words import note_words
-from nightglass.verdict.records import Note, Ranking, Standing, Times, Worth
+from nightglass.verdict.codes import Note
+from nightglass.verdict.records import Ranking, Standing, Times, Worth
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV

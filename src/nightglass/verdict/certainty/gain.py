@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from nightglass.verdict.certainty.spread import LogInterval
 from nightglass.verdict.records import Interval
-from nightglass.verdict.spread import LogInterval
 
 
 def gain_percent(a: float, b: float) -> float:

@@ -14,11 +14,12 @@ from nightglass.light.iso import NoiseSource
 from nightglass.optics.arrays import Floats
 from nightglass.verdict.best_setting import Asked
 from nightglass.verdict.candidate import Candidate
+from nightglass.verdict.certainty.order_frequency import leading, passed
+from nightglass.verdict.codes import Assumption
+from nightglass.verdict.codes import AssumptionCode as Code
+from nightglass.verdict.codes import AssumptionSource as Source
 from nightglass.verdict.frame_light import FrameLight
-from nightglass.verdict.order_frequency import leading, passed
-from nightglass.verdict.records import Assumption, Standing
-from nightglass.verdict.records import AssumptionCode as Code
-from nightglass.verdict.records import AssumptionSource as Source
+from nightglass.verdict.records import Standing
 from nightglass.verdict.score import Judged, moved
 
 _TWO_SIGMA = 1.96

@@ -12,7 +12,7 @@ from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.study.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.gear.body import Body
 from nightglass.verdict.blur import usable_zones
-from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
+from nightglass.verdict.certainty.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 
 @dataclass(frozen=True)

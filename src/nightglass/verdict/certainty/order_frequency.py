@@ -10,10 +10,10 @@ import numpy as np
 
 from nightglass.gear.benchfile import LimitChoice
 from nightglass.optics.arrays import Flags, Floats, Indices
+from nightglass.verdict.certainty.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 from nightglass.verdict.factors import Factor
 from nightglass.verdict.records import OrderFrequency, Standing
 from nightglass.verdict.score import Judged, LightMoves
-from nightglass.verdict.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
 
 TRIALS = 2000
 SEED = 20

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from nightglass.optics.arrays import Floats
-from nightglass.verdict.studentised import range_quantile
+from nightglass.verdict.certainty.studentised import range_quantile
 
 CONFIDENCE = 0.95
 BOOTSTRAP_LEAST_REPEATS = 8

@@ -1,0 +1,1 @@
+"""How sure a verdict is: spread, intervals, ties, and what could change the order."""
