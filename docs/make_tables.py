@@ -24,12 +24,15 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.proof.assumptions import ASSUMPTIONS
 from nightglass.show.proof.causes import CAUSES, FACTORS
 from nightglass.show.proof.reasons import FRAME_REASONS, PLACE_REASONS, PREDICTION_REASONS
 from nightglass.show.proof.text import METHODS
 from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
+from nightglass.show.ranking.assumption_words import MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
+from nightglass.show.ranking.sentences import LOSS_MEANINGS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -81,6 +84,21 @@ def notes() -> str:
     """Codes of the notes in a ranking."""
     rows = [(f"`{code}`", text) for code, text in NOTE_MEANINGS.items()]
     return table(("code", "meaning"), rows)
+
+
+RANKING_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("`code` of an assumption", MEANINGS),
+    ("`source` of an assumption", SOURCE_WORDS),
+    ("`iso_reason`", REASON_MEANINGS),
+    ("`wide_open_reason`", LOSS_MEANINGS),
+)
+
+
+def ranking_codes() -> str:
+    """Every code of a ranking that is no note, with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in RANKING_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
 
 
 PROOF_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
@@ -190,6 +208,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "limits": limits,
     "defaults": defaults,
     "notes": notes,
+    "ranking_codes": ranking_codes,
     "exit_codes": exit_codes,
     "proof_codes": proof_codes,
     "commands": commands,

@@ -11,15 +11,20 @@ from typing import Any
 
 import pytest
 import typer.main
+from made_worths import make_worth
 
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
+from nightglass.gear.benchfile import Purpose
 from nightglass.gear.lens import LensSetting
+from nightglass.light.iso import IsoReason
 from nightglass.proof.codes import ALL_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
-from nightglass.verdict.codes import NoteCode
-from nightglass.verdict.records import Interval, Ranking, Standing, Times, Worth
+from nightglass.verdict.codes import AssumptionCode, AssumptionSource, LossReason, NoteCode
+from nightglass.verdict.purpose import eye_of_purpose
+from nightglass.verdict.question import Question
+from nightglass.verdict.records import Ranking, Standing
 
 PROJECT = Path(__file__).parents[1]
 DOCS = PROJECT / "docs"
@@ -152,27 +157,11 @@ def test_every_part_of_the_bench_file_page_names_a_table() -> None:
 
 
 def columns_of_the_ranking() -> set[str]:
-    worth = Worth(
-        setting=LensSetting("Body", "Wren 12 mm f/2", 12.0, 2.0),
-        times=Times(30.2, 30.0, 30.0, 32.0, 0.08),
-        exposure_s=32.0,
-        release="dial",
-        iso=1600,
-        factors={"stars": 9000.0, "glow": 90.0},
-        stars_lost_to_cap=0.0,
-        lens_tightness_percent=0.2,
-        lens_tightness_percent_err=0.01,
-        worst_place="centre",
-        tightness_percent=0.3,
-        trail_percent=0.18,
-        at_limit=False,
-        eligible=True,
-        score=Interval(100.0, 100.0, 100.0),
-        places_measured=("centre",),
-    )
+    worth = make_worth(LensSetting("Body", "Wren 12 mm f/2", 12.0, 2.0))
+    eye = eye_of_purpose(Purpose())
     standing = Standing(1, worth, False, None, None, ())
-    ranking = Ranking((standing,), (worth,), (worth,), None, 0.25, "words", None, (), ())
-    return set(ranking_rows(ranking)[0])
+    given = (Question.PICTURE, eye, None, None, (), ())
+    return set(ranking_rows(Ranking((standing,), (worth,), (worth,), None, *given))[0])
 
 
 def test_columns_of_the_ranking_are_documented_and_no_others() -> None:
@@ -240,3 +229,10 @@ def test_readme_states_the_cautions(word: str) -> None:
 def test_every_code_of_a_note_is_explained_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: notes")[1].split("<!-- end -->")[0]
     assert set(re.findall(r"^\| `(\w+)` \|", shown, flags=re.MULTILINE)) == set(NoteCode)
+
+
+def test_codes_of_a_ranking_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: ranking_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    kinds = (AssumptionCode, AssumptionSource, IsoReason, LossReason)
+    assert sorted(found) == sorted(code.value for kind in kinds for code in kind)
