@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from nightglass.bench.records import Combined
@@ -128,6 +128,8 @@ def test_noise_area_of_an_unmeasured_one_is_that_of_a_gaussian(build):
 def test_trailed_noise_area_agrees_with_drawing_the_trail(
     build, length, share, angle, trail, direction
 ):
+    # No rebuilt spot is narrower than 2.5 px, and samples 1 px apart would not hold one.
+    assume(length * share >= 2.5)
     # By other means: the spot is drawn along the trail and its noise area taken from the picture.
     zone = build.zone("centre", (length,), width_share=share, angle_degrees=angle)
     factor = trailed_area_factor(zone, np.array([trail]), np.array([direction]))[0]

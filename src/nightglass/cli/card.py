@@ -13,6 +13,7 @@ import typer
 from nightglass.cli.bench_options import (
     FolderArgument,
     JsonOption,
+    LimitOption,
     PurposeOption,
     RemoteOption,
 )
@@ -47,6 +48,7 @@ def card(
     folder: FolderArgument = Path(),
     lens: LensOption = None,
     purpose: PurposeOption = None,
+    limit: LimitOption = None,
     remote: RemoteOption = None,
     night: NightOption = None,
     as_json: JsonOption = False,
@@ -58,7 +60,7 @@ def card(
     from nightglass.show.card.lines import card_document, card_lines
     from nightglass.verdict.purpose import with_choices
 
-    bench = with_choices(read_bench_file(folder), purpose, remote)
+    bench = with_choices(read_bench_file(folder), purpose, remote, limit)
     lenses = chosen_lenses(bench.lenses, lens or ())
     cards = _cards(bench, lenses, night)
     if not any(card.standing for card in cards):

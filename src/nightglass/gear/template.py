@@ -136,6 +136,12 @@ def _lens(lens: Lens) -> str:
             "0.9",
             "measured share of the light that passes; or t_stop",
         ),
+        _optional(
+            "transmission_err",
+            f"{lens.transmission_err:g}" if lens.transmission_err else None,
+            "0.02",
+            "its error (1 sigma)",
+        ),
         _optional("t_stop", f"{lens.t_stop:g}" if lens.t_stop else None, "2.2"),
         _optional("notes", _text(lens.notes) if lens.notes else None, '"borrowed until Monday"'),
         _optional(
@@ -210,17 +216,22 @@ _FRAMES = """# What the camera could not write down (manual lenses), or wrote wr
 """
 
 _CHOICES = """[purpose]
-limit_percent = 0.25          # largest blur that you accept, % of picture height
-# words = "phone"             # or "screen", or "print 60 cm wide seen from 1 m"
+words = "screen"              # or "phone", "print 60x40 cm", "print 60 cm wide seen from 1 m"
+# limit_percent = 0.25        # largest blur that you accept, % of picture height; without
+                              # it blur costs as much as a viewer can see
+# limit_on = "lens"           # or "with trail"
+# limit_at = "worst"          # or "mean": worst place, or mean over the frame
 
 [time]
-rule = "360 rule"             # or 500 rule, 300 rule, npf simple, npf full, pixels,
-                              # share of blur, trail
+rule = "trail"                # no star drawn longer than 0.17 % of picture height; or
+                              # 360 rule, 500 rule, 300 rule, npf simple, npf full, pixels,
+                              # share of blur
+holds_at = "centre"           # or "corners": where in the frame the rule must hold
 release = "dial"              # or remote
 
 [score]
 a = 0.5                       # weight of the stars; the glow of the Milky Way has 1 - a
-# reference = { lens = "Wren 12 mm f/2", f_number = 2.8 }   # else the best eligible setting
+# reference = { lens = "Wren 12 mm f/2", f_number = 2.8 }   # else the best setting
 
 [sky]
 # brightness_mag_per_arcsec2 = 21.5

@@ -98,10 +98,6 @@ READ_NOISE = Default(
 DETECTION_SNR = Default(
     "signal-to-noise of the faintest star counted", 5.0, "", "definition of `stars`, glossary"
 )
-STAR_CROWDING = Default(
-    "noise areas that each star keeps for itself", 30.0, "", "definition of `stars`, glossary: "
-    "nearer ones merge"
-)  # fmt: skip
 TRAIL_LIMIT = Default(
     "longest trail at the frame centre on the equator",
     0.16828,
@@ -128,7 +124,6 @@ ALL_DEFAULTS: tuple[Default, ...] = (
     V_MINUS_G,
     READ_NOISE,
     DETECTION_SNR,
-    STAR_CROWDING,
     TRAIL_LIMIT,
     NOISE_OVER_BEST,
 )

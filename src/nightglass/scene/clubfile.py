@@ -45,6 +45,13 @@ def _pair(low: float, high: float) -> str:
     return f"{low:g}" if low == high else f"[{low:g}, {high:g}]"
 
 
+def _glass(lens: Lens) -> str:
+    """What the club knows of the light that the glass passes."""
+    if lens.t_stop is not None:
+        return f"t_stop = {lens.t_stop:g}\n"
+    return f"transmission = {lens.transmission}\ntransmission_err = {lens.transmission_err}\n"
+
+
 def _lens(lens: Lens) -> str:
     return f"""\
 [[lens]]
@@ -53,7 +60,7 @@ focal_mm = {_pair(lens.focal_mm_min, lens.focal_mm_max)}
 f_number = {_pair(lens.f_number_min_wide, lens.f_number_min_long)}
 serial = "{lens.serial}"
 projection = "{lens.projection}"
-"""
+{_glass(lens)}"""
 
 
 def _places() -> list[str]:
@@ -73,10 +80,11 @@ session = "club room, 7 March"
 notes = "LED behind a pinhole; camera aimed afresh and focused afresh for every frame"
 
 [purpose]
-limit_percent = 0.25   # largest blur that we accept, % of picture height
+words = "screen"         # how our pictures are looked at
 
 [time]
-rule = "360 rule"
+rule = "trail"           # no star drawn longer than 0.17 % of the picture's height
+holds_at = "centre"
 release = "dial"
 
 [site]

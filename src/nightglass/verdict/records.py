@@ -172,8 +172,10 @@ class OrderFrequency:
     """How often the order of the lenses stays: over resampled repeats, light within its
     uncertainty, weights and purposes."""
 
-    first_place_share: float
+    first_shares: tuple[tuple[str, float], ...]
+    """How often each lens comes first: (lens, share), in the order of the ranking."""
     whole_order_share: float
+    """How often all lenses stand as listed."""
     trials: int
     tried_weights: Mapping[str, tuple[float, float]]
     """The ends of each factor's power by code; all factors share one draw."""

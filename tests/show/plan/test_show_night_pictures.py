@@ -51,12 +51,13 @@ def panorama():
 
 def test_the_frame_says_its_times_and_escapes_names(tonight):
     svg = tonight_picture(tonight)
+    words = " ".join(re.findall(r">([^<]+)</text>", svg))
     assert f"governs: {tonight.governs.longest_s:.0f} s" in svg
     assert "Milky Way&#x27;s centre" in svg
     assert "Cape &lt;1&gt;" in svg
     times = tonight.times
     assert f"with remote {times.centre.remote_s:.0f} s" in svg
-    assert f"{times.corners.remote_s:.0f} s if every place must hold" in svg
+    assert f"{times.corners.remote_s:.0f} s if every place must hold" in words
     assert "nan" not in svg
     assert "inf" not in svg
 

@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from nightglass.frame.record import Metadata
-from nightglass.light.aperture import cosine_falloff, pupil_area_mm2
+from nightglass.light.aperture import cosine_falloff, lens_transmission, pupil_area_mm2
 from nightglass.light.atmosphere import extinction_mag
 from nightglass.light.counts import stars_per_square_degree
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S, EXTINCTION, V_MINUS_G
@@ -179,7 +179,7 @@ def sky_metadata(shot: SkyShot) -> Metadata:
 
 def _path(shot: SkyShot) -> LightPath:
     area = pupil_area_mm2(shot.focal_mm, shot.f_number)
-    return LightPath(area, 1.0, BODY.efficiency or 1.0)
+    return LightPath(area, lens_transmission(shot.club.lens).share, BODY.efficiency or 1.0)
 
 
 def _falloff(shot: SkyShot, x_px: Floats, y_px: Floats) -> tuple[Floats, Floats]:

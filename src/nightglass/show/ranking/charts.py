@@ -18,7 +18,7 @@ from nightglass.show.chart_style import (
     shortened,
     styled,
 )
-from nightglass.show.ranking.note_words import not_ranked_name, note_words
+from nightglass.show.ranking.note_words import first_shares_words, not_ranked_name, note_words
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
 from nightglass.verdict.question import Question
@@ -114,8 +114,8 @@ def _ranking_lines(ranking: Ranking) -> list[str]:
     ]
     if (held := ranking.order_frequency) is not None:
         lines.append(
-            f"First place holds in {100 * held.first_place_share:.0f} %, the whole order in "
-            f"{100 * held.whole_order_share:.0f} % of {held.trials} trials."
+            f"Of {held.trials} trials {first_shares_words(held)}; all stand as listed in "
+            f"{100 * held.whole_order_share:.0f} %."
         )
     best = max(standing.worth.score.value for standing in ranking.standings)
     if any((s.worth.score.high or 0) > LONGEST_BAR * best for s in ranking.standings):

@@ -30,6 +30,9 @@ NOTE_MEANINGS: dict[NoteCode, str] = {
 """Codes of notes in the JSON, as the glossary explains them."""
 
 
+LEAST_SHARE = 0.005
+
+
 def note_words(note: Note) -> str:
     """Return the sentence of a note."""
     made = _WORDS[note.code]
@@ -46,11 +49,18 @@ def not_ranked_name(one: NotRanked) -> str:
 def order_frequency_words(held: OrderFrequency) -> str:
     """Return how often the order holds, and under which trials."""
     return (
-        f"The first place holds in {held.first_place_share:.0%}, the whole order in "
-        f"{held.whole_order_share:.0%} of {held.trials} trials: repeats drawn again, light within "
-        "its uncertainty, stars weighed from half to three halves of their share and glow the "
-        "rest, viewers from phone to print; lenses that share a place may swap."
+        f"Of {held.trials} trials {first_shares_words(held)}; all lenses stand as listed in "
+        f"{100 * held.whole_order_share:.0f} %. Each trial draws the repeats again and light "
+        "within its uncertainty, weighs stars from half to three halves of their share and glow "
+        "with the rest, and takes a viewer between phone and print."
     )
+
+
+def first_shares_words(held: OrderFrequency) -> str:
+    """Return which lenses come first how often; those under half a percent are left out."""
+    first, *others = [one for one in held.first_shares if one[1] >= LEAST_SHARE]
+    words = f"{first[0]} comes first in {100 * first[1]:.0f} %"
+    return ", ".join([words, *(f"{lens} in {100 * share:.0f} %" for lens, share in others)])
 
 
 def _untested(values: Mapping[str, Any]) -> str:

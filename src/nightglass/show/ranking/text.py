@@ -214,7 +214,7 @@ def _assumed(ranking: Ranking, everything: bool) -> Iterator[str]:
         yield "Assumed, and another value could change the order:"
         yield from (f"  {line}" for line in assumption_lines(movers))
     elif len(ranking.standings) > 1:
-        yield "No assumption that was tried within its range changes the order."
+        yield "No assumption, moved within its range, lifts a lens over one of a better place."
     yield f"All {len(ranking.assumptions)} assumptions with their sources: --assumed"
 
 

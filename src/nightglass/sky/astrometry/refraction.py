@@ -22,7 +22,8 @@ SEA_LEVEL_PER_M, DENSITY_POWER = 2.25577e-5, 4.25588
 up to 11 km."""
 LOWEST_DEGREES = -1.0
 """Below it, behind the land, the lift is that of this altitude: so places have an inverse."""
-ROUNDS = 4
+ROUNDS = 8
+"""Leave 0.05" at the lowest place, where each round takes two thirds of the miss."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def seen_directions(vectors: ArrayLike, apparent: Apparent) -> Floats:
     seen = altitude + apparent.strength * (seen_altitude_degrees(above) - above)
     for _ in range(ROUNDS):
         # The lift belongs to the altitude as seen. The other formula begins within 0.1'; each
-        # round leaves a fifth of the miss at the horizon and a hundredth at 10 degrees.
+        # round leaves a third of the miss below the horizon and a hundredth at 10 degrees.
         seen = altitude + apparent.strength * lift_degrees(seen)
     return _joined(seen, level, apparent)
 

@@ -52,9 +52,9 @@ def order_frequency(
     darker corners, one share for the weights of the factors (stars from a = 0.25 to 0.75, glow
     the rest), and an eye between phone and print: even in the logarithm of its blur, between the
     three eyes log_eyes (ln of eye_percent) by a parabola. A limit on the lens's worst blur is held
-    against the redrawn blur. The first place holds if a lens that shares it comes first; the whole
-    order holds if no lens passes one of a higher place. Factors follow the noise areas by their
-    powers at the measured values. Raises ValueError for fewer than one trial.
+    against the redrawn blur. The whole order holds if every lens stands as listed. Factors follow
+    the noise areas by their powers at the measured values. Raises ValueError for fewer than one
+    trial.
     """
     if trials < 1:
         raise ValueError(f"trials is {trials}; at least 1, {TRIALS} by default")
@@ -66,11 +66,13 @@ def order_frequency(
     weights = {code: first + (last - first) * share for code, (first, last) in ends.items()}
     eyes = _eye_weights(np.asarray(log_eyes, dtype=np.float64), rng.random(trials))
     keys = _keys_of_lenses(judged, ranked, weights, eyes, limit, rng)
-    places = np.array([s.place for s in ranked])
-    first = np.isin(np.argmax(keys, axis=1), np.flatnonzero(places == places.min()))
+    firsts = np.bincount(np.argmax(keys, axis=1), minlength=len(ranked)) / trials
+    listed = np.arange(len(ranked))
     return OrderFrequency(
-        first_place_share=float(first.mean()),
-        whole_order_share=float((~passed(keys, places)).mean()),
+        first_shares=tuple(
+            (s.worth.setting.lens, float(share)) for s, share in zip(ranked, firsts, strict=True)
+        ),
+        whole_order_share=float((~passed(keys, listed)).mean()),
         trials=trials,
         tried_weights=ends,
     )
