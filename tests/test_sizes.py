@@ -18,7 +18,6 @@ LONG_FILES = {
     "sky/astrometry/refine.py": "the rounds of one refinement share their tolerances",
     "sky/stars/scan.py": "compiled loops of one pass; apart they could not be inlined",
     "almanac/night.py": "one line over",
-    "show/ranking/charts.py": "two charts that share scales and marks",
 }
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",

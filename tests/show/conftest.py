@@ -193,7 +193,12 @@ def make_ranking(lenses: tuple[Lens, ...] = LENSES) -> Ranking:
         question=Question.PICTURE,
         eye=eye_of("print 45 cm wide seen from 1 m"),
         limit=LimitChoice(LIMIT_PERCENT),
-        order_frequency=OrderFrequency(0.93, 0.71, 2000, {"stars": (0.5, 1.5), "glow": (1.5, 0.5)}),
+        order_frequency=OrderFrequency(
+            (("Wren 12 mm f/2", 0.93), ("Heron 20 mm f/1.8", 0.07)),
+            0.71,
+            2000,
+            {"stars": (0.5, 1.5), "glow": (1.5, 0.5)},
+        ),
         assumptions=(
             Assumption(
                 AssumptionCode.SKY_BRIGHTNESS, AssumptionSource.DEFAULT, {"value": 21.6}, True

@@ -98,8 +98,8 @@ def cells() -> Cells:
 @pytest.mark.parametrize(("altitude", "airmass"), [(None, 1.0), (90.0, 1.0), (30.0, 1.994)])
 def test_a_star_s_light_comes_through_the_air_at_its_height(altitude, airmass):
     told = light(case(altitude))
-    # A pupil of 12 mm, the stated transmission, photons of V = 0 and efficiency; the airmass at 30 degrees:
-    # Kasten & Young 1989 (the figure from memory).
+    # A pupil of 12 mm, the stated transmission, photons of V = 0 and efficiency; the airmass at 30
+    # degrees: Kasten & Young 1989 (the figure from memory).
     electrons = ZERO_POINT.value * math.pi * 6**2 * 1e-6 * 0.85 * 0.4
     predicted = 2.5 * math.log10(electrons / 0.6) - V_MINUS_G.value - EXTINCTION * airmass
     assert told.predicted == pytest.approx(predicted, abs=1e-3)

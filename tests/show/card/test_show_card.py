@@ -157,8 +157,7 @@ def test_the_look_of_the_stars_stands_for_phone_screen_and_print(bag):
     text = text_of(bag, "Wren")
     assert text.look == (
         ("Phone", "points, streaks at top right"),
-        ("Screen", "drawn out, streaks at top right"),
-        ("Print", "drawn out, streaks at top right"),
+        ("Screen, print", "drawn out, streaks at top right"),
     )
 
 

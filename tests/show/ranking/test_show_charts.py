@@ -9,8 +9,9 @@ import pytest
 from PIL import Image
 
 from nightglass.show.chart_style import safe, save_chart, shortened
-from nightglass.show.ranking.charts import front_chart, ranking_chart
+from nightglass.show.ranking.charts import ranking_chart
 from nightglass.show.ranking.files import write_charts
+from nightglass.show.ranking.frontier_chart import frontier_chart
 from nightglass.show.ranking.map_chart import lens_map_chart
 
 A5_MM = 210.0
@@ -202,7 +203,7 @@ def test_bad_input_is_refused_in_words(bag, tmp_path):
     with pytest.raises(ValueError, match="no lens could be ranked; the reasons are in not_ranked"):
         ranking_chart(empty)
     with pytest.raises(ValueError, match="no setting was judged"):
-        front_chart(empty)
+        frontier_chart(empty)
     with pytest.raises(ValueError, match='no setting of "Godwit" was judged; lenses with'):
         lens_map_chart("Godwit", bag.ranking)
     assert list(write_charts(empty, tmp_path)) == []

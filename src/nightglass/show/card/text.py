@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nightglass.show.card.record import LensCard, NightStrip, PanoramaLine, StackLine, ZoomPosition
+from nightglass.show.card.plan_words import night_lines, panorama_words, stack_words
+from nightglass.show.card.record import LensCard, ZoomPosition
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.ranking.look_words import NAMES, one_look_words
 from nightglass.show.ranking.note_words import note_words
@@ -82,7 +83,7 @@ class CardText:
     blur: str
     trail: str
     look: tuple[tuple[str, str], ...]
-    """(Phone, how stars look there), and so for screen and print."""
+    """("Phone, screen", how stars look there); those where they look alike share a row."""
     limit: str
     weak: str
     focus: str
@@ -114,9 +115,9 @@ def card_text(card: LensCard) -> CardText:
         weak=_weak(worth),
         focus=card.extras.focus_method or NOT_TESTED,
         positions=tuple(_position(p, worth) for p in card.positions),
-        night=_night(card.context.night),
-        panorama=_panorama(card.extras.panorama),
-        stack=_stack(card.extras.stack),
+        night=night_lines(card.context.night),
+        panorama=panorama_words(card.extras.panorama),
+        stack=stack_words(card.extras.stack),
         start_list=START_LIST,
         fallback=tuple((focal(t.focal_mm), seconds(t.dial_marked_s)) for t in card.fallback),
         fallback_title="Any other lens, by focal length (on the dial)",
@@ -128,10 +129,12 @@ def card_text(card: LensCard) -> CardText:
 def _look(worth: Worth | None) -> tuple[tuple[str, str], ...]:
     if worth is None:
         return (("Stars", NOT_TESTED),)
-    return tuple(
-        (name.capitalize(), one_look_words(look))
-        for name, look in zip(NAMES, worth.looks, strict=True)
-    )
+    rows: dict[str, list[str]] = {}
+    for name, look in zip(NAMES, worth.looks, strict=True):
+        rows.setdefault(one_look_words(look), []).append(name)
+    if len(rows) == 1:
+        return (("Stars look", next(iter(rows))),)
+    return tuple((", ".join(names).capitalize(), words) for words, names in rows.items())
 
 
 def _standing(card: LensCard) -> str:
@@ -246,49 +249,6 @@ def _position(position: ZoomPosition, main: Worth | None) -> PositionText:
         warning=", ".join(warnings),
         chosen=main is not None and worth.setting == main.setting,
     )
-
-
-def _night(night: NightStrip | None) -> tuple[str, ...]:
-    if night is None:
-        return ()
-    lines = [
-        f"{night.place}, night of {night.night_of.isoformat()}, times in {night.zone}",
-        f"Dark {night.dark}",
-        f"Moon {night.moon}",
-    ]
-    if night.hours:
-        hours = (
-            f"{h.local_time} {h.core_altitude_degrees:.0f}\N{DEGREE SIGN} {h.core_direction}"
-            for h in night.hours
-        )
-        lines.append("Core " + " \N{MIDDLE DOT} ".join(hours))
-    return tuple(lines)
-
-
-def _panorama(line: PanoramaLine | None) -> str:
-    if line is None:
-        return NOT_TESTED
-    degree = "\N{DEGREE SIGN}"
-    frames = (
-        f"{line.frames_per_row} frames \N{MULTIPLICATION SIGN} {line.rows} rows, "
-        f"{line.step_degrees:g}{degree} per step"
-    )
-    if line.rows_in_turn:
-        frames = f"{line.held}: " + ", ".join(
-            f"{count} frames {height:.0f}{degree} up, every {step:.0f}{degree}"
-            for count, height, step in line.rows_in_turn
-        )
-    return (
-        f"{frames}, overlap {line.overlap_percent:.0f} %, {line.total_minutes:.0f} min, "
-        f"{line.row_order}"
-    )
-
-
-def _stack(line: StackLine | None) -> str:
-    if line is None:
-        return NOT_TESTED
-    darks = "with" if line.dark_frames else "without"
-    return f"{line.frames} frames, {darks} dark frames, interval {seconds(line.interval_s)}"
 
 
 def _identity(card: LensCard) -> tuple[str, ...]:

@@ -1,5 +1,4 @@
-"""Charts of the verdict: the ranking, and light against tightness. Shape and word, never colour
-alone."""
+"""The chart of the ranking. Shape and word, never colour alone."""
 
 from __future__ import annotations
 
@@ -28,11 +27,9 @@ ROW_PX = 62
 """Height of one lens in the ranking chart."""
 NAME_LENGTH = 44
 """Longer lens names are cut in charts, so that text stays readable at A5."""
-NAMED = 14
-"""So many unbeaten settings are named beside the chart; all of them are in the table."""
 LONGEST_BAR = 2.5
 """A bar beyond this many times the largest value runs out of the chart, and that is said."""
-_BLUR_TITLE = "blur of the worst place, % of height"
+BLUR_TITLE = "blur of the worst place, % of height"
 _DOT = " \N{MIDDLE DOT} "
 _QUESTIONS = {
     Question.PICTURE: "whole picture",
@@ -50,27 +47,9 @@ def ranking_chart(ranking: Ranking) -> Any:
     rows = [_ranking_row(k, standing) for k, standing in enumerate(ranking.standings)]
     names = _names(rows)
     score = _score_panel(rows)
-    blur = _blur_panel(rows, _limit_line(ranking))
+    blur = _blur_panel(rows, limit_line(ranking))
     chart = alt.hconcat(names, score, blur, spacing=26).resolve_scale(y="shared")
     return styled(chart, "Best setting of each lens", _ranking_lines(ranking))
-
-
-def front_chart(ranking: Ranking) -> Any:
-    """Return light against tightness for every setting: the unbeaten ones are numbered, joined
-    and named at the right. Raises ValueError if nothing was judged."""
-    if not ranking.worths:
-        raise ValueError("no setting was judged; the reasons are in not_ranked")
-    unbeaten = sorted(ranking.unbeaten, key=lambda w: w.lens_tightness_percent)
-    numbers = {worth.setting: k for k, worth in enumerate(unbeaten, start=1)}
-    points = [_point(worth, numbers.get(worth.setting)) for worth in ranking.worths]
-    chart = alt.hconcat(_front_panel(points, ranking), _front_names(unbeaten), spacing=36)
-    lines = [
-        "Up is more light, left is tighter stars. A setting that no other beats in both has a "
-        "number.",
-    ]
-    if (limit := _limit_line(ranking)) is not None:
-        lines.append(f"Right of the line: over your limit of {percent(limit)}.")
-    return styled(chart, "Light against tightness", lines)
 
 
 def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
@@ -127,7 +106,7 @@ def _ranking_lines(ranking: Ranking) -> list[str]:
     return lines
 
 
-def _limit_line(ranking: Ranking) -> float | None:
+def limit_line(ranking: Ranking) -> float | None:
     """The person's limit where it is one on the blur that the charts draw."""
     limit = ranking.limit
     drawn = limit is not None and (limit.on, limit.at) == ("lens", "worst")
@@ -219,7 +198,7 @@ def _blur_panel(rows: list[dict[str, Any]], limit_percent: float | None) -> Any:
     scale = alt.Scale(domain=[0, top], nice=False)
 
     def x(field: str) -> Any:
-        axis = alt.Axis(title=_BLUR_TITLE, tickCount=5, format=".2~f")
+        axis = alt.Axis(title=BLUR_TITLE, tickCount=5, format=".2~f")
         return alt.X(f"{field}:Q", scale=scale, axis=axis)
 
     layers = _measured(rows, ("blur", "blur_low", "blur_high"), x)[1:]
@@ -233,90 +212,3 @@ def _blur_panel(rows: list[dict[str, Any]], limit_percent: float | None) -> Any:
     return alt.layer(*layers, *_labels(rows, "blur_text", x("blur"))).properties(
         width=300, height=ROW_PX * len(rows)
     )
-
-
-def _point(worth: Worth, number: int | None) -> dict[str, Any]:
-    over = not worth.eligible
-    kind = "over your limit" if over else "within your limit"
-    return {
-        "blur": finite(worth.lens_tightness_percent),
-        "score": finite(worth.score.value),
-        "kind": f"unbeaten, {kind}" if number else kind,
-        "number": "" if number is None else str(number),
-        "name": shortened(worth.setting.lens, NAME_LENGTH),
-    }
-
-
-def _front_panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
-    data = alt.Chart(rows_of(points))
-    limit = _limit_line(ranking)
-    blurs = [p["blur"] for p in points] + ([] if limit is None else [limit])
-    x_scale = alt.Scale(domain=[0, max(blurs) * 1.06], nice=False)
-    x = alt.X("blur:Q", scale=x_scale, axis=alt.Axis(title=_BLUR_TITLE, format=".2~f", tickCount=8))
-    y = alt.Y("score:Q", axis=alt.Axis(title="light: score, reference = 100"))
-    kinds = ["within your limit", "over your limit"]
-    plain = data.transform_filter("datum.number === ''").mark_point(
-        size=70, strokeWidth=1.8, opacity=1
-    )
-    joined = data.transform_filter("datum.number !== ''")
-    shape = alt.Shape(
-        "kind:N",
-        scale=alt.Scale(domain=kinds, range=["circle", "triangle-up"]),
-        legend=alt.Legend(
-            title=None, orient="bottom", direction="horizontal", columnPadding=28, labelFontSize=15,
-            labelLimit=0, symbolSize=110, symbolStrokeWidth=2,
-        ),
-    )  # fmt: skip
-    ball = joined.mark_point(size=620, filled=True, color=KEPT, shape="circle", opacity=1)
-    line = alt.Chart(rows_of([] if limit is None else [{"blur": limit}])).mark_rule(
-        color=INK, strokeWidth=2, strokeDash=[7, 5]
-    )
-    layers = [
-        *([] if limit is None else [line.encode(x=x)]),
-        joined.mark_line(color=KEPT, strokeWidth=2, interpolate="step-after", opacity=0.55).encode(
-            x=x, y=y
-        ),
-        plain.encode(x=x, y=y, color=alt.value(SOFT), shape=shape),
-        ball.encode(x=x, y=y),
-        joined.mark_text(color="white", fontSize=15, fontWeight="bold", baseline="middle").encode(
-            x=x, y=y, text="number:N"
-        ),
-    ]
-    return alt.layer(*layers).properties(width=560, height=430)
-
-
-def _front_names(unbeaten: list[Worth]) -> Any:
-    rows: list[dict[str, Any]] = [
-        {
-            "row": k,
-            "number": str(k),
-            "name": shortened(worth.setting.lens, NAME_LENGTH),
-            "detail": _front_detail(worth),
-        }
-        for k, worth in enumerate(unbeaten[:NAMED], start=1)
-    ]
-    if len(unbeaten) > NAMED:
-        left = len(unbeaten) - NAMED
-        rows[-1]["detail"] += f"{_DOT}and {left} more in the table"
-    base = alt.Chart(rows_of(rows)).encode(
-        y=alt.Y("row:O", axis=None, scale=alt.Scale(paddingInner=0, paddingOuter=0))
-    )
-
-    def column(field: str, x: int, **style: Any) -> Any:
-        mark = base.mark_text(baseline="middle", limit=0, **style)
-        return mark.encode(x=alt.value(x), text=f"{field}:N")
-
-    return alt.layer(
-        base.mark_point(size=620, filled=True, color=KEPT, opacity=1).encode(x=alt.value(16)),
-        column("number", 16, color="white", fontSize=15, fontWeight="bold", align="center"),
-        column("name", 44, color=INK, fontSize=15, fontWeight="bold", align="left", dy=-10),
-        column("detail", 44, color=SOFT, fontSize=14, align="left", dy=10),
-    ).properties(width=380, height=50 * max(len(rows), 1))
-
-
-def _front_detail(worth: Worth) -> str:
-    parts = [focal(worth.setting.focal_mm), f_number(worth.setting.f_number)]
-    bound = "at most " if worth.at_limit else ""
-    parts.append(f"blur {bound}{percent(worth.lens_tightness_percent)}")
-    parts.append(f"score {worth.score.value:.0f}")
-    return _DOT.join(parts if worth.eligible else [*parts, "over limit"])

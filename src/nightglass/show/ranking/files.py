@@ -9,7 +9,8 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.show.chart_style import save_chart
 from nightglass.show.crops import write_sheets
-from nightglass.show.ranking.charts import front_chart, ranking_chart
+from nightglass.show.ranking.charts import ranking_chart
+from nightglass.show.ranking.frontier_chart import frontier_chart
 from nightglass.show.ranking.map_chart import lens_map_chart
 from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 from nightglass.show.words import file_stem
@@ -49,7 +50,7 @@ def write_charts(ranking: Ranking, folder: Path) -> Iterator[Path]:
     if not ranking.standings:
         return
     yield from save_chart(ranking_chart(ranking), folder / "ranking")
-    yield from save_chart(front_chart(ranking), folder / "light_and_tightness")
+    yield from save_chart(frontier_chart(ranking), folder / "light_and_tightness")
     taken: set[str] = set()
     for lens in sorted({worth.setting.lens for worth in ranking.worths}):
         stem = f"map_{file_stem(lens, taken)}"
