@@ -47,8 +47,9 @@ def test_a_star_gives_the_light_of_the_handbook():
     shot = sky_plan()[0]
     counts = star_counts(shot, np.array([6.0]), *(np.array([v]) for v in MIDDLE))
     # 8.79e9 photons per second and square metre from V 0 (Bessell 1979, as tabled on J. Huchra's
-    # page); f/2.2 is 2^(7/6) = 2.245 exactly, its T-stop 2.4; efficiency of the body; 0.2 magnitudes per
-    # airmass of 1.35 (common practice) and V fainter than G by a tenth or two: 15 % of room for both.
+    # page); f/2.2 is 2^(7/6) = 2.245 exactly, its T-stop 2.4; efficiency of the body; 0.2
+    # magnitudes per airmass of 1.35 (common practice) and V fainter than G by a tenth or two: 15 %
+    # of room for both.
     area_m2 = math.pi / 4 * (0.024 / 2.245) ** 2 * (2.245 / 2.4) ** 2
     ought = 8.79e9 * area_m2 * (BODY.efficiency or 1.0) * EXPOSURE_TRUE_S
     ought *= 10 ** (-0.4 * (6.0 + 0.15 + 0.2 * 1.35))
