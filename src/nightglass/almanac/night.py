@@ -16,6 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from nightglass.almanac.codes import MoonCode, MoonPhase, SunCode, TargetCode
 from nightglass.almanac.crossings import Crossings, Height, crossings, turning_points
 from nightglass.almanac.ephemeris import (
     MILKY_WAY_CENTRE,
@@ -28,15 +29,15 @@ from nightglass.almanac.ephemeris import (
 )
 from nightglass.almanac.horizon import Horizon, refraction_degrees, seen_altitude_degrees
 from nightglass.almanac.horizontal import look
-from nightglass.almanac.nightwords import (
-    SUNSET_DEGREES,
-    TWILIGHTS,
-    moon_words,
-    sun_words,
-    target_words,
-)
 from nightglass.almanac.phases import illuminated_share, phase_names
 from nightglass.almanac.place import Place
+from nightglass.almanac.unusual import (
+    SUNSET_DEGREES,
+    TWILIGHTS,
+    moon_code,
+    sun_code,
+    target_code,
+)
 from nightglass.almanac.windows import Spans, Window, complement, minus, overlap, windows
 from nightglass.optics.arrays import Floats
 
@@ -65,7 +66,7 @@ class TargetNight:
     best_degrees: float | None
     """As seen, air included."""
     best_azimuth_degrees: float | None
-    words: str
+    code: TargetCode | None
 
 
 @dataclass(frozen=True)
@@ -82,13 +83,14 @@ class Night:
     dawn: dict[str, datetime | None]
     sun_lowest_at: datetime
     sun_lowest_degrees: float
-    sun_words: str
+    sun_highest_degrees: float
+    sun_code: SunCode | None
     moonrises: tuple[datetime, ...]
     moonsets: tuple[datetime, ...]
-    moon_words: str
+    moon_code: MoonCode | None
     illuminated_share: float
     """0 to 1, at the sun's lowest."""
-    phase_name: str
+    phase: MoonPhase
     dark: tuple[Window, ...]
     """Sun below -18 degrees."""
     moonless: tuple[Window, ...]
@@ -221,7 +223,7 @@ def _tracks(place: Place, noons: list[datetime], target: Target, horizon: Horizo
     )
 
 
-def _night(tracks: _Tracks, day: date, sun: _SunRange, share: float, phase: str) -> Night:
+def _night(tracks: _Tracks, day: date, sun: _SunRange, share: float, phase: MoonPhase) -> Night:
     start_s, end_s, lowest_s = sun.start_s, sun.end_s, sun.lowest_s
     dark = complement(tracks.sun["astronomical"].spans_up(start_s, end_s), start_s, end_s)
     moonless = minus(dark, tracks.moon.spans_up(start_s, end_s))
@@ -237,12 +239,13 @@ def _night(tracks: _Tracks, day: date, sun: _SunRange, share: float, phase: str)
         dawn={name: morning[name] for name in TWILIGHTS},
         sun_lowest_at=moment(lowest_s),
         sun_lowest_degrees=sun.lowest_degrees,
-        sun_words=sun_words(sun.lowest_degrees, sun.highest_degrees),
+        sun_highest_degrees=sun.highest_degrees,
+        sun_code=sun_code(sun.lowest_degrees, sun.highest_degrees),
         moonrises=_moments(tracks.moon.inside(start_s, end_s, True)),
         moonsets=_moments(tracks.moon.inside(start_s, end_s, False)),
-        moon_words=moon_words(dark, moonless, tracks.moon.spans_up(start_s, end_s)),
+        moon_code=moon_code(dark, moonless, tracks.moon.spans_up(start_s, end_s)),
         illuminated_share=share,
-        phase_name=phase,
+        phase=phase,
         dark=windows(dark),
         moonless=windows(moonless),
         target=_target_night(tracks, start_s, end_s, moonless),
@@ -285,7 +288,7 @@ def _target_night(tracks: _Tracks, start_s: float, end_s: float, moonless: Spans
         best_at=moment(candidates[best]) if best else None,
         best_degrees=float(seen_altitude_degrees(seen.altitude_degrees[best])) if best else None,
         best_azimuth_degrees=float(seen.azimuth_degrees[best]) if best else None,
-        words=target_words(up, usable, moonless, end_s - start_s),
+        code=target_code(up, usable, moonless, end_s - start_s),
     )
 
 

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Literal
 
 import numpy as np
 
+from nightglass.almanac.codes import MoonPhase
 from nightglass.almanac.crossings import crossings
 from nightglass.almanac.ephemeris import Ephemeris, ephemeris, moment, unix_seconds
 from nightglass.almanac.horizontal import separation_degrees
 from nightglass.optics.arrays import Floats
 
-Phase = Literal["new moon", "first quarter", "full moon", "last quarter"]
-PRINCIPAL: tuple[Phase, ...] = ("new moon", "first quarter", "full moon", "last quarter")
-BETWEEN = ("waxing crescent", "waxing gibbous", "waning gibbous", "waning crescent")
+PRINCIPAL = (
+    MoonPhase.NEW_MOON,
+    MoonPhase.FIRST_QUARTER,
+    MoonPhase.FULL_MOON,
+    MoonPhase.LAST_QUARTER,
+)
+BETWEEN = (
+    MoonPhase.WAXING_CRESCENT,
+    MoonPhase.WAXING_GIBBOUS,
+    MoonPhase.WANING_GIBBOUS,
+    MoonPhase.WANING_CRESCENT,
+)
 
 
 def phase_angle_degrees(sky: Ephemeris, unix_s: Floats) -> Floats:
@@ -36,7 +45,7 @@ def moon_age_degrees(sky: Ephemeris, unix_s: Floats) -> Floats:
     return (_longitude(sky, "moon", unix_s) - _longitude(sky, "sun", unix_s)) % 360.0
 
 
-def phase_names(sky: Ephemeris, unix_s: Floats) -> list[str]:
+def phase_names(sky: Ephemeris, unix_s: Floats) -> list[MoonPhase]:
     """Return the names of the moon's phases at times (n,).
 
     A principal phase names the half day before and after its moment.
@@ -51,12 +60,12 @@ def phase_names(sky: Ephemeris, unix_s: Floats) -> list[str]:
     ]
 
 
-def phases(start: datetime, end: datetime) -> tuple[tuple[datetime, Phase], ...]:
+def phases(start: datetime, end: datetime) -> tuple[tuple[datetime, MoonPhase], ...]:
     """Return the moments (UTC) of the principal phases from start to end, in order."""
     sky = ephemeris(start, end)
     grid = np.arange(unix_seconds(start), unix_seconds(end), 6 * 3600.0)
     grid = np.append(grid, unix_seconds(end))
-    found: list[tuple[datetime, Phase]] = []
+    found: list[tuple[datetime, MoonPhase]] = []
     for k, name in enumerate(PRINCIPAL):
 
         def past(t: Floats, target: float = 90.0 * k) -> Floats:
@@ -73,7 +82,7 @@ def phases(start: datetime, end: datetime) -> tuple[tuple[datetime, Phase], ...]
 def next_new_moon(after: datetime) -> datetime:
     """Return the first new moon after a moment, UTC."""
     found = phases(after, after + timedelta(days=31))
-    return next(t for t, name in found if name == "new moon")
+    return next(t for t, name in found if name is MoonPhase.NEW_MOON)
 
 
 def _longitude(sky: Ephemeris, body: str, unix_s: Floats) -> Floats:

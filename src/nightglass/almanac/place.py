@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from functools import cache
 from importlib import resources
-from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-ZoneSource = Literal["given", "nearest town of the zone table", "longitude"]
+from nightglass.almanac.codes import PlaceCaution, PlaceCautionCode, ZoneSource
 
 NEAR_ENOUGH_KM = 1500.0
 """A zone is only guessed from a town nearer than this; open sea and poles use the longitude."""
@@ -38,9 +37,9 @@ class Place:
     longitude_degrees: float
     elevation_m: float = 0.0
     zone_name: str = "UTC"
-    zone_from: ZoneSource = "given"
-    cautions: tuple[str, ...] = ()
-    """What looks odd about place and zone, in words."""
+    zone_from: ZoneSource = ZoneSource.GIVEN
+    cautions: tuple[PlaceCaution, ...] = ()
+    """What looks odd about place and zone."""
 
     @property
     def zone(self) -> tzinfo:
@@ -67,11 +66,11 @@ def place(text: str, zone_name: str | None = None, name: str = "", elevation_m: 
         raise ValueError(
             f"height {elevation_m:g} m is not on the globe's surface; allowed are -500 to 9000 m"
         )
-    source: ZoneSource = "given"
+    source = ZoneSource.GIVEN
     if zone_name is None:
         zone_name, source = _guessed_zone(latitude, longitude)
     zone(zone_name)
-    cautions = zone_cautions(latitude, longitude, zone_name) if source == "given" else ()
+    cautions = zone_cautions(latitude, longitude, zone_name) if source is ZoneSource.GIVEN else ()
     label = name or text.strip()
     return Place(label, latitude, longitude, float(elevation_m), zone_name, source, cautions)
 
@@ -126,8 +125,8 @@ def zone(name: str) -> tzinfo:
         ) from None
 
 
-def zone_cautions(latitude: float, longitude: float, zone_name: str) -> tuple[str, ...]:
-    """Return in words what looks odd about a place in a zone: nothing for most places.
+def zone_cautions(latitude: float, longitude: float, zone_name: str) -> tuple[PlaceCaution, ...]:
+    """Return what looks odd about a place in a zone: nothing for most places.
 
     The zone's winter offset is held against the sun's time at the longitude; where they are more
     than 3.2 hours apart, or the place with numbers swapped or with a sign turned lies at the
@@ -138,24 +137,28 @@ def zone_cautions(latitude: float, longitude: float, zone_name: str) -> tuple[st
     towns = [t for t in _towns() if t[0] == zone_name]
     if towns:
         here = min(_distance_km(latitude, longitude, t[1], t[2]) for t in towns)
-        for words, lat, lon in (
-            ("latitude and longitude swapped", longitude, latitude),
-            ("east and west swapped", latitude, -longitude),
-            ("north and south swapped", -latitude, longitude),
+        for code, lat, lon in (
+            (PlaceCautionCode.COORDINATES_SWAPPED, longitude, latitude),
+            (PlaceCautionCode.EAST_WEST_SWAPPED, latitude, -longitude),
+            (PlaceCautionCode.NORTH_SOUTH_SWAPPED, -latitude, longitude),
         ):
             if abs(lat) > 90 or here < NEAR_ENOUGH_KM:
                 continue
             there = min(_distance_km(lat, lon, t[1], t[2]) for t in towns)
             if there < min(NEAR_ENOUGH_KM, here / 4):
-                return (
-                    f"This place is {here:.0f} km from the town of {zone_name}; with {words} it "
-                    f"would be {there:.0f} km. Check the coordinates",
-                )
+                km: dict[str, float | str] = {
+                    "zone": zone_name,
+                    "here_km": here,
+                    "swapped_km": there,
+                }
+                return (PlaceCaution(code, km),)
     if apart > OFFSET_ODD_HOURS:
-        return (
-            f"The clock of {zone_name} (UTC{offset:+g} h in winter) is {apart:.1f} h off the sun "
-            f"at this longitude. Check the zone and the sign of the longitude",
-        )
+        hours: dict[str, float | str] = {
+            "zone": zone_name,
+            "offset_h": offset,
+            "off_the_sun_h": apart,
+        }
+        return (PlaceCaution(PlaceCautionCode.CLOCK_OFF_THE_SUN, hours),)
     return ()
 
 
@@ -252,9 +255,9 @@ def _on_globe(latitude: float, longitude: float, text: str) -> tuple[float, floa
 def _guessed_zone(latitude: float, longitude: float) -> tuple[str, ZoneSource]:
     distance, name = min((_distance_km(latitude, longitude, t[1], t[2]), t[0]) for t in _towns())
     if distance <= NEAR_ENOUGH_KM and abs(latitude) < 85:
-        return name, "nearest town of the zone table"
+        return name, ZoneSource.NEAREST_TOWN
     hours = round(longitude / 15)
-    return ("UTC" if hours == 0 else f"UTC{hours:+d}"), "longitude"
+    return ("UTC" if hours == 0 else f"UTC{hours:+d}"), ZoneSource.LONGITUDE
 
 
 @cache

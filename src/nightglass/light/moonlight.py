@@ -1,7 +1,7 @@
 """How bright the moon makes the sky.
 
-Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers from memory). The
-authors state 8 to 23 % as the model's accuracy. For separations of 10 degrees and more: nearer to
+Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the
+library specsim gives them). The authors state 8 to 23 % as the model's accuracy. For separations of 10 degrees and more: nearer to
 the moon its glare in the air grows faster than written here.
 """
 
@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike
 from nightglass.light.atmosphere import mag_from_nanolamberts
 from nightglass.optics.arrays import Floats
 
-MODEL_ACCURACY = "good to 8 to 23 % (Krisciunas & Schaefer 1991)"
+MODEL_ACCURACY_PERCENT = (8.0, 23.0)
+"""Of the light: as the authors state it in their abstract."""
 
 
 def moon_magnitude(phase_angle_degrees: ArrayLike) -> Floats:
@@ -49,7 +50,7 @@ def moonlight_nanolamberts(
     rayleigh = 10.0**5.36 * (1.06 + np.cos(np.radians(rho)) ** 2)
     mie = 10.0 ** (6.15 - rho / 40)
     k = extinction_mag_per_airmass
-    # Eq. 15: both on the way in and on the way to the eye.
+    # What the air takes on the way in, and what it scatters towards the eye.
     dimmed = 10.0 ** (-0.4 * k * _airmass(moon_z))
     gathered = 1 - 10.0 ** (-0.4 * k * _airmass(zenith_angle_degrees))
     return np.where(moon_z < 90, (rayleigh + mie) * illuminance * dimmed * gathered, 0.0)

@@ -17,6 +17,7 @@ from nightglass.almanac.trail import Aim
 from nightglass.gear.body import Body
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.projection import Projection, directions, places_mm
+from nightglass.plan.codes import FramePlace
 
 
 @dataclass(frozen=True)
@@ -54,12 +55,6 @@ class Shot:
     @property
     def _sides(self) -> tuple[float, float]:
         return self.body.width_mm, self.body.height_mm
-
-    @property
-    def text(self) -> str:
-        """The setting in words."""
-        held = "portrait" if self.portrait else "landscape"
-        return f"{self.focal_mm:g} mm, f/{self.f_number:g}, {held}"
 
 
 @dataclass(frozen=True)
@@ -174,14 +169,17 @@ def pointing_for(
     return Pointing(math.degrees(altitude), azimuth % 360.0, roll_degrees)
 
 
-def place_words(shot: Shot, x_mm: float, y_mm: float) -> str:
-    """Return where in the frame a place lies, in words: "upper left corner", "centre"."""
-    across = 2 * x_mm / shot.width_mm
-    along = 2 * y_mm / shot.height_mm
-    side = "left" if across < -1 / 3 else "right" if across > 1 / 3 else ""
-    height = "upper" if along < -1 / 3 else "lower" if along > 1 / 3 else ""
-    if side and height:
-        return f"{height} {side} corner"
-    if side or height:
-        return f"{side or height} edge"
-    return "centre"
+def frame_place(shot: Shot, x_mm: float, y_mm: float) -> FramePlace:
+    """Return where in the frame a place lies: each side is cut in thirds."""
+    column, row = (
+        (position > 1 / 3) - (position < -1 / 3)
+        for position in (2 * x_mm / shot.width_mm, 2 * y_mm / shot.height_mm)
+    )
+    return _PLACES[row + 1][column + 1]
+
+
+_PLACES = (
+    (FramePlace.UPPER_LEFT_CORNER, FramePlace.UPPER_EDGE, FramePlace.UPPER_RIGHT_CORNER),
+    (FramePlace.LEFT_EDGE, FramePlace.CENTRE, FramePlace.RIGHT_EDGE),
+    (FramePlace.LOWER_LEFT_CORNER, FramePlace.LOWER_EDGE, FramePlace.LOWER_RIGHT_CORNER),
+)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from nightglass.almanac.trail import frame_grid_mm, pole_direction
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.optics.projection import directions
 from nightglass.plan.camera import Pointing, Shot, inside_frame, sky_aim
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.codes import StackRemark
 from nightglass.plan.depth import Depth, DepthChoice, depth, frames_for, limiting_mag_of
 
 GAP_S = 3.0
@@ -19,6 +19,8 @@ GAP_S = 3.0
 2 to 3 s."""
 COMMON_FIELD_SHARE = 0.8
 """More frames stop helping when less of the frame than this is shared by first and last."""
+READ_NOISE_COUNTS_PERCENT = 5.0
+"""Read noise that lengthens a frame's noise by more is worth a word: common practice."""
 MOST_FRAMES = 2000
 
 
@@ -68,8 +70,7 @@ class StackPlan:
     """Frames until then; None where the sky turns within the frame without end."""
     drift_percent: float
     """How far land moves against the stars at the frame centre, % of picture height."""
-    words: tuple[str, ...]
-    cautions: tuple[str, ...] = (*CAUTIONS, KNOWS_NOT)
+    remarks: tuple[StackRemark, ...]
 
 
 def plan_stack(
@@ -97,7 +98,7 @@ def plan_stack(
     aim = sky_aim(pointing, latitude_degrees)
     drift = shot.focal_mm * turned * math.cos(math.radians(aim.declination_degrees))
     useful_frames = None if math.isinf(useful) else max(1, int(useful // interval) + 1)
-    plan = StackPlan(
+    return StackPlan(
         shot=shot,
         frames=count,
         exposure_s=exposure_s,
@@ -112,9 +113,8 @@ def plan_stack(
         useful_s=useful,
         useful_frames=useful_frames,
         drift_percent=100 * drift / shot.picture_height_mm,
-        words=(),
+        remarks=_remarks(count, useful_frames, one.read_noise_lengthens_percent),
     )
-    return replace(plan, words=_words(plan))
 
 
 def common_share(
@@ -161,25 +161,13 @@ def _count(shot: Shot, exposure_s: float, wish: StackWish, choice: DepthChoice |
     return count
 
 
-def _words(plan: StackPlan) -> tuple[str, ...]:
-    deeper = plan.limiting_mag - plan.one.limiting_mag
-    words = [
-        f"{plan.frames} frames hold {plan.stops:.1f} stops more light than one: noise "
-        f"{100 * plan.noise_share:.0f} % of one frame's, {deeper:.2f} mag deeper. Twice as many "
-        "bring 0.38 mag more."
-    ]
-    if plan.useful_frames is not None:
-        after = f"{plan.useful_s / 60:.0f} min ({plan.useful_frames} frames)"
-        verb = "have drifted" if plan.frames > plan.useful_frames else "drift"
-        words.append(f"Stars {verb} out of the common field: under 80 % is shared after {after}.")
-    longer = plan.one.read_noise_lengthens_percent
-    if longer > 5:
-        words.append(
-            f"Read noise lengthens each frame's noise by {longer:.0f} %: fewer, longer frames "
-            "would do better where the trail allows."
-        )
-    words.append(
-        f"Aligned on the stars the land smears over {plan.drift_percent:.1f} % of picture height: "
-        "take its frames apart and put them together later."
-    )
-    return tuple(words)
+def _remarks(
+    frames: int, useful_frames: int | None, noise_lengthens_percent: float
+) -> tuple[StackRemark, ...]:
+    remarks = [StackRemark.MORE_LIGHT]
+    if useful_frames is not None:
+        late = frames > useful_frames
+        remarks.append(StackRemark.HAS_DRIFTED if late else StackRemark.WILL_DRIFT)
+    if noise_lengthens_percent > READ_NOISE_COUNTS_PERCENT:
+        remarks.append(StackRemark.READ_NOISE)
+    return (*remarks, StackRemark.LAND_SMEARS)

@@ -7,7 +7,9 @@ from pathlib import Path
 
 from nightglass.almanac.horizon import Horizon, horizon
 from nightglass.almanac.place import Place, place
+from nightglass.gear.bag import BENCH_FILE_NAME, read_bench_file
 from nightglass.gear.benchfile import Site
+from nightglass.plan.wishes import PlaceWish
 
 
 @dataclass(frozen=True)
@@ -16,6 +18,27 @@ class Where:
 
     place: Place
     horizon: Horizon
+
+
+def wished_place(wish: PlaceWish, folder: Path) -> Where:
+    """Return place and horizon of a wish, with the site of a bench folder behind it.
+
+    Raises BenchFileError for a folder that can't be read, ValueError as `where` does.
+    """
+    return where(wish.at, wish.zone, wish.height_m, wish.horizon, site_of(folder))
+
+
+def site_of(folder: Path) -> Site:
+    """Return the site that a bench folder keeps; an empty one where no folder was named."""
+    return read_bench_file(folder).site if has_bench(folder) else Site()
+
+
+def has_bench(folder: Path) -> bool:
+    """Return whether a bench is to be read: a folder that was named, or one that holds a bench.
+
+    A folder that was named and holds none is for the reader of benches to refuse.
+    """
+    return folder != Path() or (folder / BENCH_FILE_NAME).is_file()
 
 
 def where(

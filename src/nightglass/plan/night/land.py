@@ -17,6 +17,7 @@ from nightglass.gear.dial import exact_f_number
 from nightglass.light.moonlight import moon_magnitude
 from nightglass.optics.arrays import Floats
 from nightglass.optics.defocus import hyperfocal_m
+from nightglass.plan.codes import BlueHourCode, LandLightSource
 
 BLUE_HOUR_DEGREES = (-4.0, -8.0)
 """Sun's altitude during the blue hour: common practice; customs differ by 2 degrees."""
@@ -34,7 +35,7 @@ class LandLight:
 
     evening_blue_hour: Window | None
     morning_blue_hour: Window | None
-    words: str
+    code: BlueHourCode | None
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,6 @@ class LandFocus:
     """Geometric blur of the stars at that focus, % of picture height."""
     star_hyperfocal_m: float
     """Focused here the stars keep a blur that nobody sees (0.018 % of height)."""
-    words: str
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,10 @@ class LandExposure:
     times_darker_than_full_moon: float
     exposure_s: float
     """For a middle-grey land one stop under the meter, at that f-number and ISO."""
-    words: str
+    f_number: float
+    """As marked."""
+    iso: int
+    source: LandLightSource
 
 
 ISO_TAKEN = 1600
@@ -84,11 +87,10 @@ def land_light(sky: Ephemeris, night: Night) -> LandLight:
     blue = overlap(below_high, above_low)
     evening = [w for w in blue if w[0] < middle]
     morning = [w for w in blue if w[0] >= middle]
-    words = "" if blue else "No blue hour: the sun does not pass from -4° to -8° this night."
     return LandLight(
         evening_blue_hour=windows(evening[:1])[0] if evening else None,
         morning_blue_hour=windows(morning[-1:])[0] if morning else None,
-        words=words,
+        code=None if blue else BlueHourCode.SUN_DOES_NOT_PASS,
     )
 
 
@@ -111,12 +113,6 @@ def land_focus(focal_mm: float, f_number: float, width_mm: float, height_mm: flo
         circle_mm=circle,
         star_blur_percent=blur,
         star_hyperfocal_m=star_distance,
-        words=(
-            f"Focused at {distance:.1f} m the land is sharp from {distance / 2:.1f} m by the "
-            f"print custom, but stars are blurred by {blur:.3f} % of picture height. Take a frame "
-            f"for the stars and one for the land; one focus serves both from "
-            f"{star_distance:.0f} m."
-        ),
     )
 
 
@@ -136,26 +132,15 @@ def land_exposure(
     height = max(0.0, math.sin(math.radians(moon_altitude_degrees)))
     lux = FULL_MOON_LUX * share * height + STARLIGHT_LUX
     exposure = 0.5 * 250.0 * exact_f_number(f_number) ** 2 / (lux * iso)
-    light = "moonlight" if lux > 3 * STARLIGHT_LUX else "starlight"
+    by_moon = lux > 3 * STARLIGHT_LUX
     return LandExposure(
         illuminance_lux=lux,
         times_darker_than_full_moon=FULL_MOON_LUX / lux,
         exposure_s=exposure,
-        words=(
-            f"Land by {light} ({lux * 1000:.2g} mlx, a guess good to a stop): about "
-            f"{seconds_text(exposure)} at f/{f_number:g}, ISO {iso}. Lower ISO and longer time "
-            "give the same light with less noise; take it apart from the stars."
-        ),
+        f_number=f_number,
+        iso=iso,
+        source=LandLightSource.MOONLIGHT if by_moon else LandLightSource.STARLIGHT,
     )
-
-
-def seconds_text(time_s: float) -> str:
-    """Return a time as a person says it: seconds under two minutes, then minutes."""
-    if time_s < 9.95:
-        return f"{time_s:.1f} s"
-    if time_s < 120:
-        return f"{time_s:.0f} s"
-    return f"{time_s / 60:.0f} min"
 
 
 def _above(sky: Ephemeris, place: Place, level: float, unix_s: Floats) -> Floats:

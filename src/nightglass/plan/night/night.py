@@ -18,21 +18,13 @@ from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
 from nightglass.almanac.horizontal import Look, look, separation_degrees, topocentric_vectors
 from nightglass.almanac.moonlight import MoonlitSky, sky_with_moon
 from nightglass.almanac.night import Night, nights
-from nightglass.almanac.nightwords import DARK_DEGREES, SUNSET_DEGREES
 from nightglass.almanac.phases import phase_angle_degrees
 from nightglass.almanac.place import Place
+from nightglass.almanac.unusual import DARK_DEGREES, SUNSET_DEGREES
 from nightglass.light.defaults import EXTINCTION, SKY_BRIGHTNESS
 from nightglass.optics.arrays import Floats
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.depth import check_sky_mag
 from nightglass.plan.night.land import LandLight, land_light
-
-POINTS = (
-    "north", "north-north-east", "north-east", "east-north-east",
-    "east", "east-south-east", "south-east", "south-south-east",
-    "south", "south-south-west", "south-west", "west-south-west",
-    "west", "west-north-west", "north-west", "north-north-west",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -78,8 +70,6 @@ class NightPlan:
     """Most that the moon costs at the target in a dark hour; None when it is never up then."""
     moon_cost_overhead_stops: float | None
     """The same at the zenith, whether or not the target is up."""
-    cautions: tuple[str, ...] = CAUTIONS
-    knows_not: str = KNOWS_NOT
 
 
 def plan_night(
@@ -99,7 +89,7 @@ def plan_night(
 
 
 def plan_of(night: Night, horizon: Horizon, sky_assumed: SkyAssumed) -> NightPlan:
-    """Return the plan of a night of the almanac: adds the hours, the land and the cautions."""
+    """Return the plan of a night of the almanac: adds the hours and the land."""
     target = night.target.target
     sky = ephemeris(night.span.start, night.span.end + timedelta(hours=1), (target,))
     hours = _hours(sky, night, horizon, sky_assumed)
@@ -115,11 +105,6 @@ def plan_of(night: Night, horizon: Horizon, sky_assumed: SkyAssumed) -> NightPla
         moon_cost_stops=max(costs, default=None),
         moon_cost_overhead_stops=max(overhead, default=None),
     )
-
-
-def compass(azimuth_degrees: float) -> str:
-    """Return the nearest of the sixteen points of the compass in words."""
-    return POINTS[round((azimuth_degrees % 360.0) / 22.5) % 16]
 
 
 def clock_hours(night: Night) -> list[datetime]:
@@ -156,10 +141,14 @@ def _hours(
     )
     phase = phase_angle_degrees(sky, times)
     return tuple(
-        _hour(moments[k], _at(sun, k), _at(moon, k), _at(target, k), float(apart[k]),
-              float(phase[k]), horizon, assumed)
+        _hour(
+            moments[k],
+            _Seen(_at(sun, k), _at(moon, k), _at(target, k), float(apart[k]), float(phase[k])),
+            horizon,
+            assumed,
+        )
         for k in range(len(moments))
-    )  # fmt: skip
+    )
 
 
 def _at(seen: Look, k: int) -> tuple[float, float]:
@@ -167,23 +156,26 @@ def _at(seen: Look, k: int) -> tuple[float, float]:
     return altitude, float(seen.azimuth_degrees[k])
 
 
-def _hour(
-    at: datetime,
-    sun: tuple[float, float],
-    moon: tuple[float, float],
-    target: tuple[float, float],
-    apart: float,
-    phase: float,
-    horizon: Horizon,
-    assumed: SkyAssumed,
-) -> HourSky:
+@dataclass(frozen=True)
+class _Seen:
+    """(altitude, azimuth) of sun, moon and target; moon to target; phase angle [degrees]."""
+
+    sun: tuple[float, float]
+    moon: tuple[float, float]
+    target: tuple[float, float]
+    moon_to_target: float
+    phase: float
+
+
+def _hour(at: datetime, seen: _Seen, horizon: Horizon, assumed: SkyAssumed) -> HourSky:
+    sun, moon, target = seen.sun, seen.moon, seen.target
     above = target[0] > float(horizon.height_at(target[1]))
     brightness = overhead = None
-    taken = (phase, assumed.dark_zenith_mag, assumed.extinction_mag)
+    taken = (seen.phase, assumed.dark_zenith_mag, assumed.extinction_mag)
     if sun[0] < DARK_DEGREES:
         overhead = sky_with_moon(90.0, moon[0], 90.0 - moon[0], *taken)
         if above and target[0] >= 0:
-            brightness = sky_with_moon(target[0], moon[0], apart, *taken)
+            brightness = sky_with_moon(target[0], moon[0], seen.moon_to_target, *taken)
     return HourSky(
         at=at,
         sun_degrees=sun[0],
@@ -191,7 +183,7 @@ def _hour(
         moon_azimuth_degrees=moon[1],
         target_degrees=target[0],
         target_azimuth_degrees=target[1],
-        moon_to_target_degrees=apart,
+        moon_to_target_degrees=seen.moon_to_target,
         target_above_horizon=above,
         sky=brightness,
         overhead=overhead,

@@ -22,28 +22,44 @@ from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window
 from nightglass.light.atmosphere import airmass_kasten_young1989, extinction_mag
 from nightglass.optics.arrays import Floats
-from nightglass.plan.night.night import compass
+from nightglass.plan.codes import SeasonCode
 
-BEST_NIGHTS = 10
+BEST_RUNS = 10
+LEAST_HOURS = 0.5
+"""A night with less usable time is not worth the way: common practice."""
+SPAN_SHARE = 0.5
+"""Neighbours of a run's best night belong to its span from this share of its worth on."""
 MOON_DEGREES_PER_DAY = 360 / 29.530588
 """Mean motion against the sun: the synodic month at J2000."""
 SAMPLES_PER_WINDOW = 13
 
 
 @dataclass(frozen=True)
-class BestNight:
-    """One of the nights to go, and why."""
+class BestRun:
+    """Neighbouring good nights of one moonless run, about the best of them."""
 
     rank: int
+    first: date
+    last: date
+    """The run's nights that reach half of the best one's worth, by evening, both included."""
     night: Night
+    """The best night of the run."""
     window: Window
-    """Its longest window: target up, dark, moonless (dark and moonless where it never rises)."""
-    reason: str
+    """Its longest window: target up, dark, moonless (dark and moonless where it never is)."""
+    hours: float
+    """Dark and moonless in that night, the target up (without it where it never is)."""
+    days_from_new_moon: float
+    """Of that night; negative before new moon."""
+
+    @property
+    def nights(self) -> int:
+        """How many nights the span holds."""
+        return (self.last - self.first).days + 1
 
 
 @dataclass(frozen=True)
 class Season:
-    """All nights in order; the best of them by `worth_hours`."""
+    """All nights in order; the best runs by the `worth_hours` of their best night."""
 
     place: Place
     horizon: Horizon
@@ -52,13 +68,14 @@ class Season:
     worth_hours: tuple[float, ...]
     """Hours with the target up, dark and moonless, each weighed by the light that the air lets
     through, against the zenith."""
-    best: tuple[BestNight, ...]
-    words: str
+    best: tuple[BestRun, ...]
+    code: SeasonCode | None
+    """Why the target did not choose the nights; None where it did."""
 
     @property
     def target_hours(self) -> tuple[float, ...]:
         """Hours per night with the target up, dark and moonless."""
-        return tuple(sum(w.hours for w in n.target.up_and_dark) for n in self.nights)
+        return tuple(_target_hours(n) for n in self.nights)
 
 
 def plan_season(
@@ -68,31 +85,74 @@ def plan_season(
     target: Target = MILKY_WAY_CENTRE,
     horizon: Horizon | None = None,
 ) -> Season:
-    """Return `count` nights from the evening of `first`, and the ten best.
+    """Return `count` nights from the evening of `first`, and up to ten best runs of them.
 
+    A run holds neighbouring nights about one new moon with half an hour or more of usable time.
     Raises as nightglass.almanac.night.nights does.
     """
     land = horizon or Horizon()
     found = nights(place, first, count, target, land)
     sky = ephemeris(found[0].span.start, found[-1].span.end, (target,))
     worth = _worth_hours(sky, found)
-    words = ""
-    order_by = worth
-    if not any(w > 0 for w in worth):
-        order_by = [n.moonless_hours for n in found]
-        words = (
-            f"The {target.name} is never up in a dark, moonless hour here; the nights are chosen "
-            "by dark and moonless hours alone."
-        )
-    if not any(h > 0 for h in order_by):
-        words = "There is no dark, moonless hour in these nights."
+    hours, order_by, code = [_target_hours(n) for n in found], worth, None
+    if max(hours) < LEAST_HOURS:
+        hours = [n.moonless_hours for n in found]
+        order_by, code = hours, SeasonCode.TARGET_NEVER_IN_THE_DARK
+    if max(hours) < LEAST_HOURS:
+        code = SeasonCode.NO_MOONLESS_DARK
     days = _days_from_new_moon(sky, found)
-    chosen = sorted(range(count), key=lambda k: (-round(order_by[k], 3), k))[:BEST_NIGHTS]
+    spans = [_span(run, order_by) for run in _runs(hours, days)]
+    spans.sort(key=lambda span: (-round(order_by[span.best], 3), span.best))
     best = [
-        BestNight(rank, found[k], _longest(found[k]), _reason(found[k], days[k]))
-        for rank, k in enumerate((k for k in chosen if order_by[k] > 0), start=1)
+        BestRun(
+            rank=rank,
+            first=found[span.first].date,
+            last=found[span.last].date,
+            night=found[span.best],
+            window=_longest(found[span.best], by_target=code is None),
+            hours=hours[span.best],
+            days_from_new_moon=days[span.best],
+        )
+        for rank, span in enumerate(spans[:BEST_RUNS], start=1)
     ]
-    return Season(place, land, target, found, tuple(worth), tuple(best), words)
+    return Season(place, land, target, found, tuple(worth), tuple(best), code)
+
+
+@dataclass(frozen=True)
+class _Span:
+    """Nights by their number in the season."""
+
+    best: int
+    first: int
+    last: int
+
+
+def _runs(hours: list[float], days: list[float]) -> list[list[int]]:
+    """Neighbouring nights with enough hours; a run ends where the next new moon comes nearer."""
+    runs: list[list[int]] = []
+    for k, usable in enumerate(hours):
+        if usable < LEAST_HOURS:
+            continue
+        if runs and runs[-1][-1] == k - 1 and days[k] > days[k - 1]:
+            runs[-1].append(k)
+        else:
+            runs.append([k])
+    return runs
+
+
+def _span(run: list[int], worth: list[float]) -> _Span:
+    """The best night of a run and its neighbours down to half of its worth."""
+    best = first = last = max(run, key=lambda k: (round(worth[k], 3), -k))
+    least = SPAN_SHARE * worth[best]
+    while first - 1 in run and worth[first - 1] >= least:
+        first -= 1
+    while last + 1 in run and worth[last + 1] >= least:
+        last += 1
+    return _Span(best, first, last)
+
+
+def _target_hours(night: Night) -> float:
+    return sum(w.hours for w in night.target.up_and_dark)
 
 
 def _worth_hours(sky: Ephemeris, found: tuple[Night, ...]) -> list[float]:
@@ -118,28 +178,6 @@ def _days_from_new_moon(sky: Ephemeris, found: tuple[Night, ...]) -> list[float]
     return (np.where(age > 180, age - 360, age) / MOON_DEGREES_PER_DAY).tolist()
 
 
-def _longest(night: Night) -> Window:
-    windows = night.target.up_and_dark or night.moonless
+def _longest(night: Night, by_target: bool) -> Window:
+    windows = night.target.up_and_dark if by_target else night.moonless
     return max(windows, key=lambda w: w.hours)
-
-
-def _reason(night: Night, days: float) -> str:
-    usable = sum(w.hours for w in night.target.up_and_dark)
-    parts = [moon_distance(days)]
-    if usable > 0 and night.target.best_degrees is not None:
-        parts.append(
-            f"{usable:.1f} h dark and moonless with it up, up to {night.target.best_degrees:.0f}° "
-            f"in the {compass(night.target.best_azimuth_degrees or 0.0)}"
-        )
-    else:
-        parts.append(f"{night.moonless_hours:.1f} h dark and moonless")
-    return ", ".join(parts)
-
-
-def moon_distance(days: float) -> str:
-    """Return how far the new moon is, in words; days since it, negative before it."""
-    whole = round(abs(days))
-    if whole == 0:
-        return "new moon"
-    unit = "day" if whole == 1 else "days"
-    return f"{whole} {unit} {'after' if days > 0 else 'before'} new moon"

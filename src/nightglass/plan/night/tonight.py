@@ -11,7 +11,6 @@ import numpy as np
 from nightglass.almanac.ephemeris import MILKY_WAY_CENTRE, ephemeris, unix_seconds
 from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
 from nightglass.almanac.horizontal import look
-from nightglass.almanac.nightwords import DARK_DEGREES, SUNSET_DEGREES
 from nightglass.almanac.phases import phase_angle_degrees
 from nightglass.almanac.place import Place
 from nightglass.almanac.trail import (
@@ -22,12 +21,13 @@ from nightglass.almanac.trail import (
     trail_mm,
     trail_percent,
 )
+from nightglass.almanac.unusual import DARK_DEGREES, SUNSET_DEGREES
 from nightglass.light.iso import WorkingIso, working_iso
 from nightglass.light.rules import RuleTime, Situation, rule_times
 from nightglass.optics.arrays import Floats
 from nightglass.plan.aim import AimWish, check_above_horizon, pointing_of
-from nightglass.plan.camera import Pointing, Shot, place_words, seen_from, sky_aim
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
+from nightglass.plan.camera import Pointing, Shot, frame_place, seen_from, sky_aim
+from nightglass.plan.codes import FramePlace, LightCode
 from nightglass.plan.depth import depth
 from nightglass.plan.framesky import FrameSky, frame_sky
 from nightglass.plan.tolerance import USUAL, Tolerance
@@ -56,7 +56,7 @@ class TrailMap:
 class PlaceTime:
     """The longest time at one place of the frame."""
 
-    words: str
+    place: FramePlace
     x_mm: float
     y_mm: float
     declination_degrees: float
@@ -101,8 +101,7 @@ class Tonight:
     """0 at full moon."""
     iso: WorkingIso
     """For exposure_s under a dark sky."""
-    words: tuple[str, ...]
-    cautions: tuple[str, ...] = (*CAUTIONS, KNOWS_NOT)
+    light: LightCode
 
 
 def plan_tonight(
@@ -154,7 +153,7 @@ def plan_tonight(
         moon_degrees=height["moon"],
         moon_phase_angle_degrees=float(phase_angle_degrees(sky, np.array([unix_seconds(at)]))[0]),
         iso=working_iso(shot.body, depth(shot, remote).sky_e),
-        words=_words(height["sun"], height["moon"]),
+        light=_light(height["sun"]),
     )
 
 
@@ -183,7 +182,7 @@ class _Places:
             self.limit_percent, shot.picture_height_mm, *lens, x_mm=x_mm, y_mm=y_mm
         )
         return PlaceTime(
-            words=place_words(shot, x_mm, y_mm),
+            place=frame_place(shot, x_mm, y_mm),
             x_mm=x_mm,
             y_mm=y_mm,
             declination_degrees=float(star_declination_degrees(x_mm, y_mm, *lens)),
@@ -243,24 +242,7 @@ def _rules(
     )
 
 
-def _words(sun_degrees: float, moon_degrees: float) -> tuple[str, ...]:
-    words = []
+def _light(sun_degrees: float) -> LightCode:
     if sun_degrees > SUNSET_DEGREES:
-        words.append("The sun is up: never aim a lens or a finder at it.")
-    elif sun_degrees > DARK_DEGREES:
-        words.append(f"Twilight: the sun is {-sun_degrees:.0f}° below the horizon.")
-    else:
-        words.append(f"Fully dark: the sun is {-sun_degrees:.0f}° below the horizon.")
-    words.append(
-        f"The moon is up, {moon_degrees:.0f}° high." if moon_degrees > 0 else "The moon is down."
-    )
-    return tuple(words)
-
-
-def time_text(longest_s: float) -> str:
-    """Return a longest time in words: whole seconds, minutes from 5 on, "no limit" at the pole."""
-    if math.isinf(longest_s):
-        return "no limit"
-    if longest_s >= 300:
-        return f"{longest_s / 60:.0f} min"
-    return f"{longest_s:.1f} s" if longest_s < 10 else f"{longest_s:.0f} s"
+        return LightCode.SUN_UP
+    return LightCode.TWILIGHT if sun_degrees > DARK_DEGREES else LightCode.DARK

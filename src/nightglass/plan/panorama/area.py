@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -13,6 +14,7 @@ from nightglass.almanac.place import Place
 from nightglass.almanac.trail import frame_grid_mm
 from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import Pointing, Shot, ground_vectors, seen_from
+from nightglass.plan.codes import AreaKind
 
 STEP_DEGREES = 2.0
 ARCH_HALF_WIDTH_DEGREES = 10.0
@@ -22,13 +24,15 @@ ARCH_TOP_DEGREES = 75.0
 
 @dataclass(frozen=True)
 class Area:
-    """Directions to be covered, and how it was said."""
+    """Directions to be covered, and what was asked for."""
 
     altitude_degrees: Floats
     azimuth_degrees: Floats
     middle_degrees: float
     """Azimuth of its middle."""
-    words: str
+    kind: AreaKind
+    values: Mapping[str, float]
+    """What was asked for, by name and unit."""
 
     @property
     def low_degrees(self) -> float:
@@ -78,11 +82,13 @@ def box(
     altitude = np.linspace(low_degrees, high_degrees, _count(high_degrees - low_degrees))
     away = np.linspace(-width_degrees / 2, width_degrees / 2, _count(width_degrees))
     h, a = (grid.ravel() for grid in np.meshgrid(altitude, away))
-    words = (
-        f"{width_degrees:.0f}° of azimuth about {middle_degrees:.0f}°, heights {low_degrees:.0f}° "
-        f"to {high_degrees:.0f}°"
-    )
-    return Area(h, (middle_degrees + a) % 360.0, middle_degrees, words)
+    asked = {
+        "width_degrees": width_degrees,
+        "middle_degrees": middle_degrees,
+        "low_degrees": low_degrees,
+        "high_degrees": high_degrees,
+    }
+    return Area(h, (middle_degrees + a) % 360.0, middle_degrees, AreaKind.BOX, asked)
 
 
 def like_frame(wide: Shot, pointing: Pointing) -> Area:
@@ -94,8 +100,13 @@ def like_frame(wide: Shot, pointing: Pointing) -> Area:
         altitude.ravel()[shown],
         azimuth.ravel()[shown],
         pointing.azimuth_degrees,
-        f"what {wide.focal_mm:g} mm shows at {pointing.altitude_degrees:.0f}° "
-        f"({wide.width_mm:.0f} x {wide.height_mm:.0f} mm)",
+        AreaKind.LIKE_FRAME,
+        {
+            "focal_mm": wide.focal_mm,
+            "altitude_degrees": pointing.altitude_degrees,
+            "width_mm": wide.width_mm,
+            "height_mm": wide.height_mm,
+        },
     )
 
 
@@ -131,8 +142,8 @@ def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
     shift = float(away.max() + away.min()) / 2
     high = min(88.0, float(altitude.max()))
     found = box((centre + shift) % 360.0, min(360.0, width), low_degrees, high)
-    words = f"the Milky Way's arch, up to {middle[top]:.0f}° high, {found.width_degrees:.0f}° wide"
-    return Area(found.altitude_degrees, found.azimuth_degrees, found.middle_degrees, words)
+    asked = {"top_degrees": float(middle[top]), "width_degrees": found.width_degrees}
+    return replace(found, kind=AreaKind.ARCH, values=asked)
 
 
 def vectors(area: Area) -> Floats:

@@ -10,6 +10,7 @@ import numpy as np
 from nightglass.almanac.horizon import Horizon
 from nightglass.almanac.trail import frame_grid_mm, longest_time_s
 from nightglass.plan.camera import Pointing, Shot, seen_from, sky_aim
+from nightglass.plan.codes import AgainstCode
 from nightglass.plan.depth import (
     DepthChoice,
     depth,
@@ -38,7 +39,9 @@ class AgainstWide:
     frames_as_deep: int
     """Stacked wide frames whose mean is as deep as the panorama."""
     frames_in_same_time: int
-    words: str
+    total_s: float
+    """The panorama's whole time, for both."""
+    code: AgainstCode
 
 
 def longest_for(
@@ -113,19 +116,6 @@ def against_wide(
         detail_times=detail,
         frames_as_deep=needed,
         frames_in_same_time=fitting,
-        words=_words(wide, needed, fitting, detail, panorama),
-    )
-
-
-def _words(wide: Shot, needed: int, fitting: int, detail: float, panorama: Panorama) -> str:
-    frames = f"{needed} stacked frames of {wide.focal_mm:g} mm f/{wide.f_number:g}"
-    minutes = f"{panorama.total_s / 60:.0f} min"
-    if needed <= fitting:
-        return (
-            f"{frames} are as deep, and {fitting} fit into the same {minutes}: for depth alone the "
-            f"stack does as well. The panorama keeps {detail:.1f} times the detail."
-        )
-    return (
-        f"{frames} would be as deep, but only {fitting} fit into the same {minutes}: the panorama "
-        f"is deeper, and keeps {detail:.1f} times the detail."
+        total_s=panorama.total_s,
+        code=AgainstCode.STACK_AS_DEEP if needed <= fitting else AgainstCode.PANORAMA_DEEPER,
     )

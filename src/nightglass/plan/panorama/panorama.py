@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.plan.camera import Pointing, Shot
+from nightglass.plan.codes import PanoramaRemark
 from nightglass.plan.panorama.area import Area
 from nightglass.plan.panorama.rows import PlannedRow, Row, closed_plan
 
@@ -23,6 +24,8 @@ SEAM_MARGIN = 0.05
 SAVING_S = 2.0
 MOVING_S = 6.0
 """To turn the head and let it settle: common practice, 5 to 10 s."""
+LONG_S = 20 * 60.0
+"""Common practice keeps the sky rows under 20 minutes."""
 MEGABYTES_PER_MEGAPIXEL = 1.3
 """Raw, 14 bits, lossless: common practice, 1.1 to 1.5."""
 
@@ -80,7 +83,7 @@ class Panorama:
     row_drift_degrees: float
     """Most that the sky turns between the first frame of a row and the last of the next."""
     megabytes: float
-    words: tuple[str, ...]
+    remarks: tuple[PanoramaRemark, ...]
 
 
 def used_share(plan: Panorama) -> float:
@@ -123,7 +126,7 @@ def plan_panorama(
         total_s=total,
         row_drift_degrees=drift,
         megabytes=len(frames) * _megapixels(shot) * MEGABYTES_PER_MEGAPIXEL,
-        words=_words(rows, total, drift, pace),
+        remarks=_remarks(rows, total, pace),
     )
 
 
@@ -173,22 +176,11 @@ def _megapixels(shot: Shot) -> float:
     return shot.body.width_px * shot.body.height_px / 1e6
 
 
-def _words(rows: tuple[Row, ...], total_s: float, drift: float, pace: Pace) -> tuple[str, ...]:
-    words = []
-    if total_s > 20 * 60:
-        words.append(
-            f"{total_s / 60:.0f} minutes is long: common practice keeps the sky rows under 20; "
-            "take a wider lens, less overlap or a shorter time."
-        )
-    if pace.dark_frame:
-        words.append("The in-camera dark frame doubles the time; take dark frames afterwards.")
-    if len(rows) > 1:
-        words.append(
-            f"Between the first frame of a row and the last of the next the sky turns up to "
-            f"{drift:.1f}°: join the sky by its stars, the land by itself."
-        )
-    words.append(
-        "Level the base, keep focus, exposure and white balance fixed, and turn about the lens's "
-        "entrance pupil if land is near."
-    )
-    return tuple(words)
+def _remarks(rows: tuple[Row, ...], total_s: float, pace: Pace) -> tuple[PanoramaRemark, ...]:
+    held = {
+        PanoramaRemark.LONG: total_s > LONG_S,
+        PanoramaRemark.DARK_FRAME: pace.dark_frame,
+        PanoramaRemark.JOIN_APART: len(rows) > 1,
+        PanoramaRemark.LEVEL_BASE: True,
+    }
+    return tuple(remark for remark, holds in held.items() if holds)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from nightglass.bench.records import SettingResult
+from nightglass.plan.camera import Shot
+
 LEAST_SHARE = 0.3
 
 USABLE_LIMIT_PERCENT = 0.25
@@ -39,3 +42,22 @@ def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> 
             break
         share = r2
     return max(LEAST_SHARE, min(1.0, share))
+
+
+def usable_of(
+    result: SettingResult | None, shot: Shot, limit_percent: float | None = None
+) -> float | None:
+    """Return the usable share of a setting from its bench result; None if it is not tested.
+
+    limit_percent: largest blur that the person accepts; the usual one without. Raises as
+    usable_share does.
+    """
+    if result is None:
+        return None
+    height_px = shot.body.picture_height_px
+    zones = [
+        (zone.field_radius, 100 * zone.length_px.bound / height_px)
+        for zone in result.zones
+        if zone.length_px.bound is not None
+    ]
+    return usable_share(zones, limit_percent or USABLE_LIMIT_PERCENT)

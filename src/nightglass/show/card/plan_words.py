@@ -7,7 +7,7 @@ from nightglass.show.words import NOT_TESTED, seconds
 
 
 def night_lines(night: NightStrip | None) -> tuple[str, ...]:
-    """Return what the card says of the night: place, dark, moon, and the core while it is up."""
+    """Return what the card says of the night: place, dark, moon, and when the core is up."""
     if night is None:
         return ()
     lines = [
@@ -18,12 +18,11 @@ def night_lines(night: NightStrip | None) -> tuple[str, ...]:
     hours = [
         f"{h.local_time} {h.core_altitude_degrees:.0f}\N{DEGREE SIGN} {h.core_direction}"
         for h in night.hours
-        if h.core_altitude_degrees > 0
     ]
+    if night.core:
+        lines.append(f"Core {night.core}")
     if hours:
-        lines.append("Core " + " \N{MIDDLE DOT} ".join(hours))
-    elif night.hours:
-        lines.append("Core not up in the dark")
+        lines.append("by the hour " + " \N{MIDDLE DOT} ".join(hours))
     return tuple(lines)
 
 

@@ -41,7 +41,10 @@ class NightStrip:
     dark: str
     """From-to with no sun and no moon, or why there is none."""
     moon: str
+    core: str = ""
+    """Whether and from when the Milky Way's centre is up in the dark, else when next."""
     hours: tuple[NightHour, ...] = ()
+    """Hours at which it is up in the dark."""
 
 
 @dataclass(frozen=True)

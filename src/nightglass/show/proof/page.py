@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
-from nightglass.plan.cautions import CAUTIONS
 from nightglass.proof.assumptions import ProofAssumption
 from nightglass.proof.records import PlaceProof, Proof, SettingProof
 from nightglass.show.page import made, render
+from nightglass.show.plan.caution_words import OF_THE_NIGHT
 from nightglass.show.proof.assumptions import assumption_rows
 from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.pairs import ABOUT_PAIRS, star_pairs
@@ -90,7 +90,7 @@ def proof_html(
         ],
         how=_capital(HOW),
         assumed=list(assumption_rows(assumed)),
-        cautions=CAUTIONS,
+        cautions=OF_THE_NIGHT,
         about={
             "chart": ABOUT_CHART,
             "order": ABOUT_ORDER,

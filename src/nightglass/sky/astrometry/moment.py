@@ -10,9 +10,9 @@ import numpy as np
 
 from nightglass.almanac.ephemeris import Ephemeris, Target, ephemeris, unix_seconds
 from nightglass.almanac.horizontal import look, separation_degrees, topocentric_vectors
-from nightglass.almanac.nightwords import DARK_DEGREES
 from nightglass.almanac.phases import illuminated_share
 from nightglass.almanac.place import Place
+from nightglass.almanac.unusual import DARK_DEGREES
 from nightglass.frame.record import Metadata
 from nightglass.optics.arrays import Flags, Floats, Ints64
 from nightglass.sky.astrometry.camera import catalogue_rotation, sky_degrees, vectors_at

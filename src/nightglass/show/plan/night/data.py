@@ -9,10 +9,11 @@ from nightglass.almanac.night import Night, TargetNight
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window
 from nightglass.plan.night.night import HourSky, NightPlan
+from nightglass.show.plan.caution_words import caution_data
 
 
 def night_data(plan: NightPlan) -> dict[str, Any]:
-    """Return the plan as dictionaries of numbers, words and None."""
+    """Return the plan as dictionaries of numbers, codes and None."""
     night = plan.night
     return {
         "date": night.date.isoformat(),
@@ -23,7 +24,7 @@ def night_data(plan: NightPlan) -> dict[str, Any]:
             "dusk": {k: moment_data(v, night.place) for k, v in night.dusk.items()},
             "dawn": {k: moment_data(v, night.place) for k, v in night.dawn.items()},
             "lowest_degrees": round(night.sun_lowest_degrees, 3),
-            "words": night.sun_words,
+            "code": night.sun_code,
         },
         "moon": _moon(plan),
         "dark": [window_data(w, night.place) for w in night.dark],
@@ -36,13 +37,13 @@ def night_data(plan: NightPlan) -> dict[str, Any]:
         "blue_hour": {
             "evening": _window(plan.land.evening_blue_hour, night),
             "morning": _window(plan.land.morning_blue_hour, night),
-            "words": plan.land.words,
+            "code": plan.land.code,
         },
         "assumed": {
             "dark_zenith_mag_per_arcsec2": plan.sky_assumed.dark_zenith_mag,
             "extinction_mag": plan.sky_assumed.extinction_mag,
         },
-        "cautions": [*plan.cautions, plan.knows_not],
+        "cautions": caution_data(),
     }
 
 
@@ -55,7 +56,7 @@ def place_data(place: Place) -> dict[str, Any]:
         "elevation_m": place.elevation_m,
         "zone": place.zone_name,
         "zone_from": place.zone_from,
-        "cautions": list(place.cautions),
+        "cautions": [{"code": c.code, **c.values} for c in place.cautions],
     }
 
 
@@ -89,8 +90,8 @@ def _moon(plan: NightPlan) -> dict[str, Any]:
         "rises": [moment_data(t, night.place) for t in night.moonrises],
         "sets": [moment_data(t, night.place) for t in night.moonsets],
         "illuminated_share": round(night.illuminated_share, 4),
-        "phase": night.phase_name,
-        "words": night.moon_words,
+        "phase": night.phase,
+        "code": night.moon_code,
         "cost_stops_at_most": None if cost is None else round(cost, 2),
         "cost_overhead_stops_at_most": None if overhead is None else round(overhead, 2),
     }
@@ -113,7 +114,7 @@ def _target(target: TargetNight, place: Place) -> dict[str, Any]:
         "best_at": moment_data(target.best_at, place),
         "best_degrees": None if best is None else round(best, 3),
         "best_azimuth_degrees": None if azimuth is None else round(azimuth, 3),
-        "words": target.words,
+        "code": target.code,
     }
 
 

@@ -4,12 +4,31 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from nightglass.almanac.codes import SunCode, ZoneSource
 from nightglass.almanac.night import Night
-from nightglass.almanac.nightwords import TWILIGHTS
 from nightglass.almanac.place import Place
+from nightglass.almanac.unusual import TWILIGHTS
 from nightglass.almanac.windows import Window
-from nightglass.light.moonlight import MODEL_ACCURACY
-from nightglass.plan.night.night import HourSky, NightPlan, compass
+from nightglass.light.moonlight import MODEL_ACCURACY_PERCENT
+from nightglass.plan.night.night import HourSky, NightPlan
+from nightglass.show.plan.caution_words import whole_cautions
+from nightglass.show.plan.night.land_words import BLUE_HOUR_WORDS
+from nightglass.show.plan.night.words import (
+    PHASE_WORDS,
+    compass,
+    look_again_lines,
+    moon_words,
+    night_words,
+    sun_words,
+    target_words,
+)
+
+ZONE_WORDS: dict[ZoneSource, str] = {
+    ZoneSource.GIVEN: "",
+    ZoneSource.NEAREST_TOWN: " (guessed from the nearest town of the zone table; name yours with "
+    "--zone)",
+    ZoneSource.LONGITUDE: " (whole hour nearest to the longitude; name yours with --zone)",
+}
 
 
 def night_lines(plan: NightPlan) -> list[str]:
@@ -19,7 +38,7 @@ def night_lines(plan: NightPlan) -> list[str]:
         f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({night.place.text})",
         zone_line(night.place, night.sun_lowest_at),
         *_clock_change(night),
-        *(f"Look again: {c}." for c in night.place.cautions),
+        *look_again_lines(night.place),
         "",
         *_sun_lines(night),
         *_moon_lines(plan),
@@ -30,9 +49,7 @@ def night_lines(plan: NightPlan) -> list[str]:
     ]
     if plan.hours:
         lines += ["", *_hour_lines(plan)]
-    lines += ["", *_land_lines(plan), "", "Before you go"]
-    lines += [f"  - {c}" for c in plan.cautions]
-    return [*lines, f"  {plan.knows_not}"]
+    return [*lines, "", *_land_lines(plan), "", *whole_cautions()]
 
 
 def nights_table(plans: list[NightPlan]) -> list[list[str]]:
@@ -44,16 +61,15 @@ def nights_table(plans: list[NightPlan]) -> list[list[str]]:
         best = ""
         if night.target.best_at is not None and night.target.best_degrees is not None:
             best = f"{clock(night.target.best_at, place)} {night.target.best_degrees:.0f}°"
-        words = " ".join(w for w in (night.sun_words, night.moon_words) if w)
         rows.append(
             [
                 f"{night.date:%a %d %b %Y}",
                 f"{night.dark_hours:.1f} h",
                 spans_text(night.moonless, place) or "none",
-                night.phase_name,
+                PHASE_WORDS[night.phase],
                 f"{100 * night.illuminated_share:.0f} %",
-                best or night.target.words or "none",
-                words,
+                best or target_words(night.target.code) or "none",
+                night_words(night),
             ]
         )
     return rows
@@ -61,12 +77,7 @@ def nights_table(plans: list[NightPlan]) -> list[list[str]]:
 
 def zone_line(place: Place, at: datetime) -> str:
     """Return which clock is meant, and how the zone was found."""
-    how = {
-        "given": "",
-        "nearest town of the zone table": " (guessed from the nearest town of the zone table; "
-        "name yours with --zone)",
-        "longitude": " (whole hour nearest to the longitude; name yours with --zone)",
-    }[place.zone_from]
+    how = ZONE_WORDS[place.zone_from]
     return f"Times are local: {zone_words(place, at)}{how}; UTC in brackets."
 
 
@@ -122,8 +133,8 @@ def _sun_lines(night: Night) -> list[str]:
     ]
     lines = [f"  {'Sun':<28}{'evening':<16}morning"]
     lines += [f"  {label:<28}{both(a, place):<16}{both(b, place)}" for label, a, b in rows]
-    if night.sun_words:
-        lines.append(f"  {night.sun_words}")
+    if night.sun_code is not None:
+        lines.append(f"  {sun_words(night)}")
     return lines
 
 
@@ -132,11 +143,11 @@ def _moon_lines(plan: NightPlan) -> list[str]:
     rises = ", ".join(f"rises {both(t, night.place)}" for t in night.moonrises)
     sets = ", ".join(f"sets {both(t, night.place)}" for t in night.moonsets)
     lines = [
-        f"  Moon: {night.phase_name}, {100 * night.illuminated_share:.0f} % lit; "
+        f"  Moon: {PHASE_WORDS[night.phase]}, {100 * night.illuminated_share:.0f} % lit; "
         f"{rises or 'does not rise'}, {sets or 'does not set'}"
     ]
-    if night.moon_words:
-        lines.append(f"  {night.moon_words}")
+    if night.moon_code is not None:
+        lines.append(f"  {moon_words(night.moon_code)}")
     costs = [
         f"{stops:.1f} stops {where}"
         for stops, where in (
@@ -146,7 +157,11 @@ def _moon_lines(plan: NightPlan) -> list[str]:
         if stops is not None
     ]
     if costs:
-        lines.append(f"  Moonlight costs up to {', '.join(costs)}, in clear air, {MODEL_ACCURACY}")
+        low, high = MODEL_ACCURACY_PERCENT
+        lines.append(
+            f"  Moonlight costs up to {', '.join(costs)}, in clear air; the model is good to "
+            f"{low:g} to {high:g} % (Krisciunas & Schaefer 1991)"
+        )
     return lines
 
 
@@ -163,8 +178,8 @@ def _target_lines(plan: NightPlan) -> list[str]:
     night, target, place = plan.night, plan.night.target, plan.night.place
     name = target.target.name[:1].upper() + target.target.name[1:]
     lines = [f"  {name}, above a horizon of {plan.horizon.text}"]
-    if target.words:
-        lines.append(f"  {target.words[:1].upper() + target.words[1:]}.")
+    if target.code is not None:
+        lines.append(f"  {target_words(target.code).capitalize()}.")
     if target.up:
         lines.append(f"  up                            {spans_text(target.up, place)}")
         usable = spans_text(target.up_and_dark, place) or "none"
@@ -180,7 +195,7 @@ def _target_lines(plan: NightPlan) -> list[str]:
         )
     if abs(night.place.latitude_degrees) > 89.5:
         lines.append("  At the pole directions are those of a place just off it on this longitude.")
-    if night.sun_words.startswith("The sun stays up"):
+    if night.sun_code is SunCode.STAYS_UP:
         lines.append("  The sky is bright all the time: no stars.")
     return lines
 
@@ -216,8 +231,8 @@ def _cost(stops: float) -> str:
 
 def _land_lines(plan: NightPlan) -> list[str]:
     place, land = plan.night.place, plan.land
-    if land.words:
-        return [f"  Land: {land.words}"]
+    if land.code is not None:
+        return [f"  Land: {BLUE_HOUR_WORDS[land.code]}"]
     parts = [
         f"{name} {spans_text((window,), place)}"
         for name, window in (

@@ -8,8 +8,10 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import seen_from
-from nightglass.plan.night.tonight import PlaceTime, Tonight, time_text
+from nightglass.plan.night.tonight import PlaceTime, Tonight
+from nightglass.show.plan.frame_words import shot_text, time_text
 from nightglass.show.plan.night.text import zone_words
+from nightglass.show.plan.night.tonight_text import light_words
 from nightglass.show.svg import (
     BAND,
     BAND_EDGE,
@@ -46,7 +48,7 @@ def tonight_picture(plan: Tonight) -> str:
         per_mm *= 0.85
     width, height = shot.width_mm * per_mm, shot.height_mm * per_mm
     page = max(width, PAGE_LEAST_PX) + 2 * MARGIN_PX
-    title = f"{shot.text}: {_aim_words(plan)}"
+    title = f"{shot_text(shot)}: {_aim_words(plan)}"
     picture = Picture(page, TOP_PX + height + FOOT_PX, title)
     frame = _Frame(picture, per_mm, page / 2, TOP_PX + height / 2, plan)
     _head(picture, plan, title)
@@ -177,7 +179,7 @@ def _aim_words(plan: Tonight) -> str:
 
 def _head(picture: Picture, plan: Tonight, title: str) -> None:
     picture.text(MARGIN_PX, 30, title, 19, INK, 'font-weight="bold"')
-    when = f"{plan.place.name}, {plan.at:%A %d %B %Y, %H:%M}. {' '.join(plan.words)}"
+    when = f"{plan.place.name}, {plan.at:%A %d %B %Y, %H:%M}. {light_words(plan)}"
     picture.text(MARGIN_PX, 51, when, 13, INK)
     picture.text(MARGIN_PX, 70, f"Local time: {zone_words(plan.place, plan.at)}", 12, FAINT)
 

@@ -3,31 +3,55 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
-from nightglass.plan.night.night import compass
-from nightglass.plan.night.tonight import PlaceTime, Tonight, time_text
+from nightglass.plan.codes import LightCode
+from nightglass.plan.night.land import LandExposure, LandFocus
+from nightglass.plan.night.tonight import PlaceTime, Tonight
+from nightglass.plan.night.wished import TonightPlan
 from nightglass.show.iso_words import iso_reason_words
+from nightglass.show.plan.caution_words import caution_data, short_cautions
+from nightglass.show.plan.frame_words import PLACE_WORDS, gear_note_words, shot_text, time_text
 from nightglass.show.plan.night.data import moment_data, place_data
+from nightglass.show.plan.night.land_words import exposure_words, focus_words
 from nightglass.show.plan.night.text import zone_line
+from nightglass.show.plan.night.words import compass, look_again_lines
 from nightglass.show.words import percent, seconds
 from nightglass.verdict.records import Release, Times
 
 
-def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
-    """Return the settings and how the common rules would do, one line each.
+def tonight_lines(planned: TonightPlan) -> list[str]:
+    """Return settings, land and gear of a frame, one line each."""
+    lines = [*settings_lines(planned.settings), "", f"  Land: {focus_words(planned.focus)}"]
+    if planned.exposure is not None:
+        lines.append(f"  {exposure_words(planned.exposure)}")
+    lines += [f"  {gear_note_words(note)}" for note in planned.notes]
+    return [*lines, "", *short_cautions()]
 
-    land: lines about the land and the gear, to stand before the cautions.
-    """
+
+def light_words(plan: Tonight) -> str:
+    """Return what sun and moon do at the moment of a frame."""
+    below = f"the sun is {-plan.sun_degrees:.0f}° below the horizon."
+    sun = {
+        LightCode.SUN_UP: "The sun is up: never aim a lens or a finder at it.",
+        LightCode.TWILIGHT: f"Twilight: {below}",
+        LightCode.DARK: f"Fully dark: {below}",
+    }[plan.light]
+    if plan.moon_degrees > 0:
+        return f"{sun} The moon is up, {plan.moon_degrees:.0f}° high."
+    return f"{sun} The moon is down."
+
+
+def settings_lines(plan: Tonight) -> list[str]:
+    """Return the settings of a frame and how the common rules would do, one line each."""
     pointing, times = plan.pointing, plan.times
     lines = [
-        f"{plan.shot.text}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} ({plan.place.text})",
+        f"{shot_text(plan.shot)}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} ({plan.place.text})",
         zone_line(plan.place, plan.at),
-        *(f"Look again: {c}." for c in plan.place.cautions),
+        *look_again_lines(plan.place),
         f"Aim: azimuth {pointing.azimuth_degrees:.0f}° ({compass(pointing.azimuth_degrees)}), "
         f"{pointing.altitude_degrees:.0f}° high; declination "
-        f"{plan.aim.declination_degrees:.0f}° at the centre. {' '.join(plan.words)}",
+        f"{plan.aim.declination_degrees:.0f}° at the centre. {light_words(plan)}",
         "",
         f"  with remote    {seconds(times.chosen.remote_s)}; {_elsewhere(plan, 'remote')}",
         f"  on the dial    {seconds(times.chosen.dial_marked_s)}; {_elsewhere(plan, 'dial')} "
@@ -35,10 +59,10 @@ def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
         "against the limit)",
         f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, "
         f"{_HOLDS[times.holds_at]}",
-        f"  ISO            {plan.iso.iso or 'not known'} ({iso_reason_words(plan.iso)})",
+        f"  ISO            {plan.iso.iso or 'not known'}; {iso_reason_words(plan.iso)}",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
-        _place_line("governs: " + plan.governs.words, plan.governs),
+        _place_line(f"governs: {PLACE_WORDS[plan.governs.place]}", plan.governs),
         _place_line("frame centre", plan.centre),
     ]
     if plan.target is not None:
@@ -54,13 +78,21 @@ def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
             f"  {here.rule.name:<42}{time_text(here.rule.limit_s):>10}"
             f"{percent(here.worst_trail_percent):>22}{over}"
         )
-    if land:
-        lines += ["", *(f"  {words}" for words in land)]
-    return [*lines, "", "Before you go", *(f"  - {c}" for c in plan.cautions)]
+    return lines
 
 
-def tonight_data(plan: Tonight) -> dict[str, Any]:
-    """Return the settings as dictionaries; a time without limit is None."""
+def tonight_data(planned: TonightPlan) -> dict[str, Any]:
+    """Return settings, land and gear as dictionaries; a time without limit is None."""
+    return {
+        **settings_data(planned.settings),
+        "land": _land_data(planned.focus, planned.exposure),
+        "gear": [{"code": note.code, **note.values} for note in planned.notes],
+        "cautions": caution_data(),
+    }
+
+
+def settings_data(plan: Tonight) -> dict[str, Any]:
+    """Return the settings of a frame as dictionaries; a time without limit is None."""
     return {
         "place": place_data(plan.place),
         "at": moment_data(plan.at, plan.place),
@@ -96,8 +128,7 @@ def tonight_data(plan: Tonight) -> dict[str, Any]:
         ],
         "sun_degrees": round(plan.sun_degrees, 2),
         "moon_degrees": round(plan.moon_degrees, 2),
-        "words": list(plan.words),
-        "cautions": list(plan.cautions),
+        "light": plan.light,
     }
 
 
@@ -121,6 +152,19 @@ def _times_data(times: Times) -> dict[str, float]:
     }
 
 
+def _land_data(focus: LandFocus, light: LandExposure | None) -> dict[str, Any]:
+    return {
+        "hyperfocal_m": round(focus.hyperfocal_m, 2),
+        "near_limit_m": round(focus.near_limit_m, 2),
+        "star_blur_percent": round(focus.star_blur_percent, 4),
+        "star_hyperfocal_m": round(focus.star_hyperfocal_m, 1),
+        "light": None if light is None else light.source,
+        "illuminance_lux": None if light is None else round(light.illuminance_lux, 5),
+        "exposure_s": None if light is None else round(light.exposure_s, 1),
+        "iso": None if light is None else light.iso,
+    }
+
+
 def _place_line(words: str, at: PlaceTime) -> str:
     return (
         f"  {words:<42}{at.declination_degrees:>11.0f}°{time_text(at.longest_s):>10}"
@@ -130,7 +174,7 @@ def _place_line(words: str, at: PlaceTime) -> str:
 
 def _place_data(at: PlaceTime) -> dict[str, Any]:
     return {
-        "words": at.words,
+        "place": at.place,
         "x_mm": round(at.x_mm, 4),
         "y_mm": round(at.y_mm, 4),
         "declination_degrees": round(at.declination_degrees, 3),

@@ -10,7 +10,9 @@ from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import seen_from
 from nightglass.plan.panorama.panorama import Panorama, PanoramaFrame
 from nightglass.plan.panorama.sky import SkyThen, inside_band_degrees
+from nightglass.show.plan.frame_words import shot_text
 from nightglass.show.plan.night.text import zone_words
+from nightglass.show.plan.panorama.words import area_words
 from nightglass.show.svg import (
     BAND,
     FAINT,
@@ -45,7 +47,7 @@ def panorama_picture(plan: Panorama, then: SkyThen | None = None) -> str:
         if then is None
         else (f"{then.place.name}, {then.at:%d %B %Y, %H:%M} ({zone_words(then.place, then.at)}). ")
     )
-    picture.text(MARGIN_PX, 52, f"{when}Covers {plan.area.words}.", 13)
+    picture.text(MARGIN_PX, 52, f"{when}Covers {area_words(plan.area)}.", 13)
     picture.open_clip("sky", chart.left, TOP_PX, chart.width, chart.height)
     picture.rect(chart.left, TOP_PX, chart.width, chart.height, SKY)
     if then is not None:
@@ -170,7 +172,7 @@ class _Chart:
 def _title(plan: Panorama) -> str:
     counts = " + ".join(str(row.frames) for row in plan.rows)
     split = f" ({counts})" if len(plan.rows) > 1 else ""
-    return f"Panorama of {len(plan.frames)} frames{split}, {plan.shot.text}"
+    return f"Panorama of {len(plan.frames)} frames{split}, {shot_text(plan.shot)}"
 
 
 def _summary(plan: Panorama) -> str:

@@ -5,16 +5,21 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from nightglass.plan.codes import StackRemark
 from nightglass.plan.stack import StackPlan
+from nightglass.plan.wished_stack import WishedStack
 from nightglass.show.card.record import StackLine
 from nightglass.show.iso_words import read_noise_words
+from nightglass.show.plan.caution_words import caution_data, short_cautions
+from nightglass.show.plan.frame_words import gear_note_words, shot_text
 
 
-def stack_lines(plan: StackPlan) -> list[str]:
-    """Return frames, interval, time and when more frames stop helping."""
+def stack_lines(planned: WishedStack) -> list[str]:
+    """Return frames, interval, time, when more frames stop helping, and how gear was found."""
+    plan = planned.stack
     useful = "all night" if math.isinf(plan.useful_s) else f"{plan.useful_s / 60:.0f} min"
     return [
-        f"{plan.shot.text}: {plan.frames} frames of {plan.exposure_s:.1f} s (true time)",
+        f"{shot_text(plan.shot)}: {plan.frames} frames of {plan.exposure_s:.1f} s (true time)",
         "",
         f"  interval       {plan.interval_s:.0f} s on the remote (true exposure and "
         f"{plan.gap_s:g} s gap)",
@@ -27,16 +32,48 @@ def stack_lines(plan: StackPlan) -> list[str]:
         f"{useful}",
         f"  sky and noise  {plan.one.sky_e:.0f} electrons of sky per sample, read noise "
         f"{plan.one.read_noise_e:.1f} ({read_noise_words(plan.one.read_noise, plan.one.iso)})",
-        *(f"  {words}" for words in plan.words),
+        *(f"  {remark_words(remark, plan)}" for remark in plan.remarks),
         "  Dark frames: none in the camera; ten afterwards, same time and ISO, lens capped.",
+        *(f"  {gear_note_words(note)}" for note in planned.notes),
         "",
-        "Before you go",
-        *(f"  - {c}" for c in plan.cautions),
+        *short_cautions(),
     ]
 
 
-def stack_data(plan: StackPlan) -> dict[str, Any]:
+def remark_words(remark: StackRemark, plan: StackPlan) -> str:
+    """Return what to mind with a stack."""
+    after = f"{plan.useful_s / 60:.0f} min ({plan.useful_frames} frames)"
+    match remark:
+        case StackRemark.MORE_LIGHT:
+            deeper = plan.limiting_mag - plan.one.limiting_mag
+            return (
+                f"{plan.frames} frames hold {plan.stops:.1f} stops more light than one: noise "
+                f"{100 * plan.noise_share:.0f} % of one frame's, {deeper:.2f} mag deeper. Twice as "
+                "many bring 0.38 mag more."
+            )
+        case StackRemark.WILL_DRIFT:
+            return f"Stars drift out of the common field: under 80 % is shared after {after}."
+        case StackRemark.HAS_DRIFTED:
+            return (
+                f"Stars have drifted out of the common field: under 80 % is shared after {after}."
+            )
+        case StackRemark.READ_NOISE:
+            return (
+                "Read noise lengthens each frame's noise by "
+                f"{plan.one.read_noise_lengthens_percent:.0f} %: fewer, longer frames would do "
+                "better where the trail allows."
+            )
+        case StackRemark.LAND_SMEARS:
+            return (
+                "Aligned on the stars the land smears over "
+                f"{plan.drift_percent:.1f} % of picture height: take its frames apart and put them "
+                "together later."
+            )
+
+
+def stack_data(planned: WishedStack) -> dict[str, Any]:
     """Return the plan as a dictionary; a stack useful all night has None for its end."""
+    plan = planned.stack
     return {
         "frames": plan.frames,
         "exposure_s": plan.exposure_s,
@@ -52,8 +89,9 @@ def stack_data(plan: StackPlan) -> dict[str, Any]:
         "drift_percent": round(plan.drift_percent, 3),
         "sky_e": round(plan.one.sky_e, 2),
         "read_noise_e": plan.one.read_noise_e,
-        "words": list(plan.words),
-        "cautions": list(plan.cautions),
+        "remarks": list(plan.remarks),
+        "gear": [{"code": note.code, **note.values} for note in planned.notes],
+        "cautions": caution_data(),
     }
 
 

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from typing import Any
 
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.panorama.compare import AgainstWide
 from nightglass.plan.panorama.panorama import Panorama
 from nightglass.plan.panorama.rows import Row
+from nightglass.plan.panorama.wished import PanoramaPlan
 from nightglass.show.card.record import PanoramaLine
 from nightglass.show.page import render
+from nightglass.show.plan.caution_words import KNOWS_NOT, caution_data, short_cautions
+from nightglass.show.plan.frame_words import gear_note_words, shot_text
+from nightglass.show.plan.night.data import moment_data, place_data
+from nightglass.show.plan.night.text import zone_line
+from nightglass.show.plan.night.words import look_again_lines
+from nightglass.show.plan.panorama.words import ORDER, against_words, area_words, remark_words
 from nightglass.show.words import signed_percent
 
-ORDER = "rows from the land up, each left to right"
 START_LIST = (
     "Autofocus off",
     "Stabiliser off",
@@ -26,11 +32,33 @@ START_LIST = (
 )
 
 
-def panorama_lines(plan: Panorama, against: AgainstWide | None) -> list[str]:
-    """Return the plan in lines: rows, order, time, drift, space, and what it gains."""
-    pace = plan.pace
+def panorama_lines(planned: PanoramaPlan) -> list[str]:
+    """Return the plan in lines: where and when, rows, order, time, drift, space, and the gain."""
+    plan = planned.panorama
+    lines = [f"{shot_text(plan.shot)}: {len(plan.frames)} frames for {area_words(plan.area)}"]
+    lines += [*_when_lines(planned), *_rows_lines(plan), "", *_pace_lines(plan)]
+    lines += [f"  {remark_words(remark, plan)}" for remark in plan.remarks]
+    if planned.against is not None:
+        lines += ["", *_against_lines(planned.against)]
+    if planned.notes:
+        lines += ["", *(f"  {gear_note_words(note)}" for note in planned.notes)]
+    return [*lines, "", *short_cautions()]
+
+
+def _when_lines(planned: PanoramaPlan) -> list[str]:
+    """Place, date and hour of the first frame, where they were asked for or needed."""
+    if planned.there is None or planned.moment is None:
+        return []
+    place, at = planned.there.place, planned.moment
+    return [
+        f"First frame: {at:%A %d %B %Y, %H:%M}, at {place.name} ({place.text})",
+        zone_line(place, at).replace("; UTC in brackets", ""),
+        *look_again_lines(place),
+    ]
+
+
+def _rows_lines(plan: Panorama) -> list[str]:
     lines = [
-        f"{plan.shot.text}: {len(plan.frames)} frames for {plan.area.words}",
         f"Overlap {100 * plan.overlap:.0f} %"
         + (
             f"; seams use only the middle {100 * plan.usable_share:.0f} % of each side"
@@ -46,8 +74,12 @@ def panorama_lines(plan: Panorama, against: AgainstWide | None) -> list[str]:
             f"  {number:<6}{row.altitude_degrees:>7.0f}°{row.frames:>8}{row.step_degrees:>7.0f}°"
             f"   {azimuths}"
         )
-    lines += [
-        "",
+    return lines
+
+
+def _pace_lines(plan: Panorama) -> list[str]:
+    pace = plan.pace
+    return [
         f"  order          {ORDER}",
         f"  each frame     {pace.exposure_s:.1f} s true, {pace.saving_s:g} s saving, "
         f"{pace.moving_s:g} s to turn"
@@ -57,16 +89,29 @@ def panorama_lines(plan: Panorama, against: AgainstWide | None) -> list[str]:
         + ("between neighbouring rows" if len(plan.rows) > 1 else "from first to last frame"),
         f"  disk space     {plan.megabytes / 1000:.1f} GB (about 1.3 MB per megapixel)",
     ]
-    lines += [f"  {words}" for words in plan.words]
-    if against is not None:
-        lines += ["", *_against_lines(against)]
-    return [*lines, "", "Before you go", *(f"  - {c}" for c in (*CAUTIONS, KNOWS_NOT))]
 
 
-def panorama_data(plan: Panorama, against: AgainstWide | None) -> dict[str, Any]:
-    """Return the plan as dictionaries."""
-    data: dict[str, Any] = {
-        "area": plan.area.words,
+def panorama_data(planned: PanoramaPlan) -> dict[str, Any]:
+    """Return the plan as dictionaries; place and time are None where neither was needed."""
+    return {
+        **_when_data(planned),
+        **_rows_data(planned.panorama),
+        "against_wide": None if planned.against is None else _against_data(planned.against),
+        "gear": [{"code": note.code, **note.values} for note in planned.notes],
+        "cautions": caution_data(),
+    }
+
+
+def _when_data(planned: PanoramaPlan) -> dict[str, Any]:
+    if planned.there is None or planned.moment is None:
+        return {"place": None, "at": None}
+    place, at = planned.there.place, planned.moment.astimezone(UTC)
+    return {"place": place_data(place), "at": moment_data(at, place)}
+
+
+def _rows_data(plan: Panorama) -> dict[str, Any]:
+    return {
+        "area": {"kind": plan.area.kind, **plan.area.values},
         "overlap": plan.overlap,
         "usable_share": plan.usable_share,
         "rows": [
@@ -93,22 +138,22 @@ def panorama_data(plan: Panorama, against: AgainstWide | None) -> dict[str, Any]
         "total_s": round(plan.total_s, 1),
         "row_drift_degrees": round(plan.row_drift_degrees, 3),
         "megabytes": round(plan.megabytes),
-        "words": list(plan.words),
-        "cautions": [*CAUTIONS, KNOWS_NOT],
+        "remarks": list(plan.remarks),
     }
-    if against is not None:
-        data["against_wide"] = {
-            "wide_focal_mm": against.wide.focal_mm,
-            "wide_f_number": against.wide.f_number,
-            "wide_exposure_s": against.wide_exposure_s,
-            "light_stops": round(against.light_stops, 2),
-            "stars_gain_percent": round(against.stars_gain_percent, 1),
-            "detail_times": round(against.detail_times, 2),
-            "frames_as_deep": against.frames_as_deep,
-            "frames_in_same_time": against.frames_in_same_time,
-            "words": against.words,
-        }
-    return data
+
+
+def _against_data(against: AgainstWide) -> dict[str, Any]:
+    return {
+        "wide_focal_mm": against.wide.focal_mm,
+        "wide_f_number": against.wide.f_number,
+        "wide_exposure_s": against.wide_exposure_s,
+        "light_stops": round(against.light_stops, 2),
+        "stars_gain_percent": round(against.stars_gain_percent, 1),
+        "detail_times": round(against.detail_times, 2),
+        "frames_as_deep": against.frames_as_deep,
+        "frames_in_same_time": against.frames_in_same_time,
+        "code": against.code,
+    }
 
 
 def panorama_line(plan: Panorama) -> PanoramaLine:
@@ -137,7 +182,7 @@ def phone_list(plan: Panorama, title: str) -> str:
         title=title,
         time=f"{plan.pace.exposure_s:.0f} s",
         f_number=f"f/{plan.shot.f_number:g}",
-        shot=plan.shot.text,
+        shot=shot_text(plan.shot),
         frames=len(plan.frames),
         minutes=f"{plan.total_s / 60:.0f}",
         order=ORDER,
@@ -173,6 +218,6 @@ def _against_lines(against: AgainstWide) -> list[str]:
         f"  stars          {signed_percent(against.stars_gain_percent)} on the same sky (to V "
         f"{against.limiting_mag:.1f} instead of {against.wide_limiting_mag:.1f})",
         f"  detail         {against.detail_times:.1f} times the pixels per degree",
-        f"  {against.words}",
+        f"  {against_words(against)}",
         "  (Same sky, noise area and transmission for both; spots not measured here.)",
     ]

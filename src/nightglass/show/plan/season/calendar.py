@@ -7,9 +7,11 @@ from datetime import UTC, datetime
 
 from icalendar import Calendar, Event
 
-from nightglass.plan.cautions import KNOWS_NOT
-from nightglass.plan.night.season import BestNight, Season
+from nightglass.plan.night.season import BestRun, Season
+from nightglass.show.plan.caution_words import KNOWS_NOT
 from nightglass.show.plan.night.text import spans_text
+from nightglass.show.plan.night.words import PHASE_WORDS
+from nightglass.show.plan.season.words import reason_words, run_span
 
 
 def season_calendar(season: Season, made: datetime) -> str:
@@ -27,7 +29,7 @@ def season_calendar(season: Season, made: datetime) -> str:
     return calendar.to_ical().decode("utf-8")
 
 
-def _event(season: Season, best: BestNight, made: datetime) -> Event:
+def _event(season: Season, best: BestRun, made: datetime) -> Event:
     place, night = season.place, best.night
     key = f"{place.latitude_degrees:.4f} {place.longitude_degrees:.4f} {season.target.name}"
     digest = hashlib.sha256(f"{key} {night.date}".encode()).hexdigest()[:24]
@@ -42,7 +44,8 @@ def _event(season: Season, best: BestNight, made: datetime) -> Event:
     event.add("geo", (round(place.latitude_degrees, 6), round(place.longitude_degrees, 6)))
     event.add(
         "description",
-        f"{best.reason}.\n{local}, {place.zone_name}.\nMoon: {night.phase_name}, "
+        f"{reason_words(best, season)}.\n{local}, {place.zone_name}. Good nights around it: "
+        f"{run_span(best)}.\nMoon: {PHASE_WORDS[night.phase]}, "
         f"{100 * night.illuminated_share:.0f} % lit.\n{KNOWS_NOT}",
     )
     event.add("transp", "TRANSPARENT")

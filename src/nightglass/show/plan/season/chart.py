@@ -12,7 +12,8 @@ from typing import Any
 
 from nightglass.almanac.night import Night
 from nightglass.almanac.windows import Window
-from nightglass.plan.night.season import BestNight, Season
+from nightglass.plan.night.season import BestRun, Season
+from nightglass.show.plan.season.words import season_words
 
 DAY, TWILIGHT, MOONLIT, DARK = "sun up", "twilight", "dark, moon up", "dark, moon down"
 COLOURS = {DAY: "#f3efe4", TWILIGHT: "#c8d2df", MOONLIT: "#586a8e", DARK: "#141d3a"}
@@ -56,8 +57,9 @@ def season_chart(season: Season) -> Any:
     title = alt.TitleParams(
         f"Nights at {season.place.name}",
         subtitle=[
-            f"{season.place.text}; local clock of {season.place.zone_name}; numbers: the best "
-            f"nights; the {season.target.name} counts above a horizon of {season.horizon.text}"
+            f"{season.place.text}; local clock of {season.place.zone_name}; the "
+            f"{season.target.name} counts above a horizon of {season.horizon.text}",
+            _legend(season),
         ],
         anchor="start",
         offset=6,
@@ -72,6 +74,18 @@ def season_chart(season: Season) -> Any:
             labelFontSize=12, labelLimit=500, labelColor=INK, symbolType="square", symbolSize=160
         )
         .configure_view(stroke="#888")
+    )
+
+
+def _legend(season: Season) -> str:
+    if not season.best:
+        return season_words(season)
+    order = "hours dark and moonless"
+    if season.code is None:
+        order += ", the target up, less for hours low in the sky"
+    return (
+        f"wedge and number: the best night of each moonless run, 1 the best ({order}); bar: the "
+        "nights at least half as good"
     )
 
 
@@ -150,46 +164,32 @@ def _nights_panel(alt: Any, season: Season, target: str, colour: Any, dates: Any
 
 
 def _best_marks(alt: Any, season: Season, dates: Any, top: float) -> list[Any]:
-    """A wedge over each of the best nights; neighbours share one line of ranks."""
+    """Over each best night a wedge with its number, over the good nights around it a bar."""
     if not season.best:
         return []
-    near_days = max(2.0, 18 * len(season.nights) / 365)
-    groups: list[list[BestNight]] = []
-    for best in sorted(season.best, key=lambda b: b.night.date):
-        if groups and (best.night.date - groups[-1][-1].night.date).days <= near_days:
-            groups[-1].append(best)
-        else:
-            groups.append([best])
-    wedges = [{"from": _noon(b)} for b in season.best]
-    labels: list[dict[str, object]] = []
-    last_day, raised = None, False
-    for group in groups:
-        middle = group[len(group) // 2]
-        close = last_day is not None and (middle.night.date - last_day).days < 2.5 * near_days
-        raised = close and not raised
-        last_day = middle.night.date
-        ranks = ", ".join(str(b.rank) for b in sorted(group, key=lambda b: b.rank))
-        share = (middle.night.date - season.nights[0].date).days / len(season.nights)
-        align = "left" if share < 0.1 else "right" if share > 0.9 else "center"
-        labels.append(
-            {"from": _noon(middle), "ranks": f"no. {ranks}", "align": align, "raised": raised}
-        )
-    marks = [
-        alt.Chart(alt.InlineData(values=wedges))
-        .mark_point(shape="triangle-down", size=34, filled=True, color=INK, opacity=1)
-        .encode(x=dates, y=alt.YDatum(top), yOffset=alt.YOffsetValue(-5))
+    bars = [
+        {"from": best.first.isoformat(), "to": (best.last + timedelta(days=1)).isoformat()}
+        for best in season.best
     ]
-    for align, high in sorted({(str(x["align"]), bool(x["raised"])) for x in labels}):
-        part = [x for x in labels if (x["align"], x["raised"]) == (align, high)]
-        marks.append(
-            alt.Chart(alt.InlineData(values=part))
-            .mark_text(fontSize=11.5, color=INK, align=align, dy=-31 if high else -16)
-            .encode(x=dates, y=alt.YDatum(top), text="ranks:N")
+    marks = [
+        alt.Chart(alt.InlineData(values=bars))
+        .mark_rule(strokeWidth=3, color=INK, opacity=1)
+        .encode(x=dates, x2="to:T", y=alt.YDatum(top), yOffset=alt.YOffsetValue(-3))
+    ]
+    wedges = [{"from": _noon(best), "rank": str(best.rank)} for best in season.best]
+    over = alt.Chart(alt.InlineData(values=wedges)).encode(x=dates, y=alt.YDatum(top))
+    marks.append(
+        over.mark_point(shape="triangle-down", size=44, filled=True, color=INK, opacity=1).encode(
+            yOffset=alt.YOffsetValue(-9)
         )
+    )
+    marks.append(
+        over.mark_text(fontSize=12.5, fontWeight="bold", color=INK, dy=-20).encode(text="rank:N")
+    )
     return marks
 
 
-def _noon(best: BestNight) -> str:
+def _noon(best: BestRun) -> str:
     return f"{best.night.date.isoformat()}T12:00:00"
 
 

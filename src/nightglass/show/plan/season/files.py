@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.night.season import Season
+from nightglass.show.plan.caution_words import caution_data
 from nightglass.show.plan.night.data import place_data, window_data
 from nightglass.show.plan.season.calendar import season_calendar
 from nightglass.show.plan.season.chart import season_chart
@@ -47,21 +47,24 @@ def season_csv(season: Season) -> str:
 
 
 def season_data(season: Season) -> dict[str, Any]:
-    """Return the season as plain data: the best nights in full, hours for all of them."""
+    """Return the season as plain data: the best runs in full, hours for all of them."""
     return {
         "place": place_data(season.place),
         "horizon": season.horizon.text,
         "target": season.target.name,
-        "words": season.words,
+        "code": season.code,
         "best": [
             {
                 "rank": best.rank,
                 "date": best.night.date.isoformat(),
+                "first": best.first.isoformat(),
+                "last": best.last.isoformat(),
                 "window": window_data(best.window, season.place),
-                "reason": best.reason,
+                "hours": round(best.hours, 3),
+                "days_from_new_moon": round(best.days_from_new_moon, 2),
             }
             for best in season.best
         ],
-        "cautions": [*CAUTIONS, KNOWS_NOT],
+        "cautions": caution_data(),
         "nights": [dict(zip(COLUMNS, row, strict=True)) for row in season_rows(season)[1:]],
     }

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from nightglass.almanac.night import Night
-from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.night.season import Season
+from nightglass.show.plan.caution_words import whole_cautions
 from nightglass.show.plan.night.text import clock, spans_text, zone_line
+from nightglass.show.plan.night.words import PHASE_WORDS, look_again_lines, night_words
+from nightglass.show.plan.season.words import order_words, reason_words, run_span, season_words
 
 COLUMNS = (
     "night_of",
@@ -26,24 +28,32 @@ COLUMNS = (
 
 
 def season_lines(season: Season) -> list[str]:
-    """Return the ten best nights with their reasons, where the year stands, and the cautions."""
+    """Return the best runs with their reasons and order, hours in all, and the cautions."""
     first, last = season.nights[0].date, season.nights[-1].date
     place = season.place
     lines = [
         f"{len(season.nights)} nights at {place.name} ({place.text}), {first:%d %B %Y} to "
         f"{last:%d %B %Y}",
         zone_line(place, season.nights[0].sun_lowest_at),
-        *(f"Look again: {c}." for c in place.cautions),
+        *look_again_lines(place),
         f"For the {season.target.name}, above a horizon of {season.horizon.text}",
         "",
     ]
-    if season.words:
-        lines += [f"  {season.words}", ""]
+    if season.code is not None:
+        lines += [f"  {season_words(season)}", ""]
     if season.best:
-        lines.append("  The best nights, best first")
+        lines += [
+            "  The best nights, best first",
+            f"  {'':<4}{'best night':<17}{'from to':<16}{'good from to':<32}why",
+        ]
     for best in season.best:
         window = spans_text((best.window,), place)
-        lines.append(f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window}  {best.reason}")
+        lines.append(
+            f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window:<16}{run_span(best):<32}"
+            f"{reason_words(best, season)}"
+        )
+    if season.best:
+        lines += ["", f"  {order_words(season)}"]
     total = sum(season.target_hours)
     going = sum(h > 0.5 for h in season.target_hours)
     lines += [
@@ -51,7 +61,7 @@ def season_lines(season: Season) -> list[str]:
         f"  {going} nights have it up, dark and moonless for more than half an hour; {total:.0f} h "
         "in all.",
     ]
-    return [*lines, "", "Before you go", *(f"  - {c}" for c in (*CAUTIONS, KNOWS_NOT))]
+    return [*lines, "", *whole_cautions()]
 
 
 def season_rows(season: Season) -> list[list[str]]:
@@ -80,7 +90,7 @@ def _row(night: Night, hours: float, worth: float) -> list[str]:
         spans_text(target.up_and_dark, place),
         best,
         height,
-        night.phase_name,
+        PHASE_WORDS[night.phase],
         f"{100 * night.illuminated_share:.0f}",
-        " ".join(w for w in (night.sun_words, night.moon_words) if w),
+        night_words(night),
     ]
