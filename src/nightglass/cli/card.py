@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -18,13 +15,6 @@ from nightglass.cli.bench_options import (
     RemoteOption,
 )
 from nightglass.cli.doors import print_json
-
-if TYPE_CHECKING:
-    from nightglass.bench.records import SettingResult
-    from nightglass.gear.benchfile import BenchFile
-    from nightglass.gear.lens import Lens
-    from nightglass.show.card.record import LensCard, LensExtras, NightStrip
-    from nightglass.verdict.records import Ranking
 
 LensOption = Annotated[
     list[str] | None,
@@ -54,15 +44,19 @@ def card(
     as_json: JsonOption = False,
 ) -> None:
     """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
+    from nightglass.bench.study.repeats import results_on_record
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
+    from nightglass.show.card.bag import cards_of
     from nightglass.show.card.files import write_cards
     from nightglass.show.card.lines import card_document, card_lines
+    from nightglass.verdict.judge import judge
     from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote, limit)
     lenses = chosen_lenses(bench.lenses, lens or ())
-    cards = _cards(bench, lenses, night)
+    results = results_on_record(bench)
+    cards = cards_of(bench, lenses, judge(results, bench), results, night)
     if not any(card.standing for card in cards):
         reasons = "; ".join(f"{card.lens.name}: {card.reason_not_ranked}" for card in cards)
         typer.echo(f"No card: no lens could be judged ({reasons})", err=True)
@@ -83,67 +77,3 @@ def card(
         print_json(card_document(cards, written))
     else:
         print("\n".join(card_lines(cards, written)))
-
-
-def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
-    from nightglass.bench.study.repeats import results_on_record
-    from nightglass.show.card.record import CardContext, LensExtras, bag_cards
-    from nightglass.verdict.judge import judge
-
-    strip = _strip(bench, night)
-    results = results_on_record(bench)
-    ranking = judge(results, bench)
-    known = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
-    extras = known | _planned(bench, lenses, ranking, results)
-    context = CardContext(bench.body, date.today(), strip, extras)
-    return bag_cards(lenses, ranking, results, context)
-
-
-def _planned(
-    bench: BenchFile, lenses: Sequence[Lens], ranking: Ranking, results: Sequence[SettingResult]
-) -> dict[str, LensExtras]:
-    """Panorama and stack of each ranked lens at its best setting and that setting's time."""
-    from nightglass.cli.night_gear import GearChoice, usable_of
-    from nightglass.plan.camera import Shot
-    from nightglass.plan.usual import usual_panorama, usual_stack
-    from nightglass.show.card.record import LensExtras
-    from nightglass.show.plan.panorama.stack import stack_line
-    from nightglass.show.plan.panorama.text import panorama_line
-
-    planned = {}
-    by_name = {lens.name: lens for lens in lenses}
-    for standing in ranking.standings:
-        setting, lens = standing.worth.setting, by_name.get(standing.worth.setting.lens)
-        if lens is None or standing.over_limit:
-            continue
-        flat = Shot(bench.body, setting.focal_mm, setting.f_number, lens.projection)
-        upright = replace(flat, portrait=True)
-        result = next((r for r in results if r.setting == setting), None)
-        limit = None if ranking.limit is None else ranking.limit.percent
-        choice = GearChoice(upright, lens, limit, result, ())
-        around = usual_panorama(upright, standing.worth.exposure_s, usable_of(choice))
-        planned[lens.name] = LensExtras(
-            lens.focus or None,
-            None if around is None else panorama_line(around),
-            stack_line(usual_stack(flat, standing.worth.exposure_s)),
-        )
-    return planned
-
-
-def _strip(bench: BenchFile, night: str | None) -> NightStrip | None:
-    """The night's strip at the bench's site; None where no site is kept."""
-    if bench.site.place is None:
-        if night is not None:
-            raise ValueError(
-                '--night needs a place: keep it in bench.toml under [site], place = "52.1 N 4.4 E"'
-            )
-        return None
-    from nightglass.cli.night import today
-    from nightglass.plan.dates import day
-    from nightglass.plan.night.night import plan_night
-    from nightglass.plan.where import where
-    from nightglass.show.card.night_strip import night_strip
-
-    there = where(None, site=bench.site)
-    evening = today(there) if night is None else day(night)
-    return night_strip(plan_night(there.place, evening, horizon=there.horizon))

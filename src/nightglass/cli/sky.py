@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json, warn
-from nightglass.cli.night import AtOption, ZoneOption
+from nightglass.cli.night_options import AtOption, ZoneOption
 
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place
@@ -261,8 +261,7 @@ def _next(known: Known, out: _Out) -> list[str]:
 
 def _place(at: str | None, zone: str | None, bench: Path | None) -> Place | None:
     """The place of the options, else of the bench's site; None where neither names one."""
-    from nightglass.cli.night import site_of
-    from nightglass.plan.where import where
+    from nightglass.plan.where import site_of, where
 
     site = site_of(bench) if bench is not None else None
     if at is None and (site is None or site.place is None):

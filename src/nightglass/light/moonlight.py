@@ -1,8 +1,8 @@
 """How bright the moon makes the sky.
 
-Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the
-library specsim gives them). The authors state 8 to 23 % as the model's accuracy. For separations of 10 degrees and more: nearer to
-the moon its glare in the air grows faster than written here.
+Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the library
+specsim gives them). For separations of 10 degrees and more: nearer to the moon its glare in the air
+grows faster than written here.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from nightglass.light.atmosphere import mag_from_nanolamberts
 from nightglass.optics.arrays import Floats
 
 MODEL_ACCURACY_PERCENT = (8.0, 23.0)
-"""Of the light: as the authors state it in their abstract."""
+"""Of the light, as the authors state it in their abstract."""
 
 
 def moon_magnitude(phase_angle_degrees: ArrayLike) -> Floats:

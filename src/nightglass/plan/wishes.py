@@ -69,10 +69,11 @@ class AreaWish:
 
 @dataclass(frozen=True)
 class WideWish:
-    """The one wide frame that a panorama is held against; without focal_mm as AreaWish.like_mm."""
+    """The one wide frame that a panorama is held against; without a focal length as
+    AreaWish.like_mm."""
 
-    focal_mm: float | None = None
-    f_number: float | None = None
+    wide_focal_mm: float | None = None
+    wide_f_number: float | None = None
 
 
 @dataclass(frozen=True)

@@ -94,12 +94,12 @@ def _frame_s(wish: PanoramaWish, chosen: GearChoice, plan: Panorama, there: Wher
 
 
 def _like(wish: PanoramaWish, shot: Shot) -> Shot | None:
-    return _level(shot, wish.area.like_mm, wish.wide.f_number)
+    return _level(shot, wish.area.like_mm, wish.wide.wide_f_number)
 
 
 def _wide(wish: PanoramaWish, shot: Shot) -> Shot | None:
-    focal_mm = wish.area.like_mm if wish.wide.focal_mm is None else wish.wide.focal_mm
-    return _level(shot, focal_mm, wish.wide.f_number)
+    focal_mm = wish.area.like_mm if wish.wide.wide_focal_mm is None else wish.wide.wide_focal_mm
+    return _level(shot, focal_mm, wish.wide.wide_f_number)
 
 
 def _level(shot: Shot, focal_mm: float | None, f_number: float | None) -> Shot | None:

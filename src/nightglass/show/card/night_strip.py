@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from nightglass.almanac.place import Place
 from nightglass.almanac.unusual import SUNSET_DEGREES
@@ -64,8 +64,7 @@ def _next_words(core: CoreInNight, place: Place) -> str:
 
 
 def _within(plan: NightPlan, at: datetime) -> bool:
-    slack = timedelta(minutes=30)
-    return any(w.start - slack <= at <= w.end + slack for w in plan.night.dark)
+    return any(w.start <= at <= w.end for w in plan.night.dark)
 
 
 def _moon(plan: NightPlan) -> str:

@@ -52,6 +52,17 @@ def night_lines(plan: NightPlan) -> list[str]:
     return [*lines, "", *_land_lines(plan), "", *whole_cautions()]
 
 
+def nights_lines(plans: list[NightPlan]) -> list[str]:
+    """Return a table of nights in aligned columns, one line each, and the cautions."""
+    rows = nights_table(plans)
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    return [*lines, "", *whole_cautions()]
+
+
 def nights_table(plans: list[NightPlan]) -> list[list[str]]:
     """Return header and rows, one per night: for a span of dates."""
     rows = [["night of", "dark", "dark and moonless", "moon", "lit", "target best", "words"]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from nightglass.show.svg import (
     TRAIL,
     Picture,
     columns_path,
+    write_svg_png,
 )
 from nightglass.show.words import percent, seconds
 
@@ -63,6 +65,11 @@ def tonight_picture(plan: Tonight) -> str:
         frame.mark(plan.target, f"Milky Way's centre: {time_text(plan.target.longest_s)}")
     _foot(picture, plan, TOP_PX + height, frame.enlarged())
     return picture.svg()
+
+
+def write_tonight(plan: Tonight, folder: Path) -> list[Path]:
+    """Write tonight.svg and .png into a folder (made if missing); return the paths."""
+    return write_svg_png(tonight_picture(plan), folder / "tonight.svg", folder / "tonight.png")
 
 
 class _Frame:

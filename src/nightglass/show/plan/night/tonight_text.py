@@ -46,7 +46,8 @@ def settings_lines(plan: Tonight) -> list[str]:
     """Return the settings of a frame and how the common rules would do, one line each."""
     pointing, times = plan.pointing, plan.times
     lines = [
-        f"{shot_text(plan.shot)}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} ({plan.place.text})",
+        f"{shot_text(plan.shot)}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} "
+        f"({plan.place.text})",
         zone_line(plan.place, plan.at),
         *look_again_lines(plan.place),
         f"Aim: azimuth {pointing.azimuth_degrees:.0f}° ({compass(pointing.azimuth_degrees)}), "

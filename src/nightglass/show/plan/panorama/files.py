@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 
-from nightglass.plan.panorama.panorama import Panorama
 from nightglass.plan.panorama.sky import sky_then
-from nightglass.plan.where import Where
+from nightglass.plan.panorama.wished import PanoramaPlan
 from nightglass.show.plan.panorama.picture import panorama_picture
 from nightglass.show.plan.panorama.text import phone_list
 from nightglass.show.svg import write_svg_png
 
 
-def write_panorama(
-    plan: Panorama, folder: Path, there: Where | None, moment: datetime | None
-) -> list[Path]:
+def write_panorama(planned: PanoramaPlan, folder: Path) -> list[Path]:
     """Write panorama.svg, .png and .html into a folder (made if missing); return the paths."""
+    plan, there, moment = planned.panorama, planned.there, planned.moment
     then = None
     title = f"Panorama, {plan.shot.focal_mm:g} mm"
     if there is not None and moment is not None:

@@ -42,7 +42,7 @@ def stack_lines(planned: WishedStack) -> list[str]:
 
 def remark_words(remark: StackRemark, plan: StackPlan) -> str:
     """Return what to mind with a stack."""
-    after = f"{plan.useful_s / 60:.0f} min ({plan.useful_frames} frames)"
+    after = f"under 80 % is shared after {plan.useful_s / 60:.0f} min ({plan.useful_frames} frames)"
     match remark:
         case StackRemark.MORE_LIGHT:
             deeper = plan.limiting_mag - plan.one.limiting_mag
@@ -52,11 +52,9 @@ def remark_words(remark: StackRemark, plan: StackPlan) -> str:
                 "many bring 0.38 mag more."
             )
         case StackRemark.WILL_DRIFT:
-            return f"Stars drift out of the common field: under 80 % is shared after {after}."
+            return f"Stars drift out of the common field: {after}."
         case StackRemark.HAS_DRIFTED:
-            return (
-                f"Stars have drifted out of the common field: under 80 % is shared after {after}."
-            )
+            return f"Stars have drifted out of the common field: {after}."
         case StackRemark.READ_NOISE:
             return (
                 "Read noise lengthens each frame's noise by "

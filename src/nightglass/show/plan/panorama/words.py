@@ -36,8 +36,8 @@ def remark_words(remark: PanoramaRemark, plan: Panorama) -> str:
     match remark:
         case PanoramaRemark.LONG:
             return (
-                f"{plan.total_s / 60:.0f} minutes is long: common practice keeps the sky rows under "
-                f"{LONG_S / 60:.0f}; take a wider lens, less overlap or a shorter time."
+                f"{plan.total_s / 60:.0f} minutes is long: common practice keeps the sky rows "
+                f"under {LONG_S / 60:.0f}; take a wider lens, less overlap or a shorter time."
             )
         case PanoramaRemark.DARK_FRAME:
             return "The in-camera dark frame doubles the time; take dark frames afterwards."
