@@ -19,17 +19,20 @@ from nightglass.plan.camera import (
     Pointing,
     Shot,
     altitude_azimuth,
+    frame_place,
     ground_vectors,
     inside_frame,
     place_in_frame,
-    place_words,
     pointing_for,
     seen_from,
     sky_aim,
 )
+from nightglass.plan.codes import FramePlace
 from nightglass.plan.framesky import frame_sky
-from nightglass.plan.night.tonight import plan_tonight, time_text
+from nightglass.plan.night.tonight import plan_tonight
 from nightglass.plan.tolerance import Tolerance
+from nightglass.show.plan.frame_words import PLACE_WORDS, shot_text, time_text
+from nightglass.show.plan.night.tonight_text import light_words
 from nightglass.verdict.times import times_within
 
 FULL = Body("full", 6.0, 6000, 4000)
@@ -86,7 +89,7 @@ def test_portrait_stands_upright():
     shot = Shot(FULL, 24, 1.4, portrait=True)
     assert (shot.width_mm, shot.height_mm) == (24, 36)
     assert shot.picture_height_mm == 24
-    assert shot.text == "24 mm, f/1.4, portrait"
+    assert shot_text(shot) == "24 mm, f/1.4, portrait"
 
 
 def test_the_rim_is_inside_and_a_share_is_smaller():
@@ -103,12 +106,14 @@ def test_ground_vectors_are_a_pair():
     assert azimuth == pytest.approx([350, 90])
 
 
-def test_places_in_words():
+def test_places_of_the_frame():
     shot = Shot(FULL, 20, 1.8)
-    assert place_words(shot, -17, 11) == "lower left corner"
-    assert place_words(shot, 17, 0) == "right edge"
-    assert place_words(shot, 0, -11) == "upper edge"
-    assert place_words(shot, 2, 2) == "centre"
+    assert frame_place(shot, -17, 11) is FramePlace.LOWER_LEFT_CORNER
+    assert frame_place(shot, 17, 0) is FramePlace.RIGHT_EDGE
+    assert frame_place(shot, 0, -11) is FramePlace.UPPER_EDGE
+    assert frame_place(shot, 2, 2) is FramePlace.CENTRE
+    assert {frame_place(shot, x, y) for x in (-15, 0, 15) for y in (-9, 0, 9)} == set(FramePlace)
+    assert PLACE_WORDS[FramePlace.LOWER_LEFT_CORNER] == "lower left corner"
 
 
 def test_aims_as_typed():
@@ -165,29 +170,29 @@ def tonight(text, focal=20.0, place=CAPE, clock="22:30", day=date(2027, 6, 4), *
 def test_the_governing_place_is_the_fastest_one_shown():
     plan = tonight("centre of the Milky Way in the left third")
     longest = plan.map.longest_s
-    assert plan.governs.longest_s == pytest.approx(np.nanmin(longest))
-    assert np.nanmax(plan.map.trail_percent) == pytest.approx(plan.governs.trail_percent, rel=1e-6)
-    assert plan.governs.trail_percent > plan.limit_percent
+    assert plan.shortest.longest_s == pytest.approx(np.nanmin(longest))
+    assert np.nanmax(plan.map.trail_percent) == pytest.approx(plan.shortest.trail_percent, rel=1e-6)
+    assert plan.shortest.trail_percent > plan.limit_percent
     assert plan.centre.trail_percent <= 1.07 * plan.limit_percent
     assert plan.times.centre == times_within(plan.centre.longest_s, plan.shot.body.dial_end_s)
-    assert plan.times.corners == times_within(plan.governs.longest_s, plan.shot.body.dial_end_s)
+    assert plan.times.corners == times_within(plan.shortest.longest_s, plan.shot.body.dial_end_s)
     held = tonight(
         "centre of the Milky Way in the left third", tolerance=Tolerance(holds_at="corners")
     )
     assert held.exposure_s == plan.times.corners.remote_s < plan.exposure_s
-    assert held.governs.trail_percent <= 1.07 * plan.limit_percent
+    assert held.shortest.trail_percent <= 1.07 * plan.limit_percent
     assert plan.target.declination_degrees == pytest.approx(-29.0, abs=0.1)
     # aimed at the equator the corner of 20 mm trails 2.070 times as long as f w t cos(declination
     # of that star), 24.1 degrees (tangent-plane projection of a rotated star, by brute force)
     equator = tonight("0 56.1")
-    ratio = equator.centre.longest_s / equator.governs.longest_s
-    cosine = math.cos(math.radians(equator.governs.declination_degrees))
+    ratio = equator.centre.longest_s / equator.shortest.longest_s
+    cosine = math.cos(math.radians(equator.shortest.declination_degrees))
     assert ratio / cosine == pytest.approx(2.070, abs=0.01)
 
 
 def test_near_the_pole_far_longer_times():
     pole = tonight("180 33.9")
-    assert pole.centre.longest_s > 20 * pole.governs.longest_s
+    assert pole.centre.longest_s > 20 * pole.shortest.longest_s
     assert abs(pole.aim.declination_degrees) > 89.9
 
 
@@ -195,7 +200,7 @@ def test_land_hides_the_governing_corner():
     open_sky = tonight("90 20", focal=14)
     hills = tonight("90 20", focal=14, horizon=Horizon((0.0,), (25.0,)))
     assert np.isnan(hills.map.longest_s).sum() > np.isnan(open_sky.map.longest_s).sum()
-    assert hills.governs.longest_s >= open_sky.governs.longest_s
+    assert hills.shortest.longest_s >= open_sky.shortest.longest_s
     with pytest.raises(ValueError, match="the frame shows no sky above your horizon"):
         tonight("90 5", focal=85, horizon=Horizon((0.0,), (40.0,)))
 
@@ -214,10 +219,13 @@ def test_a_target_below_the_horizon_is_refused():
         plan_tonight(Shot(FULL, 20, 2), CAPE, datetime(2027, 6, 4, 22), aim_wish("180 30"))
 
 
-def test_the_sky_in_words():
-    assert tonight("180 30").words[0].startswith("Fully dark")
-    assert tonight("180 30", clock="18:30").words[0].startswith("Twilight")
-    assert tonight("180 30", clock="12:30").words[0].startswith("The sun is up: never aim")
+def test_the_light_of_the_moment():
+    found = {clock: tonight("180 30", clock=clock) for clock in ("22:30", "18:30", "12:30")}
+    assert [plan.light for plan in found.values()] == ["dark", "twilight", "sun_up"]
+    words = [light_words(plan) for plan in found.values()]
+    assert words[0] == "Fully dark: the sun is 58° below the horizon. The moon is down."
+    assert words[1].startswith("Twilight: the sun is 9° below the horizon.")
+    assert words[2].startswith("The sun is up: never aim a lens or a finder at it.")
 
 
 def test_the_frame_shows_land_stars_and_the_milky_way():

@@ -13,15 +13,20 @@ from nightglass.almanac.place import Place
 from nightglass.gear.body import Body
 from nightglass.plan.aim import aim_wish, local_time
 from nightglass.plan.camera import Pointing, Shot
+from nightglass.plan.night.land import land_focus
 from nightglass.plan.night.night import plan_night
 from nightglass.plan.night.tonight import plan_tonight
+from nightglass.plan.night.wished import TonightPlan
 from nightglass.plan.panorama.area import box
 from nightglass.plan.panorama.panorama import Pace, plan_panorama
 from nightglass.plan.panorama.sky import inside_band_degrees, sky_then
+from nightglass.plan.panorama.wished import PanoramaPlan
 from nightglass.plan.stack import StackWish, plan_stack
+from nightglass.plan.where import Where
+from nightglass.plan.wished_stack import WishedStack
 from nightglass.show.card.night_strip import night_strip
 from nightglass.show.plan.night.tonight_picture import tonight_picture
-from nightglass.show.plan.night.tonight_text import tonight_data, tonight_lines
+from nightglass.show.plan.night.tonight_text import settings_data, tonight_data, tonight_lines
 from nightglass.show.plan.panorama.picture import panorama_picture
 from nightglass.show.plan.panorama.stack import stack_data, stack_line, stack_lines
 from nightglass.show.plan.panorama.text import (
@@ -52,7 +57,7 @@ def panorama():
 def test_the_frame_says_its_times_and_escapes_names(tonight):
     svg = tonight_picture(tonight)
     words = " ".join(re.findall(r">([^<]+)</text>", svg))
-    assert f"governs: {tonight.governs.longest_s:.0f} s" in svg
+    assert f"shortest: {tonight.shortest.longest_s:.0f} s" in svg
     assert "Milky Way&#x27;s centre" in svg
     assert "Cape &lt;1&gt;" in svg
     times = tonight.times
@@ -71,21 +76,23 @@ def test_the_fisheye_and_the_turned_frame_are_drawn():
 
 
 def test_settings_as_text_and_data(tonight):
-    text = "\n".join(tonight_lines(tonight))
+    planned = TonightPlan(tonight, land_focus(20, 1.8, 36, 24), None, ())
+    text = "\n".join(tonight_lines(planned))
     times = tonight.times
     assert f"with remote    {times.centre.remote_s:.0f} s; 18 s if every place must hold" in text
     assert "360 rule: 360 / focal length" in text
-    assert "Never point a laser" in text
-    data = json.loads(json.dumps(tonight_data(tonight), allow_nan=False))
+    assert "No laser near aircraft" in text
+    assert "ISO            not known; read noise not known: dark and flat frames tell it" in text
+    data = json.loads(json.dumps(tonight_data(planned), allow_nan=False))
     # 17.56 s to the nearest second, within 7 %.
     assert (data["other_remote_s"], data["holds_at"]) == (18, "centre")
     assert data["limit_s"] == pytest.approx(tonight.centre.longest_s, abs=1e-3)
-    assert data["governs"]["longest_s"] == pytest.approx(tonight.governs.longest_s, abs=1e-3)
+    assert data["shortest"]["longest_s"] == pytest.approx(tonight.shortest.longest_s, abs=1e-3)
 
 
 def test_a_time_without_end_is_null():
     pole = plan_tonight(Shot(FULL, 20, 1.8), CAPE, AT, aim_wish("180 33.9"))
-    json.dumps(tonight_data(pole), allow_nan=False)
+    json.dumps(settings_data(pole), allow_nan=False)
     tonight_picture(pole)
 
 
@@ -129,11 +136,16 @@ def test_numbers_near_the_zenith_stay_on_the_picture():
 
 
 def test_the_panorama_in_text_and_data(panorama):
-    text = "\n".join(panorama_lines(panorama, None))
+    there = Where(CAPE, Horizon())
+    text = "\n".join(panorama_lines(PanoramaPlan(panorama, None, there, AT, ())))
+    assert "First frame: Friday 04 June 2027, 22:30, at Cape <1> (33.9000° S 18.4000° E)" in text
     assert "order          rows from the land up, each left to right" in text
     assert "disk space" in text
-    assert "Never point a laser" in text
-    data = json.loads(json.dumps(panorama_data(panorama, None), allow_nan=False))
+    assert "No laser near aircraft" in text
+    undated = PanoramaPlan(panorama, None, None, None, ())
+    assert "First frame" not in "\n".join(panorama_lines(undated))
+    data = json.loads(json.dumps(panorama_data(undated), allow_nan=False))
+    assert (data["place"], data["at"], data["area"]["kind"]) == (None, None, "box")
     assert len(data["frames"]) == len(panorama.frames)
 
 
@@ -154,8 +166,8 @@ def test_lines_for_the_field_card(panorama):
     assert line.overlap_percent == pytest.approx(35)
     plan = plan_stack(Shot(FULL, 20, 1.8), 32.0, Pointing(30, 180), -33.9, StackWish(10))
     assert stack_line(plan).interval_s == 35
-    assert "35 s on the remote" in "\n".join(stack_lines(plan))
-    json.dumps(stack_data(plan), allow_nan=False)
+    assert "35 s on the remote" in "\n".join(stack_lines(WishedStack(plan, ())))
+    json.dumps(stack_data(WishedStack(plan, ())), allow_nan=False)
 
 
 def test_the_strip_for_the_card():
@@ -166,6 +178,25 @@ def test_the_strip_for_the_card():
     assert 1 <= len(strip.hours) <= 8
     assert max(h.core_altitude_degrees for h in strip.hours) > 80
     assert "lit" in strip.moon
+    # The centre is up when the dark begins, and never sets before it ends.
+    assert re.fullmatch(r"from 19:13, \d\d° high in the east-south-east, to 06:1\d", strip.core)
+
+
+def test_the_strip_says_when_the_core_is_up_next():
+    coast = Place("coast", 52.1, 4.4, zone_name="Europe/Amsterdam")
+    strip = night_strip(plan_night(coast, date(2026, 11, 29)))
+    assert strip.core == "not up in the dark tonight; next on 3 March, 04:43"
+    assert strip.hours == ()
+    up = night_strip(plan_night(coast, date(2027, 5, 6)))
+    assert up.core == "from 01:27, rising in the south-east, to 03:17"
+    assert [h.local_time for h in up.hours] == ["02:00", "03:00"]
+    moonlit = night_strip(plan_night(Place("k", -31, 21, zone_name="UTC+2"), date(2027, 6, 18)))
+    assert moonlit.core == (
+        "from 19:08, 21° high in the east-south-east, but in moonlight; moonless next on 21 June, "
+        "19:08"
+    )
+    never = night_strip(plan_night(Place("north", 70, 20), date(2027, 1, 6)))
+    assert never.core == "not up in the dark tonight; nor in the coming year"
 
 
 def test_the_strip_of_a_bright_night():

@@ -89,7 +89,7 @@ class Tonight:
     """The longest time with remote: what the map is drawn for."""
     times: FrameTimes
     """Centre: of the frame's centre under its own aim; corners: of the place that governs."""
-    governs: PlaceTime
+    shortest: PlaceTime
     centre: PlaceTime
     target: PlaceTime | None
     map: TrailMap
@@ -143,7 +143,7 @@ def plan_tonight(
         limit_percent=limit_percent,
         exposure_s=remote,
         times=times,
-        governs=at_place.time(float(x[worst]), float(y[worst])),
+        shortest=at_place.time(float(x[worst]), float(y[worst])),
         centre=at_place.time(0.0, 0.0),
         target=None if picture.centre is None else at_place.time(*picture.centre),
         map=_trail_map(shot, aim, x, y, longest, remote),

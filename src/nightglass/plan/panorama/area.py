@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -18,8 +18,8 @@ from nightglass.plan.codes import AreaKind
 
 STEP_DEGREES = 2.0
 ARCH_HALF_WIDTH_DEGREES = 10.0
-ARCH_TOP_DEGREES = 75.0
-"""A band of rows below this height; an arch that passes higher is no band of rows."""
+ARCH_LEAST_DEGREES, ARCH_TOP_DEGREES = 5.0, 75.0
+"""Lower it lies along the horizon; an arch that passes higher is no band of rows."""
 
 
 @dataclass(frozen=True)
@@ -116,14 +116,11 @@ def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
     Raises ValueError where it passes so near the zenith that it is no arch, or lies along the
     horizon.
     """
-    longitude = np.arange(0.0, 360.0, 2.0)
-    edge = ARCH_HALF_WIDTH_DEGREES
-    icrs = np.concatenate(
-        [icrs_from_galactic(longitude, np.full_like(longitude, b)) for b in (-edge, 0.0, edge)]
+    altitude, azimuth = _milky_way(
+        place, at, (-ARCH_HALF_WIDTH_DEGREES, 0.0, ARCH_HALF_WIDTH_DEGREES)
     )
-    altitude, azimuth = horizontal(icrs, place, at)
-    altitude = seen_altitude_degrees(altitude)
-    middle = altitude[longitude.size : 2 * longitude.size]
+    points = altitude.size // 3
+    middle = altitude[points : 2 * points]
     top = int(np.argmax(middle))
     if middle[top] > ARCH_TOP_DEGREES:
         raise ValueError(
@@ -131,12 +128,12 @@ def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
             "can't be closed there; choose another time, or give width and heights"
         )
     shown = altitude > low_degrees
-    if not np.any(shown) or middle[top] < 5:
+    if not np.any(shown) or middle[top] < ARCH_LEAST_DEGREES:
         raise ValueError(
             "the Milky Way lies along the horizon at that time; choose another, or give width and "
             "heights"
         )
-    centre = float(azimuth[longitude.size + top])
+    centre = float(azimuth[points + top])
     away = (azimuth[shown] - centre + 180.0) % 360.0 - 180.0
     width = float(away.max() - away.min())
     shift = float(away.max() + away.min()) / 2
@@ -144,6 +141,22 @@ def arch(place: Place, at: datetime, low_degrees: float = 0.0) -> Area:
     found = box((centre + shift) % 360.0, min(360.0, width), low_degrees, high)
     asked = {"top_degrees": float(middle[top]), "width_degrees": found.width_degrees}
     return replace(found, kind=AreaKind.ARCH, values=asked)
+
+
+def arch_stands(place: Place, at: datetime) -> bool:
+    """Return whether the Milky Way is an arch at a moment (aware) that rows can cover."""
+    altitude, _ = _milky_way(place, at, (0.0,))
+    return bool(ARCH_LEAST_DEGREES <= altitude.max() <= ARCH_TOP_DEGREES)
+
+
+def _milky_way(place: Place, at: datetime, latitudes: Sequence[float]) -> tuple[Floats, Floats]:
+    """(altitude as seen, azimuth) of lines of galactic latitude, one after the other."""
+    longitude = np.arange(0.0, 360.0, 2.0)
+    icrs = np.concatenate(
+        [icrs_from_galactic(longitude, np.full_like(longitude, b)) for b in latitudes]
+    )
+    altitude, azimuth = horizontal(icrs, place, at)
+    return seen_altitude_degrees(altitude), azimuth
 
 
 def vectors(area: Area) -> Floats:

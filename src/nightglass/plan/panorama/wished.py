@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
+from nightglass.almanac.night import nights
 from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
 from nightglass.plan.gear_choice import GearChoice, GearNote, gear_choice
-from nightglass.plan.moment import moment_of
-from nightglass.plan.panorama.area import Area, arch, box, like_frame
+from nightglass.plan.moment import evening_of, moment_of
+from nightglass.plan.panorama.area import Area, arch, arch_stands, box, like_frame
 from nightglass.plan.panorama.compare import AgainstWide, against_wide, longest_for
 from nightglass.plan.panorama.panorama import Pace, Panorama, plan_panorama, used_share
 from nightglass.plan.panorama.usable import usable_of
 from nightglass.plan.usual import WIDTH_DEGREES
 from nightglass.plan.where import Where, site_of, wished_place
 from nightglass.plan.wishes import AreaWish, PanoramaWish
+
+ARCH_STEP = timedelta(minutes=15)
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ def wished_panorama(wish: PanoramaWish, folder: Path) -> PanoramaPlan:
     """
     chosen = gear_choice(wish.gear, folder, portrait=True)
     there = _there(wish, folder)
-    moment = None if there is None else moment_of(wish.when, there)
+    moment = None if there is None else _moment(wish, there)
     area = _area(wish.area, _like(wish, chosen.shot), there, moment)
     plan = _closed(wish, chosen, area, wish.time.exposure_s or 1.0)
     if wish.time.exposure_s is None and there is not None:
@@ -57,6 +60,23 @@ def _there(wish: PanoramaWish, folder: Path) -> Where | None:
     if wish.place.at is None and not needed and site_of(folder).place is None:
         return None
     return wished_place(wish.place, folder)
+
+
+def _moment(wish: PanoramaWish, there: Where) -> datetime:
+    """The time typed; else the best of the night, for an arch the best at which it is one."""
+    best = moment_of(wish.when, there)
+    if not wish.area.arch or wish.when.time is not None or arch_stands(there.place, best):
+        return best
+    (night,) = nights(there.place, evening_of(wish.when.date, there), 1, horizon=there.horizon)
+    quarters = [
+        window.start + ARCH_STEP * k
+        for window in night.target.up_and_dark
+        for k in range(int((window.end - window.start) / ARCH_STEP) + 1)
+    ]
+    standing = [at for at in quarters if arch_stands(there.place, at)]
+    # The nearer to the best time, the higher the centre.
+    nearest = min(standing, key=lambda at: abs(at - best), default=best)
+    return nearest.astimezone(there.place.zone)
 
 
 def _area(wish: AreaWish, like: Shot | None, there: Where | None, moment: datetime | None) -> Area:

@@ -60,7 +60,7 @@ def tonight_picture(plan: Tonight) -> str:
     frame.trails()
     picture.close()
     frame.numbers()
-    frame.mark(plan.governs, f"governs: {time_text(plan.governs.longest_s)}")
+    frame.mark(plan.shortest, f"shortest: {time_text(plan.shortest.longest_s)}")
     if plan.target is not None:
         frame.mark(plan.target, f"Milky Way's centre: {time_text(plan.target.longest_s)}")
     _foot(picture, plan, TOP_PX + height, frame.enlarged())
@@ -145,7 +145,7 @@ class _Frame:
 
     def near_mark(self, x: float, y: float) -> bool:
         """Whether a place on the page is taken by a mark or its label."""
-        marks = [self.plan.governs, *([self.plan.target] if self.plan.target else [])]
+        marks = [self.plan.shortest, *([self.plan.target] if self.plan.target else [])]
         places = [self.at(m.x_mm, m.y_mm) for m in marks]
         return any(abs(x - a) < CLEAR_PX[0] and abs(y - b) < CLEAR_PX[1] for a, b in places)
 
@@ -205,7 +205,7 @@ def _foot(picture: Picture, plan: Tonight, top: float, enlarged: float) -> None:
     legend = (
         f"Numbers: longest time at that place. Strokes: trails of {plan.exposure_s:g} s, drawn "
         f"{enlarged:g} times as long. Dashed band: galactic latitude -10° to 10°. Dotted lines: "
-        "equal height, 15° apart. Circles: the place that governs, and the Milky Way's centre. "
+        "equal height, 15° apart. Circles: the place with the shortest time, and the Milky Way's centre. "
         "Stars to G 4.5. The air's lift near the horizon is in."
     )
     picture.paragraph(MARGIN_PX, y + 2, legend, 12.5)

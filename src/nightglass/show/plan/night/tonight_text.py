@@ -63,7 +63,7 @@ def settings_lines(plan: Tonight) -> list[str]:
         f"  ISO            {plan.iso.iso or 'not known'}; {iso_reason_words(plan.iso)}",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
-        _place_line(f"governs: {PLACE_WORDS[plan.governs.place]}", plan.governs),
+        _place_line(f"shortest: {PLACE_WORDS[plan.shortest.place]}", plan.shortest),
         _place_line("frame centre", plan.centre),
     ]
     if plan.target is not None:
@@ -115,7 +115,7 @@ def settings_data(plan: Tonight) -> dict[str, Any]:
         **{f"other_{key}": value for key, value in _times_data(plan.times.other).items()},
         "iso": plan.iso.iso,
         "iso_reason": plan.iso.reason,
-        "governs": _place_data(plan.governs),
+        "shortest": _place_data(plan.shortest),
         "centre": _place_data(plan.centre),
         "milky_way_centre": None if plan.target is None else _place_data(plan.target),
         "rules": [

@@ -7,7 +7,13 @@ from nightglass.plan.night.season import Season
 from nightglass.show.plan.caution_words import whole_cautions
 from nightglass.show.plan.night.text import clock, spans_text, zone_line
 from nightglass.show.plan.night.words import PHASE_WORDS, look_again_lines, night_words
-from nightglass.show.plan.season.words import order_words, reason_words, run_span, season_words
+from nightglass.show.plan.season.words import (
+    height_words,
+    moon_distance,
+    order_words,
+    run_span,
+    season_words,
+)
 
 COLUMNS = (
     "night_of",
@@ -44,16 +50,18 @@ def season_lines(season: Season) -> list[str]:
     if season.best:
         lines += [
             "  The best nights, best first",
-            f"  {'':<4}{'best night':<17}{'from to':<16}{'good from to':<32}why",
+            f"  {'':<4}{'best night':<17}{'from to':<16}{'hours':>5}  {'up to':<22}{'moon':<26}"
+            "nights at least half as good",
         ]
     for best in season.best:
         window = spans_text((best.window,), place)
         lines.append(
-            f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window:<16}{run_span(best):<32}"
-            f"{reason_words(best, season)}"
+            f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window:<16}{best.hours:>5.1f}  "
+            f"{height_words(best, season):<22}{moon_distance(best.days_from_new_moon):<26}"
+            f"{run_span(best)}"
         )
     if season.best:
-        lines += ["", f"  {order_words(season)}"]
+        lines += ["", *(f"  {words}" for words in order_words(season))]
     total = sum(season.target_hours)
     going = sum(h > 0.5 for h in season.target_hours)
     lines += [

@@ -21,19 +21,29 @@ def season_words(season: Season) -> str:
             )
 
 
-def order_words(season: Season) -> str:
-    """Return what puts the runs in their order."""
+def order_words(season: Season) -> tuple[str, ...]:
+    """Return what the hours are and what puts the runs in their order, a sentence each."""
     if season.code is not None:
-        order = "Order: most hours dark and moonless in the best night."
+        order = ["Hours: dark and moonless. The night with most of them comes first."]
     else:
-        order = (
-            f"Order: most hours in the best night, dark and moonless with the {season.target.name} "
-            "up; an hour low in the sky counts for less, as the air takes light."
-        )
+        order = [
+            f"Hours: dark and moonless with the {season.target.name} up. The night with most comes "
+            "first;",
+            "an hour low in the sky counts for less, as the air takes its light.",
+        ]
     return (
-        f"{order} One line is one new moon: its best night, and the nights around it that are at "
-        f"least half as good. A night counts from {60 * LEAST_HOURS:.0f} minutes on."
+        *order,
+        "One line is one new moon: its best night, and the nights around it at least half as good.",
+        f"A night counts from {60 * LEAST_HOURS:.0f} minutes on.",
     )
+
+
+def height_words(run: BestRun, season: Season) -> str:
+    """Return how high the target gets in a run's best night: "85° north"; empty without it."""
+    target = run.night.target
+    if season.code is not None or target.best_degrees is None:
+        return ""
+    return f"{target.best_degrees:.0f}° {compass(target.best_azimuth_degrees or 0.0)}"
 
 
 def run_span(run: BestRun) -> str:
