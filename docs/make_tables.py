@@ -25,6 +25,7 @@ from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
 from nightglass.show.iso_words import REASON_MEANINGS
+from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
 from nightglass.show.proof.causes import CAUSES, FACTORS
 from nightglass.show.proof.reasons import FRAME_REASONS, PLACE_REASONS, PREDICTION_REASONS
@@ -97,6 +98,34 @@ RANKING_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
 def ranking_codes() -> str:
     """Every code of a ranking that is no note, with its words."""
     rows = [(place, f"`{code}`", text) for place, words in RANKING_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
+PLAN_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("`code` of `sun`", meanings.SUN),
+    ("`code` of `moon`", meanings.MOON),
+    ("`phase` of `moon`", meanings.PHASE),
+    ("`code` of `target`", meanings.TARGET),
+    ("`zone_from` of `place`", meanings.ZONE),
+    ("caution of `place`", meanings.PLACE_CAUTION),
+    ("`code` of `blue_hour`", meanings.BLUE_HOUR),
+    ("`code` of a season", meanings.SEASON),
+    ("`light` of tonight", meanings.LIGHT),
+    ("`light` of `land`", meanings.LAND_LIGHT),
+    ("`place` in the frame", meanings.PLACE),
+    ("`kind` of `area`", meanings.AREA),
+    ("remark on a panorama", meanings.PANORAMA),
+    ("`code` of `against_wide`", meanings.AGAINST),
+    ("remark on a stack", meanings.STACK),
+    ("`code` of `gear`", meanings.GEAR),
+    ("`cautions`", meanings.CAUTION),
+)
+
+
+def plan_codes() -> str:
+    """Every code of the night planner with its meaning."""
+    rows = [(place, f"`{code}`", text) for place, words in PLAN_CODES
             for code, text in words.items()]  # fmt: skip
     return table(("where", "code", "meaning"), rows)
 
@@ -211,6 +240,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "ranking_codes": ranking_codes,
     "exit_codes": exit_codes,
     "proof_codes": proof_codes,
+    "plan_codes": plan_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

@@ -13,11 +13,13 @@ import pytest
 import typer.main
 from made_worths import make_worth
 
+from nightglass.almanac.codes import ALMANAC_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.benchfile import Purpose
 from nightglass.gear.lens import LensSetting
 from nightglass.light.iso import IsoReason
+from nightglass.plan.codes import PLAN_CODES, CoreCode
 from nightglass.proof.codes import ALL_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
@@ -135,6 +137,14 @@ def test_codes_of_a_proof_are_in_the_glossary_and_no_others() -> None:
     lines = [line.split("|")[2] for line in part.splitlines() if line.startswith("| ")]
     shown = [name for line in lines for name in re.findall(r"`([^`]+)`", line)]
     assert sorted(shown) == sorted(code.value for kind in ALL_CODES for code in kind)
+
+
+def test_codes_of_the_planner_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: plan_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    # Whether the centre of the Milky Way is up is for the field card, which prints words.
+    kinds = [kind for kind in (*ALMANAC_CODES, *PLAN_CODES) if kind is not CoreCode]
+    assert sorted(found) == sorted(code.value for kind in kinds for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

@@ -17,13 +17,11 @@ LONG_FILES = {
     "sky/astrometry/moment.py": "its words are still beside its numbers; they belong to show",
     "sky/astrometry/refine.py": "the rounds of one refinement share their tolerances",
     "sky/stars/scan.py": "compiled loops of one pass; apart they could not be inlined",
-    "almanac/night.py": "one line over",
 }
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",
     "sky/zones/spot_fill.py:star_columns": "compiled loop",
     "gear/template.py:_body": "a text to be filled in, line by line",
-    "cli/panorama.py:panorama": "a command with all its options; its logic belongs to plan",
     "show/sky/frame_text.py:as_data": "one dictionary, key by key",
     "show/plan/season/chart.py:season_chart": "one picture, layer by layer",
 }
@@ -33,15 +31,8 @@ MANY_PARAMETERS = {
     "sky/zones/trail_fit.py:_gathered": "compiled loop: takes no records",
     "sky/stars/scan.py:_peaks": "compiled loop: takes no records",
     "scene/dng.py:write_dng": "tags of one file, keywords for tests of each",
-    "plan/night/night.py:_hour": "one over: what an hour is made of",
     "cli/sky.py:sky": "options of a command, read by the command line",
-    "cli/night.py:night": "options of a command, read by the command line",
-    "cli/night.py:season": "options of a command, read by the command line",
-    "cli/night.py:tonight": "options of a command; they belong into shared records",
-    "cli/panorama.py:panorama": "options of a command; they belong into shared records",
-    "cli/panorama.py:stack": "options of a command; they belong into shared records",
     "cli/rank.py:rank": "options of a command, read by the command line",
-    "cli/panorama.py:_there": "options of a command; they belong into shared records",
 }
 
 

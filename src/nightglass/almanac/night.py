@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from nightglass.almanac.codes import MoonCode, MoonPhase, SunCode, TargetCode
-from nightglass.almanac.crossings import Crossings, Height, crossings, turning_points
+from nightglass.almanac.crossings import Crossings, crossings, turning_points
 from nightglass.almanac.ephemeris import (
     MILKY_WAY_CENTRE,
     DateOutsideEphemerisError,
@@ -27,7 +27,13 @@ from nightglass.almanac.ephemeris import (
     moment,
     unix_seconds,
 )
-from nightglass.almanac.horizon import Horizon, refraction_degrees, seen_altitude_degrees
+from nightglass.almanac.heights import (
+    above_level,
+    moon_edge_degrees,
+    sun_altitude_degrees,
+    target_above_degrees,
+)
+from nightglass.almanac.horizon import Horizon, seen_altitude_degrees
 from nightglass.almanac.horizontal import look
 from nightglass.almanac.phases import illuminated_share, phase_names
 from nightglass.almanac.place import Place
@@ -41,8 +47,6 @@ from nightglass.almanac.unusual import (
 from nightglass.almanac.windows import Spans, Window, complement, minus, overlap, windows
 from nightglass.optics.arrays import Floats
 
-REFRACTION_AT_HORIZON_DEGREES = 34 / 60
-MOON_RADIUS_KM = 1737.4
 GRID_S = 300.0
 
 
@@ -172,31 +176,6 @@ def solar_noon(place: Place, day: date) -> datetime:
     return moment(turns * 86400.0 + phase)
 
 
-def sun_altitude_degrees(sky: Ephemeris, place: Place, unix_s: Floats) -> Floats:
-    """Return the altitude of the sun's centre without air (n,)."""
-    return look(sky, "sun", place, unix_s).altitude_degrees
-
-
-def moon_edge_degrees(sky: Ephemeris, place: Place, unix_s: Floats) -> Floats:
-    """Return the altitude of the moon's upper edge above its rising position (n,)."""
-    seen = look(sky, "moon", place, unix_s)
-    radius = np.degrees(np.arcsin(MOON_RADIUS_KM / seen.distance_km))
-    return seen.altitude_degrees + radius + REFRACTION_AT_HORIZON_DEGREES
-
-
-def _above(height: Height, level: float, unix_s: Floats) -> Floats:
-    return height(unix_s) - level
-
-
-def _target_above(
-    sky: Ephemeris, place: Place, name: str, horizon: Horizon, unix_s: Floats
-) -> Floats:
-    seen = look(sky, name, place, unix_s)
-    land = horizon.height_at(seen.azimuth_degrees)
-    lift = np.where(land == 0, REFRACTION_AT_HORIZON_DEGREES, refraction_degrees(land))
-    return seen.altitude_degrees - land + lift
-
-
 def _tracks(place: Place, noons: list[datetime], target: Target, horizon: Horizon) -> _Tracks:
     start, end = noons[0] - timedelta(hours=1), noons[-1] + timedelta(hours=1)
     sky = ephemeris(start, end, (target,))
@@ -206,10 +185,10 @@ def _tracks(place: Place, noons: list[datetime], target: Target, horizon: Horizo
     sun_degrees = sun_at(grid)
     levels = {"sunset": SUNSET_DEGREES, **TWILIGHTS}
     sun = {
-        name: crossings(partial(_above, sun_at, level), grid, sun_degrees - level)
+        name: crossings(partial(above_level, sun_at, level), grid, sun_degrees - level)
         for name, level in levels.items()
     }
-    above = partial(_target_above, sky, place, target.name, horizon)
+    above = partial(target_above_degrees, sky, place, target.name, horizon)
     return _Tracks(
         place=place,
         sky=sky,

@@ -2,6 +2,7 @@
 
 import math
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 
@@ -140,10 +141,10 @@ def test_each_entry_is_one_moonless_run(year):
     assert chosen == sorted(chosen, reverse=True)
     assert chosen[0] == max(worth.values())
     evenings = sorted(b.night.date for b in year.best)
-    # Two new moons are 29.3 to 29.8 days apart; best nights drift from one side of it to the other.
-    assert all(20 <= (b - a).days <= 36 for a, b in zip(evenings, evenings[1:], strict=False))
+    # New moons are 29.3 to 29.8 days apart; best nights drift from one side of it to the other.
+    assert all(20 <= (b - a).days <= 36 for a, b in pairwise(evenings))
     spans = sorted((b.first, b.last) for b in year.best)
-    assert all(end < start for (_, end), (start, _) in zip(spans, spans[1:], strict=False))
+    assert all(end < start for (_, end), (start, _) in pairwise(spans))
     # New moon 2027 Jun 4 19:40 and Jul 4 03:02 UTC (skyfield, ephem, PyMeeus)
     first, second = year.best[:2]
     assert first.first <= date(2027, 6, 4) <= first.last

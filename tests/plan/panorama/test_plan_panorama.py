@@ -12,6 +12,7 @@ from nightglass.almanac.place import Place
 from nightglass.gear.body import Body
 from nightglass.plan.aim import local_time
 from nightglass.plan.camera import Pointing, Shot, inside_frame
+from nightglass.plan.codes import PanoramaRemark, StackRemark
 from nightglass.plan.depth import (
     DepthChoice,
     depth,
@@ -31,6 +32,7 @@ from nightglass.plan.panorama.rows import (
 from nightglass.plan.panorama.usable import usable_share
 from nightglass.plan.stack import StackWish, common_share, plan_stack, useful_time_s
 from nightglass.plan.tolerance import Tolerance
+from nightglass.show.plan.panorama.words import against_words, area_words, remark_words
 
 FULL = Body("full", 6.0, 6000, 4000)
 PACE = Pace(10.0)
@@ -145,7 +147,7 @@ def test_the_arch_from_horizon_to_horizon():
     found = arch(place, local_time("02:30", place, date(2027, 5, 6)))
     assert 200 < found.width_degrees < 240
     assert found.high_degrees == pytest.approx(50, abs=2)
-    assert found.words.startswith("the Milky Way's arch, up to 40° high")
+    assert area_words(found).startswith("the Milky Way's arch, up to 40° high")
     with pytest.raises(ValueError, match="from the zenith: no arch"):
         arch(Place("karoo", -31, 21), datetime(2027, 6, 14, 22, 30, tzinfo=UTC))
 
@@ -195,9 +197,11 @@ def test_time_drift_and_space():
     assert plan.megabytes == pytest.approx(n * 24 * 1.3)
     slow = plan_panorama(shot, box(180, 150, -5, 70), Pace(10, 2, 6, dark_frame=True))
     assert slow.total_s == pytest.approx(n * 28 - 6)
-    assert any("in-camera dark frame doubles" in w for w in slow.words)
+    assert PanoramaRemark.DARK_FRAME in slow.remarks
     late = plan_panorama(shot, box(180, 300, -5, 70), Pace(60, 2, 6))
-    assert any("minutes is long" in w for w in late.words)
+    assert remark_words(late.remarks[0], late).startswith(
+        f"{late.total_s / 60:.0f} minutes is long"
+    )
 
 
 def all_sky(limit_percent: float) -> Tolerance:
@@ -238,7 +242,8 @@ def test_the_crossover_is_where_the_stack_is_as_deep():
     assert limiting_mag_of(wide, 20, n) >= found.limiting_mag - 1e-9
     assert limiting_mag_of(wide, 20, n - 1) < found.limiting_mag
     does_as_well = n <= found.frames_in_same_time
-    assert ("the stack does as well" in found.words.replace("\n", " ")) is does_as_well
+    assert (found.code == "stack_as_deep") is does_as_well
+    assert ("the stack does as well" in against_words(found)) is does_as_well
 
 
 def test_depth_of_a_frame():
@@ -285,7 +290,7 @@ def test_when_more_frames_stop_helping():
     assert common_share(shot, south, 45, 0) == 1
     plan = plan_stack(shot, 20, south, 45, StackWish(frames=400))
     assert plan.useful_frames < 400
-    assert any("have drifted out of the common field" in w for w in plan.words)
+    assert StackRemark.HAS_DRIFTED in plan.remarks
     # land against stars: f x 7.2921e-5 x t x cos(declination) at the centre, 24 mm high
     expected = 100 * 24 * 7.2921151e-5 * (plan.total_s - 20) * math.cos(math.radians(-5)) / 24
     assert plan.drift_percent == pytest.approx(expected, rel=1e-6)

@@ -113,7 +113,7 @@ def test_all_flags_have_words(bag):
 def test_extras_are_drawn_when_they_are_given(bag):
     night = NightStrip(
         "Dark Heath", MADE, "UTC+2", "19:31 to 05:44", "sets 18:20",
-        (NightHour("22:00", 44.4, "ESE"),),
+        "from 22:00, 44° high in the south-east", (NightHour("22:00", 44.4, "ESE"),),
     )  # fmt: skip
     extras = {
         "Wren 12 mm f/2": LensExtras(
@@ -132,7 +132,8 @@ def test_extras_are_drawn_when_they_are_given(bag):
         "Dark Heath, night of 2027-05-06, times in UTC+2",
         "Dark 19:31 to 05:44",
         "Moon sets 18:20",
-        "Core 22:00 44° ESE",
+        "Core from 22:00, 44° high in the south-east",
+        "by the hour 22:00 44° ESE",
     )
 
 

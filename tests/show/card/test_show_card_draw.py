@@ -44,7 +44,13 @@ def full_cards(bag):
     """Everything a card can hold at once: night, plans, long notes, warnings."""
     hours = tuple(NightHour(f"{h:02d}:00", 10.0 + h, "ESE") for h in range(6))
     night = NightStrip(
-        "Dark Heath, 34.2 S 18.9 E", MADE, "SAST (UTC+2)", "19:31 to 05:44", "new", hours
+        "Dark Heath, 34.2 S 18.9 E",
+        MADE,
+        "SAST (UTC+2)",
+        "19:31 to 05:44",
+        "new",
+        "from 19:31, 10° high in the east-south-east, to 05:44",
+        hours,
     )
     long_note = Note(NoteCode.FROM_BENCH, {"text": LONG_NOTE})
     standings = tuple(

@@ -163,8 +163,9 @@ def test_the_picture_shows_every_kind_of_night(season):
 
 
 def test_each_number_stands_on_its_own_wedge(season):
-    marks = season_chart(season).to_dict()["vconcat"][0]["layer"]
-    by_kind = {layer["mark"]["type"]: layer["data"]["values"] for layer in marks}
+    chart = season_chart(season).to_dict()
+    marks = chart["vconcat"][0]["layer"]
+    by_kind = {layer["mark"]["type"]: chart["datasets"][layer["data"]["name"]] for layer in marks}
     assert by_kind["point"] == by_kind["text"]
     assert [(row["from"][:10], row["rank"]) for row in by_kind["text"]] == [
         (best.night.date.isoformat(), str(best.rank)) for best in season.best

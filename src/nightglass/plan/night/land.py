@@ -10,7 +10,8 @@ import numpy as np
 
 from nightglass.almanac.crossings import crossings
 from nightglass.almanac.ephemeris import Ephemeris, unix_seconds
-from nightglass.almanac.night import GRID_S, Night, sun_altitude_degrees
+from nightglass.almanac.heights import sun_altitude_degrees
+from nightglass.almanac.night import GRID_S, Night
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window, complement, overlap, windows
 from nightglass.gear.dial import exact_f_number

@@ -71,7 +71,7 @@ class RuleHere:
 
     rule: RuleTime
     worst_trail_percent: float
-    """What its time draws at the place that governs."""
+    """What its time draws at the place with the shortest time."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class Tonight:
     exposure_s: float
     """The longest time with remote: what the map is drawn for."""
     times: FrameTimes
-    """Centre: of the frame's centre under its own aim; corners: of the place that governs."""
+    """Centre: of the frame's centre under its own aim; corners: of `shortest`."""
     shortest: PlaceTime
     centre: PlaceTime
     target: PlaceTime | None
@@ -160,7 +160,7 @@ def plan_tonight(
 def _times(shot: Shot, aim: Aim, governing_s: float, tolerance: Tolerance) -> FrameTimes:
     lens = (shot.focal_mm, aim, shot.projection)
     centre_s = float(longest_time_s(tolerance.limit_percent, shot.picture_height_mm, *lens))
-    # Near the pole of the sky the centre hardly moves: what shows sky then governs it too.
+    # Near the pole of the sky the centre hardly moves: what shows sky then limits it too.
     centre_s = centre_s if math.isfinite(centre_s) else governing_s
     centre, corners = (times_within(s, shot.body.dial_end_s) for s in (centre_s, governing_s))
     return FrameTimes(centre, corners, tolerance.holds_at)

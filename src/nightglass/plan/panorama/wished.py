@@ -46,7 +46,9 @@ def wished_panorama(wish: PanoramaWish, folder: Path) -> PanoramaPlan:
     there = _there(wish, folder)
     moment = None if there is None else _moment(wish, there)
     area = _area(wish.area, _like(wish, chosen.shot), there, moment)
-    plan = _closed(wish, chosen, area, wish.time.exposure_s or 1.0)
+    plan = _closed(
+        wish, chosen, area, 1.0 if wish.time.exposure_s is None else wish.time.exposure_s
+    )
     if wish.time.exposure_s is None and there is not None:
         plan = _closed(wish, chosen, area, _frame_s(wish, chosen, plan, there))
     wide = _wide(wish, chosen.shot)

@@ -205,7 +205,7 @@ def _foot(picture: Picture, plan: Tonight, top: float, enlarged: float) -> None:
     legend = (
         f"Numbers: longest time at that place. Strokes: trails of {plan.exposure_s:g} s, drawn "
         f"{enlarged:g} times as long. Dashed band: galactic latitude -10° to 10°. Dotted lines: "
-        "equal height, 15° apart. Circles: the place with the shortest time, and the Milky Way's centre. "
-        "Stars to G 4.5. The air's lift near the horizon is in."
+        "equal height, 15° apart. Circles: the place with the shortest time, and the Milky "
+        "Way's centre. Stars to G 4.5. The air's lift near the horizon is in."
     )
     picture.paragraph(MARGIN_PX, y + 2, legend, 12.5)
