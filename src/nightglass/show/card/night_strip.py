@@ -73,7 +73,8 @@ def _moon(plan: NightPlan) -> str:
     if night.sun_lowest_degrees > SUNSET_DEGREES:
         return parts[0]
     if night.moon_code is not None:
-        parts.append(moon_words(night.moon_code).rstrip(".").lower())
+        words = moon_words(night.moon_code).rstrip(".")
+        parts.append(words.removeprefix("The moon ").removeprefix("is "))
         return ", ".join(parts)
     parts += [f"rises {clock(t, place)}" for t in night.moonrises]
     parts += [f"sets {clock(t, place)}" for t in night.moonsets]
