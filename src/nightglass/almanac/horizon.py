@@ -26,14 +26,6 @@ class Horizon:
         azimuth = np.asarray(azimuth_degrees, dtype=np.float64) % 360.0
         return np.interp(azimuth, self.azimuths_degrees, self.heights_degrees, period=360.0)
 
-    @property
-    def text(self) -> str:
-        """The horizon as a person types it."""
-        if len(set(self.heights_degrees)) == 1:
-            return f"{self.heights_degrees[0]:g}° all round"
-        pairs = zip(self.azimuths_degrees, self.heights_degrees, strict=True)
-        return ", ".join(f"{a:g}:{h:g}" for a, h in pairs)
-
 
 def horizon(text: str) -> Horizon:
     """Return the horizon of a number ("10") or of a table "azimuth:height" in any order.

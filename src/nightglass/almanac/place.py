@@ -46,13 +46,6 @@ class Place:
         """The time zone of the clock on the wall."""
         return zone(self.zone_name)
 
-    @property
-    def text(self) -> str:
-        """The coordinates with letters, as printed on plans."""
-        ns = "S" if self.latitude_degrees < 0 else "N"
-        ew = "W" if self.longitude_degrees < 0 else "E"
-        return f"{abs(self.latitude_degrees):.4f}° {ns} {abs(self.longitude_degrees):.4f}° {ew}"
-
 
 def place(text: str, zone_name: str | None = None, name: str = "", elevation_m: float = 0) -> Place:
     """Return the place that a coordinate string and an optional zone name describe.

@@ -94,7 +94,7 @@ OPTIONS = {
     wishes.DepthWish: {
         "noise_area_px": typer.Option("--noise-area", help="Noise area of a star's spot (px).")
     },
-    wishes.RunWish: {
+    wishes.StackGoalWish: {
         "aim": typer.Option("--aim", help='Azimuth and height: "180 30".'),
         "frames": typer.Option("--frames", help="How many frames; without any wish sixteen."),
         "noise_percent": typer.Option("--noise", help="Wanted noise, % of one frame's."),

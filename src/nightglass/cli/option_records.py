@@ -12,6 +12,8 @@ import inspect
 from collections.abc import Callable, Iterator, Mapping
 from typing import Annotated, Any, get_type_hints
 
+from typer.models import ArgumentInfo
+
 Options = Mapping[type, Mapping[str, Any]]
 """Record -> field -> typer.Option; fields that are records themselves need no entry."""
 
@@ -19,8 +21,9 @@ Options = Mapping[type, Mapping[str, Any]]
 def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Return a decorator for commands whose parameters are records of options.
 
-    The command line sees one option for each field, records within records included, in their
-    order and with the fields' own defaults. Raises KeyError for a field that has no option.
+    The command line sees the arguments, then one option for each field, records within records
+    included, in their order and with the fields' own defaults. Raises KeyError for a field that has
+    no option.
     """
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
@@ -31,6 +34,7 @@ def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[.
                 shown += _parameters(hints[name], options)
             else:
                 shown.append(parameter.replace(annotation=hints[name]))
+        shown.sort(key=lambda parameter: not _is_argument(parameter))
         keywords = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in shown]
 
         @functools.wraps(command)
@@ -42,6 +46,11 @@ def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[.
         return run
 
     return decorate
+
+
+def _is_argument(parameter: inspect.Parameter) -> bool:
+    marks = getattr(parameter.annotation, "__metadata__", ())
+    return any(isinstance(mark, ArgumentInfo) for mark in marks)
 
 
 def _parameters(record: Any, options: Options) -> Iterator[inspect.Parameter]:

@@ -10,7 +10,7 @@ import typer
 from nightglass.cli.doors import print_json
 from nightglass.cli.night_options import OPTIONS, FolderArgument, JsonOption
 from nightglass.cli.option_records import with_records
-from nightglass.plan.wishes import PanoramaWish, StackedWish
+from nightglass.plan.wishes import PanoramaWish, StackWish
 
 
 @with_records(OPTIONS)
@@ -37,7 +37,7 @@ def panorama(
 
 @with_records(OPTIONS)
 def stack(
-    wish: StackedWish,
+    wish: StackWish,
     folder: FolderArgument = Path(),
     as_json: JsonOption = False,
 ) -> None:

@@ -25,7 +25,7 @@ MOST_FRAMES = 2000
 
 
 @dataclass(frozen=True)
-class StackWish:
+class StackGoal:
     """What the stack is for: one of the three."""
 
     frames: int | None = None
@@ -78,7 +78,7 @@ def plan_stack(
     exposure_s: float,
     pointing: Pointing,
     latitude_degrees: float,
-    wish: StackWish,
+    wish: StackGoal,
     gap_s: float = GAP_S,
     choice: DepthChoice | None = None,
 ) -> StackPlan:
@@ -146,7 +146,7 @@ def useful_time_s(shot: Shot, pointing: Pointing, latitude_degrees: float) -> fl
     return low
 
 
-def _count(shot: Shot, exposure_s: float, wish: StackWish, choice: DepthChoice | None) -> int:
+def _count(shot: Shot, exposure_s: float, wish: StackGoal, choice: DepthChoice | None) -> int:
     if wish.frames is not None:
         count = wish.frames
     elif wish.noise_share is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.panorama.area import box
 from nightglass.plan.panorama.panorama import Pace, Panorama, plan_panorama
-from nightglass.plan.stack import StackPlan, StackWish, plan_stack
+from nightglass.plan.stack import StackGoal, StackPlan, plan_stack
 
 WIDTH_DEGREES, LOW_DEGREES, HIGH_DEGREES = 180.0, -5.0, 60.0
 """What the command panorama covers when nothing else is asked for."""
@@ -29,5 +29,5 @@ def usual_panorama(shot: Shot, exposure_s: float, usable_share: float | None) ->
 
 def usual_stack(shot: Shot, exposure_s: float) -> StackPlan:
     """Return the stack of sixteen frames at a true time."""
-    wish = StackWish(frames=STACK_FRAMES)
+    wish = StackGoal(frames=STACK_FRAMES)
     return plan_stack(shot, exposure_s, _AIM, _LATITUDE_DEGREES, wish)

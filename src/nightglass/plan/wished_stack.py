@@ -10,10 +10,10 @@ from nightglass.plan.aim import aim_wish
 from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
 from nightglass.plan.gear_choice import GearNote, gear_choice
 from nightglass.plan.panorama.compare import longest_for
-from nightglass.plan.stack import StackPlan, StackWish, plan_stack
+from nightglass.plan.stack import StackGoal, StackPlan, plan_stack
 from nightglass.plan.usual import STACK_FRAMES
 from nightglass.plan.where import wished_place
-from nightglass.plan.wishes import DepthWish, RunWish, StackedWish
+from nightglass.plan.wishes import DepthWish, StackGoalWish, StackWish
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class WishedStack:
     notes: tuple[GearNote, ...]
 
 
-def wished_stack(wish: StackedWish, folder: Path) -> WishedStack:
+def wished_stack(wish: StackWish, folder: Path) -> WishedStack:
     """Return the stack asked for; sixteen frames where nothing says how many.
 
     Raises ValueError for words that are no place, aim or gear, and for wishes out of reach.
@@ -44,21 +44,21 @@ def wished_stack(wish: StackedWish, folder: Path) -> WishedStack:
         time_s,
         pointing,
         latitude,
-        _purpose(wish.run),
+        _goal(wish.run),
         wish.run.gap_s,
         _choice(wish.run, wish.depth),
     )
     return WishedStack(plan, chosen.notes)
 
 
-def _purpose(run: RunWish) -> StackWish:
+def _goal(run: StackGoalWish) -> StackGoal:
     asked = (run.frames, run.noise_percent, run.depth_mag)
     frames = STACK_FRAMES if asked == (None, None, None) else run.frames
     share = None if run.noise_percent is None else run.noise_percent / 100
-    return StackWish(frames, share, run.depth_mag)
+    return StackGoal(frames, share, run.depth_mag)
 
 
-def _choice(run: RunWish, spot: DepthWish) -> DepthChoice:
+def _choice(run: StackGoalWish, spot: DepthWish) -> DepthChoice:
     return DepthChoice(
         sky_mag=SKY_BRIGHTNESS.value if run.sky_mag is None else run.sky_mag,
         noise_area_px=NOISE_AREA_PX if spot.noise_area_px is None else spot.noise_area_px,

@@ -116,7 +116,7 @@ class PanoramaWish:
 
 
 @dataclass(frozen=True)
-class RunWish:
+class StackGoalWish:
     """What a stack is for: at most one of frames, noise and depth."""
 
     aim: str = "180 30"
@@ -128,10 +128,10 @@ class RunWish:
 
 
 @dataclass(frozen=True)
-class StackedWish:
+class StackWish:
     """A stack as asked for."""
 
-    run: RunWish = field(default_factory=RunWish)
+    run: StackGoalWish = field(default_factory=StackGoalWish)
     time: FrameTimeWish = field(default_factory=FrameTimeWish)
     depth: DepthWish = field(default_factory=DepthWish)
     gear: GearWish = field(default_factory=GearWish)

@@ -30,7 +30,7 @@ from nightglass.plan.panorama.rows import (
     height_of_view_degrees,
 )
 from nightglass.plan.panorama.usable import usable_share
-from nightglass.plan.stack import StackWish, common_share, plan_stack, useful_time_s
+from nightglass.plan.stack import StackGoal, common_share, plan_stack, useful_time_s
 from nightglass.plan.tolerance import Tolerance
 from nightglass.show.plan.panorama.words import against_words, area_words, remark_words
 
@@ -270,15 +270,15 @@ def test_frames_for_a_depth():
 
 def test_stacks_for_a_noise_a_depth_and_a_number():
     shot, aim = Shot(FULL, 24, 1.4), Pointing(40, 180)
-    quarter = plan_stack(shot, 32.0, aim, 45, StackWish(noise_share=0.25))
+    quarter = plan_stack(shot, 32.0, aim, 45, StackGoal(noise_share=0.25))
     # Common practice: noise falls with 1 / sqrt(n), 4 frames a stop of noise; 16 frames 4 stops
     assert (quarter.frames, quarter.stops, quarter.noise_share) == (16, 4, 0.25)
     # The remote's interval is the true time (30 is 32) and the gap
     assert quarter.interval_s == 35
     assert quarter.total_s == 16 * 35 - 3
-    deep = plan_stack(shot, 10.0, aim, 45, StackWish(depth_mag=quarter.one.limiting_mag))
+    deep = plan_stack(shot, 10.0, aim, 45, StackGoal(depth_mag=quarter.one.limiting_mag))
     assert deep.limiting_mag >= quarter.one.limiting_mag
-    assert plan_stack(shot, 10.0, aim, 45, StackWish(frames=10)).stops == pytest.approx(
+    assert plan_stack(shot, 10.0, aim, 45, StackGoal(frames=10)).stops == pytest.approx(
         3.32, abs=0.01
     )
 
@@ -288,7 +288,7 @@ def test_when_more_frames_stop_helping():
     useful = useful_time_s(shot, south, 45)
     assert common_share(shot, south, 45, useful) == pytest.approx(0.8, abs=0.02)
     assert common_share(shot, south, 45, 0) == 1
-    plan = plan_stack(shot, 20, south, 45, StackWish(frames=400))
+    plan = plan_stack(shot, 20, south, 45, StackGoal(frames=400))
     assert plan.useful_frames < 400
     assert StackRemark.HAS_DRIFTED in plan.remarks
     # land against stars: f x 7.2921e-5 x t x cos(declination) at the centre, 24 mm high
@@ -315,7 +315,7 @@ def test_bad_stacks(wishes, message):
     wish = {k: v for k, v in wishes.items() if k != "gap_s"}
     shot = Shot(FULL, 24, 2.8)
     with pytest.raises(ValueError, match=message):
-        plan_stack(shot, 10.0, Pointing(40, 180), 45, StackWish(**wish), gap_s)
+        plan_stack(shot, 10.0, Pointing(40, 180), 45, StackGoal(**wish), gap_s)
 
 
 def test_usable_share_from_the_bench():

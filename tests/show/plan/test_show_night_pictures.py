@@ -21,7 +21,7 @@ from nightglass.plan.panorama.area import box
 from nightglass.plan.panorama.panorama import Pace, plan_panorama
 from nightglass.plan.panorama.sky import inside_band_degrees, sky_then
 from nightglass.plan.panorama.wished import PanoramaPlan
-from nightglass.plan.stack import StackWish, plan_stack
+from nightglass.plan.stack import StackGoal, plan_stack
 from nightglass.plan.where import Where
 from nightglass.plan.wished_stack import WishedStack
 from nightglass.show.card.night_strip import night_strip
@@ -164,7 +164,7 @@ def test_lines_for_the_field_card(panorama):
     assert line.rows == len(panorama.rows)
     assert line.frames_per_row == max(r.frames for r in panorama.rows)
     assert line.overlap_percent == pytest.approx(35)
-    plan = plan_stack(Shot(FULL, 20, 1.8), 32.0, Pointing(30, 180), -33.9, StackWish(10))
+    plan = plan_stack(Shot(FULL, 20, 1.8), 32.0, Pointing(30, 180), -33.9, StackGoal(10))
     assert stack_line(plan).interval_s == 35
     assert "35 s on the remote" in "\n".join(stack_lines(WishedStack(plan, ())))
     json.dumps(stack_data(WishedStack(plan, ())), allow_nan=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from nightglass.almanac.horizon import Horizon
 from nightglass.almanac.night import Night, TargetNight
 from nightglass.almanac.place import Place
 from nightglass.almanac.windows import Window
@@ -32,7 +33,7 @@ def night_data(plan: NightPlan) -> dict[str, Any]:
         "dark_and_moonless": [window_data(w, night.place) for w in night.moonless],
         "dark_and_moonless_hours": round(night.moonless_hours, 3),
         "target": _target(night.target, night.place),
-        "horizon": plan.horizon.text,
+        "horizon": horizon_data(plan.horizon),
         "hours": [_hour(h) for h in plan.hours],
         "blue_hour": {
             "evening": _window(plan.land.evening_blue_hour, night),
@@ -58,6 +59,12 @@ def place_data(place: Place) -> dict[str, Any]:
         "zone_from": place.zone_from,
         "cautions": [{"code": c.code, **c.values} for c in place.cautions],
     }
+
+
+def horizon_data(horizon: Horizon) -> list[dict[str, float]]:
+    """Return the land as heights over azimuth."""
+    pairs = zip(horizon.azimuths_degrees, horizon.heights_degrees, strict=True)
+    return [{"azimuth_degrees": a, "height_degrees": h} for a, h in pairs]
 
 
 def moment_data(at: datetime | None, place: Place) -> dict[str, str] | None:

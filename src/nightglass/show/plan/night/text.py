@@ -16,9 +16,11 @@ from nightglass.show.plan.night.land_words import BLUE_HOUR_WORDS
 from nightglass.show.plan.night.words import (
     PHASE_WORDS,
     compass,
+    horizon_text,
     look_again_lines,
     moon_words,
     night_words,
+    place_text,
     sun_words,
     target_words,
 )
@@ -35,7 +37,7 @@ def night_lines(plan: NightPlan) -> list[str]:
     """Return the whole plan, one line each; times local with the zone named, and UTC."""
     night = plan.night
     lines = [
-        f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({night.place.text})",
+        f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({place_text(night.place)})",
         zone_line(night.place, night.sun_lowest_at),
         *_clock_change(night),
         *look_again_lines(night.place),
@@ -188,7 +190,7 @@ def _dark_lines(night: Night) -> list[str]:
 def _target_lines(plan: NightPlan) -> list[str]:
     night, target, place = plan.night, plan.night.target, plan.night.place
     name = target.target.name[:1].upper() + target.target.name[1:]
-    lines = [f"  {name}, above a horizon of {plan.horizon.text}"]
+    lines = [f"  {name}, above a horizon of {horizon_text(plan.horizon)}"]
     if target.code is not None:
         lines.append(f"  {target_words(target.code).capitalize()}.")
     if target.up:

@@ -15,7 +15,11 @@ from nightglass.show.plan.frame_words import PLACE_WORDS, gear_note_words, shot_
 from nightglass.show.plan.night.data import moment_data, place_data
 from nightglass.show.plan.night.land_words import exposure_words, focus_words
 from nightglass.show.plan.night.text import zone_line
-from nightglass.show.plan.night.words import compass, look_again_lines
+from nightglass.show.plan.night.words import (
+    compass,
+    look_again_lines,
+    place_text,
+)
 from nightglass.show.words import percent, seconds
 from nightglass.verdict.records import Release, Times
 
@@ -47,7 +51,7 @@ def settings_lines(plan: Tonight) -> list[str]:
     pointing, times = plan.pointing, plan.times
     lines = [
         f"{shot_text(plan.shot)}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} "
-        f"({plan.place.text})",
+        f"({place_text(plan.place)})",
         zone_line(plan.place, plan.at),
         *look_again_lines(plan.place),
         f"Aim: azimuth {pointing.azimuth_degrees:.0f}° ({compass(pointing.azimuth_degrees)}), "

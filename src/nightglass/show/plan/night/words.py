@@ -10,6 +10,7 @@ from nightglass.almanac.codes import (
     SunCode,
     TargetCode,
 )
+from nightglass.almanac.horizon import Horizon
 from nightglass.almanac.night import Night
 from nightglass.almanac.place import Place
 
@@ -74,6 +75,21 @@ def target_words(code: TargetCode | None) -> str:
 def night_words(night: Night) -> str:
     """Return what is unusual about sun and moon of a night, in one line."""
     return " ".join(w for w in (sun_words(night), moon_words(night.moon_code)) if w)
+
+
+def place_text(place: Place) -> str:
+    """Return the coordinates with letters: "52.1000° N 4.4000° E"."""
+    ns = "S" if place.latitude_degrees < 0 else "N"
+    ew = "W" if place.longitude_degrees < 0 else "E"
+    return f"{abs(place.latitude_degrees):.4f}° {ns} {abs(place.longitude_degrees):.4f}° {ew}"
+
+
+def horizon_text(horizon: Horizon) -> str:
+    """Return the horizon as a person types it: "6° all round" or "0:5, 60:12"."""
+    if len(set(horizon.heights_degrees)) == 1:
+        return f"{horizon.heights_degrees[0]:g}° all round"
+    pairs = zip(horizon.azimuths_degrees, horizon.heights_degrees, strict=True)
+    return ", ".join(f"{a:g}:{h:g}" for a, h in pairs)
 
 
 def look_again_lines(place: Place) -> list[str]:

@@ -15,7 +15,10 @@ from nightglass.show.plan.caution_words import KNOWS_NOT, caution_data, short_ca
 from nightglass.show.plan.frame_words import gear_note_words, shot_text
 from nightglass.show.plan.night.data import moment_data, place_data
 from nightglass.show.plan.night.text import zone_line
-from nightglass.show.plan.night.words import look_again_lines
+from nightglass.show.plan.night.words import (
+    look_again_lines,
+    place_text,
+)
 from nightglass.show.plan.panorama.words import ORDER, against_words, area_words, remark_words
 from nightglass.show.words import signed_percent
 
@@ -51,7 +54,7 @@ def _when_lines(planned: PanoramaPlan) -> list[str]:
         return []
     place, at = planned.there.place, planned.moment
     return [
-        f"First frame: {at:%A %d %B %Y, %H:%M}, at {place.name} ({place.text})",
+        f"First frame: {at:%A %d %B %Y, %H:%M}, at {place.name} ({place_text(place)})",
         zone_line(place, at).replace("; UTC in brackets", ""),
         *look_again_lines(place),
     ]

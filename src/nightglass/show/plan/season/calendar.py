@@ -10,7 +10,10 @@ from icalendar import Calendar, Event
 from nightglass.plan.night.season import BestRun, Season
 from nightglass.show.plan.caution_words import KNOWS_NOT
 from nightglass.show.plan.night.text import spans_text
-from nightglass.show.plan.night.words import PHASE_WORDS
+from nightglass.show.plan.night.words import (
+    PHASE_WORDS,
+    place_text,
+)
 from nightglass.show.plan.season.words import reason_words, run_span
 
 
@@ -40,7 +43,7 @@ def _event(season: Season, best: BestRun, made: datetime) -> Event:
     event.add("dtstart", _utc(best.window.start))
     event.add("dtend", _utc(best.window.end))
     event.add("summary", f"Dark sky, {season.target.name} (best nights, no. {best.rank})")
-    event.add("location", f"{place.name} ({place.text})")
+    event.add("location", f"{place.name} ({place_text(place)})")
     event.add("geo", (round(place.latitude_degrees, 6), round(place.longitude_degrees, 6)))
     event.add(
         "description",

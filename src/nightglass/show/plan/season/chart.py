@@ -13,6 +13,7 @@ from typing import Any
 from nightglass.almanac.night import Night
 from nightglass.almanac.windows import Window
 from nightglass.plan.night.season import BestRun, Season
+from nightglass.show.plan.night.words import horizon_text, place_text
 from nightglass.show.plan.season.words import season_words
 
 DAY, TWILIGHT, MOONLIT, DARK = "sun up", "twilight", "dark, moon up", "dark, moon down"
@@ -57,8 +58,8 @@ def season_chart(season: Season) -> Any:
     title = alt.TitleParams(
         f"Nights at {season.place.name}",
         subtitle=[
-            f"{season.place.text}; local clock of {season.place.zone_name}; the "
-            f"{season.target.name} counts above a horizon of {season.horizon.text}",
+            f"{place_text(season.place)}; local clock of {season.place.zone_name}; the "
+            f"{season.target.name} counts above a horizon of {horizon_text(season.horizon)}",
             _legend(season),
         ],
         anchor="start",
@@ -202,7 +203,7 @@ def _hours_panel(alt: Any, season: Season, target: str, colour: Any, dates: Any)
     y = alt.Y("hours:Q", axis=alt.Axis(title="hours a night", tickCount=5, gridOpacity=0.4))
     return (
         alt.Chart(alt.InlineData(values=rows))
-        .mark_rect(strokeWidth=0)
+        .mark_rect(clip=True, strokeWidth=0)
         .encode(x=dates, x2="to:T", y=y, y2="none:Q", color=colour)
         .properties(width=WIDTH_PX, height=HOURS_PX)
     )

@@ -10,7 +10,7 @@ from typing import Any
 
 from nightglass.plan.night.season import Season
 from nightglass.show.plan.caution_words import caution_data
-from nightglass.show.plan.night.data import place_data, window_data
+from nightglass.show.plan.night.data import horizon_data, place_data, window_data
 from nightglass.show.plan.season.calendar import season_calendar
 from nightglass.show.plan.season.chart import season_chart
 from nightglass.show.plan.season.text import COLUMNS, season_rows
@@ -53,7 +53,7 @@ def season_data(season: Season) -> dict[str, Any]:
     """Return the season as plain data: the best runs in full, hours for all of them."""
     return {
         "place": place_data(season.place),
-        "horizon": season.horizon.text,
+        "horizon": horizon_data(season.horizon),
         "target": season.target.name,
         "code": season.code,
         "best": [

@@ -6,7 +6,13 @@ from nightglass.almanac.night import Night
 from nightglass.plan.night.season import Season
 from nightglass.show.plan.caution_words import whole_cautions
 from nightglass.show.plan.night.text import clock, spans_text, zone_line
-from nightglass.show.plan.night.words import PHASE_WORDS, look_again_lines, night_words
+from nightglass.show.plan.night.words import (
+    PHASE_WORDS,
+    horizon_text,
+    look_again_lines,
+    night_words,
+    place_text,
+)
 from nightglass.show.plan.season.words import (
     height_words,
     moon_distance,
@@ -38,11 +44,11 @@ def season_lines(season: Season) -> list[str]:
     first, last = season.nights[0].date, season.nights[-1].date
     place = season.place
     lines = [
-        f"{len(season.nights)} nights at {place.name} ({place.text}), {first:%d %B %Y} to "
+        f"{len(season.nights)} nights at {place.name} ({place_text(place)}), {first:%d %B %Y} to "
         f"{last:%d %B %Y}",
         zone_line(place, season.nights[0].sun_lowest_at),
         *look_again_lines(place),
-        f"For the {season.target.name}, above a horizon of {season.horizon.text}",
+        f"For the {season.target.name}, above a horizon of {horizon_text(season.horizon)}",
         "",
     ]
     if season.code is not None:
@@ -64,6 +70,8 @@ def season_lines(season: Season) -> list[str]:
         lines += ["", *(f"  {words}" for words in order_words(season))]
     total = sum(season.target_hours)
     going = sum(h > 0.5 for h in season.target_hours)
+    if season.code is not None:
+        return [*lines, "", *whole_cautions()]
     lines += [
         "",
         f"  {going} nights have it up, dark and moonless for more than half an hour; {total:.0f} h "
