@@ -35,7 +35,7 @@ def tonight_lines(plan: Tonight, land: Sequence[str] = ()) -> list[str]:
         "against the limit)",
         f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, "
         f"{_HOLDS[times.holds_at]}",
-        f"  ISO            {plan.iso.iso or 'not known'} ({iso_reason_words(plan.iso)})",
+        f"  ISO            {plan.iso.iso or 'not known'} ({iso_reason_words([plan.iso])})",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
         _place_line("governs: " + plan.governs.words, plan.governs),
