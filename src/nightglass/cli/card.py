@@ -86,13 +86,11 @@ def card(
 
 
 def _cards(bench: BenchFile, lenses: Sequence[Lens], night: str | None) -> tuple[LensCard, ...]:
-    from nightglass.bench.study.repeats import results_on_record
     from nightglass.show.card.record import CardContext, LensExtras, bag_cards
-    from nightglass.verdict.judge import judge
+    from nightglass.verdict.on_record import ranking_on_record
 
     strip = _strip(bench, night)
-    results = results_on_record(bench)
-    ranking = judge(results, bench)
+    ranking, results = ranking_on_record(bench)
     known = {lens.name: LensExtras(focus_method=lens.focus) for lens in lenses if lens.focus}
     extras = known | _planned(bench, lenses, ranking, results)
     context = CardContext(bench.body, date.today(), strip, extras)

@@ -181,16 +181,9 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
     widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
         return None, widest, _limit_percent(file.limit)
-    from nightglass.bench.store.store import open_store
-    from nightglass.bench.study.repeats import setting_results
-    from nightglass.verdict.judge import judge
+    from nightglass.verdict.on_record import ranking_on_record
 
-    store = open_store(file)
-    try:
-        results = setting_results(store, file)
-    finally:
-        store.close()
-    ranking = judge(results, file)
+    ranking, results = ranking_on_record(file)
     for standing in ranking.standings:
         setting = standing.worth.setting
         if setting.lens == lens.name:

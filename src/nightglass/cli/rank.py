@@ -50,18 +50,16 @@ def rank(
     charts: ChartsOption = True,
 ) -> None:
     """Rank the lenses of a bench by what one frame shows, and say how sure the order is."""
-    from nightglass.bench.study.repeats import results_on_record
     from nightglass.bench.waiting import waiting_frames
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.ranking.files import write_ranking
     from nightglass.show.ranking.tables import to_json
     from nightglass.show.ranking.text import rules_lines
-    from nightglass.verdict.judge import judge
+    from nightglass.verdict.on_record import ranking_on_record
     from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote, limit)
-    results = results_on_record(bench)
-    ranking = judge(results, bench, view)
+    ranking, results = ranking_on_record(bench, view)
     waiting = waiting_frames(bench)
     if as_json:
         print(to_json(ranking, waiting))

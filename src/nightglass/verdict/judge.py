@@ -9,6 +9,7 @@ from dataclasses import replace
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.assumptions import assumptions
 from nightglass.verdict.best_setting import Asked, with_neighbours
 from nightglass.verdict.blur import usable_zones
@@ -41,14 +42,16 @@ def judge(
     question: Question = Question.PICTURE,
     trials: int = TRIALS,
     factors: FactorTable = FACTORS,
+    falloffs: Mapping[LensSetting, PupilFalloff] | None = None,
 ) -> Ranking:
     """Return the ranking of lenses, given the results of all settings on record.
 
     bench: body, lenses and what the person chose; whatever it leaves open is a default and stands
     in `assumptions`. What can't be judged stands in `not_ranked` with the reason; without any
     result the ranking is empty. trials: for "how often the order holds". factors: of the score,
-    for both questions. Raises ValueError for weights that don't share 1, a purpose that has no
-    meaning, a reference that was not measured, or a setting that was handed in twice.
+    for both questions. falloffs: those measured, by setting. Raises ValueError for weights that
+    don't share 1, a purpose that has no meaning, a reference that was not measured, or a setting
+    that was handed in twice.
     """
     weights = {q: weights_of(bench.score, table) for q, table in factors.items()}
     shape = frame_shape_of(bench)
@@ -60,7 +63,7 @@ def judge(
     if not usable:
         stated = assumptions(bench, eye, (), pool, weights[question], sessions)
         return Ranking((), (), (), None, question, eye, bench.limit, None, stated, not_ranked)
-    candidates = _candidates(usable, bench, eye, weights[Question.PICTURE], factors)
+    candidates = _candidates(usable, bench, eye, weights[Question.PICTURE], factors, falloffs or {})
     eyes = [eye_of(words, shape) for words in PURPOSES]
     settled = [judged(one, bench, pool, factors, eyes) for one in candidates.values()]
     asked = Asked(bench, question, factors[question], weights[question])
@@ -95,13 +98,17 @@ def _candidates(
     eye: Eye,
     weights: Weights,
     factors: FactorTable,
+    falloffs: Mapping[LensSetting, PupilFalloff],
 ) -> dict[LensSetting, Candidate]:
     """Candidates by setting, for both questions.
 
     Pictures of the patch of sky are shown at the scale at which the reference's picture shows it:
     the one named, else the best of the picture question.
     """
-    found = {result.setting: candidate_of(result, bench, eye) for result in usable}
+    found = {
+        result.setting: candidate_of(result, bench, eye, falloffs.get(result.setting))
+        for result in usable
+    }
     reference = found.get(bench.score.reference) if bench.score.reference else None
     if reference is None:
         reference = min(found.values(), key=lambda one: _picture_order(one, weights, factors))
