@@ -91,6 +91,7 @@ def print_ranking(
     from nightglass.show.ranking.text import (
         TABLE_COLUMNS,
         details_lines,
+        next_line,
         ranking_lines,
         stacked_lines,
         waiting_lines,
@@ -110,8 +111,9 @@ def print_ranking(
                 console.print(line, markup=False)
         else:
             _print_table(ranking)
-    for line in (*details_lines(ranking), *ranking_lines(ranking, folder, all_assumed)):
+    for line in (*details_lines(ranking), *ranking_lines(ranking, all_assumed)):
         console.print(line, markup=False)
+    console.print(next_line(ranking, waiting, folder), markup=False)
 
 
 def _print_table(ranking: Ranking) -> None:

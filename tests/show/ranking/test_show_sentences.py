@@ -24,12 +24,14 @@ from nightglass.show.ranking.sentences import (
 from nightglass.show.ranking.stops_words import stops_of, stops_words
 from nightglass.show.ranking.text import (
     details_lines,
+    next_line,
+    not_ranked_lines,
     ranking_lines,
     stacked_lines,
     times_words,
     waiting_lines,
 )
-from nightglass.verdict.codes import LossReason, Note, NoteCode
+from nightglass.verdict.codes import LossReason, Note, NoteCode, NotRanked
 from nightglass.verdict.purpose import eye_of
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Interval, Ranking, Standing, UnevenCorners, WideOpen
@@ -206,12 +208,12 @@ def test_one_iso_of_several_lenses_is_one_line():
 def test_equal_remarks_become_one():
     note = Note(NoteCode.ONE_REPEAT)
     some = [replace(w, notes=(note,)) for w in (PLOVER, HERON, WREN)]
-    lines = list(ranking_lines(ranking_of(*(standing(1, w) for w in some)), "bench"))
+    lines = list(ranking_lines(ranking_of(*(standing(1, w) for w in some))))
     assert "Plover 24 mm at f/2.2, Heron 20 mm at f/2.8, Wren 12 mm at f/2: one repeat only" in (
         next(line for line in lines if "one repeat" in line)
     )
     four = [*some, replace(WREN, setting=LensSetting("Body", "Dipper", 11.0, 3.2), notes=(note,))]
-    lines = list(ranking_lines(ranking_of(*(standing(1, w) for w in four)), "bench"))
+    lines = list(ranking_lines(ranking_of(*(standing(1, w) for w in four))))
     assert sum("one repeat" in line for line in lines) == 1
     assert any(line.startswith("4 settings: one repeat") for line in lines)
 
@@ -247,3 +249,23 @@ def test_scores_at_other_times_stand_beside():
     one = standing(1, PLOVER, shorter_score=62.4, longer_score=140.2)
     assert "  score 62 at 0.7 times the time, 140 at 1.4 times" in details_lines(ranking_of(one))
     assert math.isnan(make_worth(PLOVER.setting).score.value)
+
+
+def test_the_next_step_follows_from_what_is_missing():
+    nothing = ranking_of()
+    assert next_line(ranking_of(standing(1, PLOVER)), Waiting(0, ()), "b").endswith('card "b"')
+    assert next_line(nothing, Waiting(3, ()), "b") == (
+        'Next: measure the frames with  nightglass measure "b"'
+    )
+    assert next_line(nothing, Waiting(0, (("a.dng", "no lens recorded"),)), "b") == (
+        'Next: mend bench.toml as said above, then  nightglass rank "b"'
+    )
+    assert next_line(nothing, Waiting(0, ()), "b").startswith("Next: put raw frames into frames/")
+
+
+def test_lenses_without_a_place_stand_together_by_reason():
+    lost = [NotRanked(name, Note(NoteCode.NOT_TESTED)) for name in ("Heron 20 mm", "Dipper")]
+    ranking = replace(ranking_of(standing(1, PLOVER)), not_ranked=tuple(lost))
+    assert list(not_ranked_lines(ranking)) == [
+        "Heron 20 mm, Dipper: not tested: no frame gave a measurement"
+    ]

@@ -67,7 +67,27 @@ def waiting_lines(waiting: Waiting, folder: Path) -> Iterator[str]:
         yield f"{count} measured, but belonging to no setting: {reason}"
 
 
-def ranking_lines(ranking: Ranking, folder: Path, all_assumed: bool = False) -> Iterator[str]:
+def next_line(ranking: Ranking, waiting: Waiting, folder: Path) -> str:
+    """Return the one next step."""
+    if ranking.standings:
+        return f'Next: make the field card with  nightglass card "{folder}"'
+    if waiting.not_on_record:
+        return f'Next: measure the frames with  nightglass measure "{folder}"'
+    if waiting.not_used:
+        return f'Next: mend bench.toml as said above, then  nightglass rank "{folder}"'
+    return f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
+
+
+def not_ranked_lines(ranking: Ranking) -> Iterator[str]:
+    """Yield the lenses and settings without a place, those of one reason together."""
+    names: dict[str, list[str]] = {}
+    for one in ranking.not_ranked:
+        names.setdefault(note_words(one.reason), []).append(not_ranked_name(one))
+    for reason, those in names.items():
+        yield f"{', '.join(those)}: {reason}"
+
+
+def ranking_lines(ranking: Ranking, all_assumed: bool = False) -> Iterator[str]:
     """Yield what stands below the table, line by line."""
     for standing in ranking.standings:
         about = list(lens_lines(standing))
@@ -86,16 +106,10 @@ def ranking_lines(ranking: Ranking, folder: Path, all_assumed: bool = False) -> 
     if ranking.not_ranked:
         yield ""
         yield "Not ranked:"
-        yield from (
-            f"  {not_ranked_name(one)}: {note_words(one.reason)}" for one in ranking.not_ranked
-        )
+        yield from (f"  {line}" for line in not_ranked_lines(ranking))
     yield ""
     yield from _assumed(ranking, all_assumed)
     yield ""
-    if ranking.standings:
-        yield f'Next: make the field card with  nightglass card "{folder}"'
-    else:
-        yield f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
 
 
 def table_row(standing: Standing, question: Question) -> dict[str, str]:
@@ -220,6 +234,8 @@ def _assumed(ranking: Ranking, everything: bool) -> Iterator[str]:
     if everything:
         yield "Assumed:"
         yield from (f"  {line}" for line in assumption_lines(ranking.assumptions))
+        return
+    if not ranking.standings:
         return
     movers = [one for one in ranking.assumptions if one.could_change_order]
     if movers:
