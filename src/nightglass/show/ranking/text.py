@@ -108,8 +108,9 @@ def ranking_lines(ranking: Ranking, all_assumed: bool = False) -> Iterator[str]:
         yield "Not ranked:"
         yield from (f"  {line}" for line in not_ranked_lines(ranking))
     yield ""
-    yield from _assumed(ranking, all_assumed)
-    yield ""
+    if ranking.standings:
+        yield from _assumed(ranking, all_assumed)
+        yield ""
 
 
 def table_row(standing: Standing, question: Question) -> dict[str, str]:
