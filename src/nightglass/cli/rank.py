@@ -14,6 +14,7 @@ from nightglass.cli.bench_options import (
     LimitOption,
     PurposeOption,
     RemoteOption,
+    ViewOption,
 )
 from nightglass.verdict.question import Question
 
@@ -27,14 +28,6 @@ RulesOption = Annotated[
 ]
 AssumedOption = Annotated[
     bool, typer.Option("--assumed", help="Print every assumption with its source.")
-]
-ViewOption = Annotated[
-    Question,
-    typer.Option(
-        "--view",
-        help='"picture": which setting for a whole picture; "sky": which for one patch of sky '
-        "(panorama, crop, stack).",
-    ),
 ]
 
 

@@ -11,7 +11,6 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.assumptions import assumptions
-from nightglass.verdict.best_setting import Asked, with_neighbours
 from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.candidate import (
     Candidate,
@@ -25,15 +24,16 @@ from nightglass.verdict.certainty.repeats import pool_repeats
 from nightglass.verdict.certainty.sensitivity import order_changers
 from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.factors import FACTORS, Weights, weights_of
-from nightglass.verdict.frontier import unbeaten
+from nightglass.verdict.order.best_setting import Asked, with_neighbours
+from nightglass.verdict.order.frontier import unbeaten
+from nightglass.verdict.order.ranking import best_of_each_lens, standings
+from nightglass.verdict.order.zoom_jumps import zoom_jumps
 from nightglass.verdict.purpose import PURPOSES, eye_of, eye_of_purpose, frame_shape_of
 from nightglass.verdict.question import Question
-from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Ranking
 from nightglass.verdict.score import Judged, log_worth, pick_reference, score_of, with_scores
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.worth import FactorTable, eye_moves, judged, with_eyes
-from nightglass.verdict.zoom_jumps import zoom_jumps
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,12 @@ from nightglass.bench.falloff import falloffs_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study import repeats
+from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
-from nightglass.verdict.judge import judge
+from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.judge import judge, judge_settings
+from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking
 
@@ -19,9 +23,35 @@ def ranking_on_record(
 
     Raises StoreError, and ValueError as `judge` does.
     """
+    results, falloffs = _on_record(bench)
+    return judge(results, bench, question, falloffs=falloffs), results
+
+
+def pair_on_record(
+    bench: BenchFile, one: str, other: str, question: Question = Question.PICTURE
+) -> tuple[SettingPair, tuple[SettingResult, SettingResult]]:
+    """Return two settings of a bench side by side, and their results.
+
+    one, other: as a person names them; a lens alone, or with several settings that fit, stands for
+    the one of the highest score. Raises StoreError, and ValueError for a setting that is not on
+    record and as `judge` does.
+    """
+    results, falloffs = _on_record(bench)
+    found = judge_settings(results, bench, question, falloffs=falloffs)
+    judged = [item.worth.setting for item in found.scored]
+    chosen = [
+        min(asked_settings(text, bench.lenses, judged), key=judged.index) for text in (one, other)
+    ]
+    by_setting = {result.setting: result for result in results}
+    pair = setting_pair(found, chosen[0], chosen[1])
+    return pair, (by_setting[chosen[0]], by_setting[chosen[1]])
+
+
+def _on_record(
+    bench: BenchFile,
+) -> tuple[tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
     store = open_store(bench)
     try:
-        results, falloffs = repeats.setting_results(store, bench), falloffs_of(store)
+        return tuple(repeats.setting_results(store, bench)), falloffs_of(store)
     finally:
         store.close()
-    return judge(results, bench, question, falloffs=falloffs), tuple(results)
