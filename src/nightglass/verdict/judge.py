@@ -10,6 +10,7 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.assumptions import assumptions
 from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.candidate import (
@@ -24,7 +25,7 @@ from nightglass.verdict.certainty.repeats import pool_repeats
 from nightglass.verdict.certainty.sensitivity import order_changers
 from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.factors import FACTORS, Weights, weights_of
-from nightglass.verdict.order.best_setting import Asked, with_neighbours
+from nightglass.verdict.order.best_setting import with_neighbours
 from nightglass.verdict.order.frontier import unbeaten
 from nightglass.verdict.order.ranking import best_of_each_lens, standings
 from nightglass.verdict.order.zoom_jumps import zoom_jumps

@@ -12,13 +12,13 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.defaults import EFFICIENCY, EXTINCTION, MILKY_WAY_BRIGHTNESS, SKY_BRIGHTNESS
 from nightglass.light.iso import NoiseSource
 from nightglass.optics.arrays import Floats
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate
 from nightglass.verdict.certainty.order_frequency import leading, passed
 from nightglass.verdict.codes import Assumption
 from nightglass.verdict.codes import AssumptionCode as Code
 from nightglass.verdict.codes import AssumptionSource as Source
 from nightglass.verdict.frame_light import FrameLight
-from nightglass.verdict.order.best_setting import Asked
 from nightglass.verdict.records import Standing
 from nightglass.verdict.score import Judged, moved
 

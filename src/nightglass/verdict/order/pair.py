@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 from nightglass.bench.records import ZoneResult
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate
 from nightglass.verdict.certainty.gain import gain_interval
-from nightglass.verdict.certainty.spread import t_quantile
+from nightglass.verdict.certainty.spread import CONFIDENCE
 from nightglass.verdict.factors import SettingCase
 from nightglass.verdict.frame_light import FrameLight
 from nightglass.verdict.judge import JudgedBench
-from nightglass.verdict.order.best_setting import Asked
 from nightglass.verdict.order.ranking import OTHER_PICTURE
 from nightglass.verdict.records import VISIBLE_GAIN_PERCENT, Interval, Worth
 from nightglass.verdict.score import Judged, score_spread
@@ -213,4 +214,4 @@ def _half(values: Sequence[float], errs: Sequence[float]) -> float:
     """Half the 95 % interval of the logarithm of a ratio of two means."""
     parts = [(err / value) ** 2 for value, err in zip(values, errs, strict=True)]
     # The errors already hold Student's t for few repeats (1 sigma); 95 % asks for 1.96 of them.
-    return t_quantile(math.inf) * math.sqrt(sum(parts))
+    return NormalDist().inv_cdf((1 + CONFIDENCE) / 2) * math.sqrt(sum(parts))
