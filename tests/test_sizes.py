@@ -41,6 +41,7 @@ MANY_PARAMETERS = {
     "cli/panorama.py:panorama": "options of a command; they belong into shared records",
     "cli/panorama.py:stack": "options of a command; they belong into shared records",
     "cli/compare.py:compare": "options of a command, read by the command line",
+    "cli/look.py:look": "options of a command, read by the command line",
     "cli/rank.py:rank": "options of a command, read by the command line",
     "cli/panorama.py:_there": "options of a command; they belong into shared records",
 }

@@ -9,6 +9,7 @@ import numpy as np
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.blur import Tightness, ring_weights, tightness, usable_zones, worst_zone
@@ -38,6 +39,11 @@ class Candidate:
     def focal_mm(self) -> float:
         """Focal length of the setting [mm]."""
         return self.result.setting.focal_mm
+
+    @property
+    def body(self) -> Body:
+        """The body that recorded it."""
+        return self.cases[Question.PICTURE].body
 
 
 def candidate_of(

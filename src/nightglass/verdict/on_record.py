@@ -10,7 +10,7 @@ from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff
-from nightglass.verdict.judge import judge, judge_settings
+from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking
@@ -36,8 +36,7 @@ def pair_on_record(
     the one of the highest score. Raises StoreError, and ValueError for a setting that is not on
     record and as `judge` does.
     """
-    results, falloffs = _on_record(bench)
-    found = judge_settings(results, bench, question, falloffs=falloffs)
+    found, results = judged_on_record(bench, question)
     judged = [item.worth.setting for item in found.scored]
     chosen = [
         min(asked_settings(text, bench.lenses, judged), key=judged.index) for text in (one, other)
@@ -45,6 +44,14 @@ def pair_on_record(
     by_setting = {result.setting: result for result in results}
     pair = setting_pair(found, chosen[0], chosen[1])
     return pair, (by_setting[chosen[0]], by_setting[chosen[1]])
+
+
+def judged_on_record(
+    bench: BenchFile, question: Question = Question.PICTURE
+) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
+    """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
+    results, falloffs = _on_record(bench)
+    return judge_settings(results, bench, question, falloffs=falloffs), results
 
 
 def _on_record(
