@@ -31,7 +31,7 @@ from nightglass.show.proof.causes import CAUSES, FACTORS
 from nightglass.show.proof.reasons import FRAME_REASONS, PLACE_REASONS, PREDICTION_REASONS
 from nightglass.show.proof.text import METHODS
 from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
-from nightglass.show.ranking.assumption_words import MEANINGS, SOURCE_WORDS
+from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
 from nightglass.spot.record import FLAGS
@@ -92,6 +92,7 @@ RANKING_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`source` of an assumption", SOURCE_WORDS),
     ("`iso_reason`", REASON_MEANINGS),
     ("`wide_open_reason`", LOSS_MEANINGS),
+    ("`falloff`", {kind: f"measured on {text}" for kind, text in FALLOFF_KNOWN_FROM.items()}),
 )
 
 

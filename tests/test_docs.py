@@ -18,6 +18,7 @@ from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.benchfile import Purpose
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import FalloffSource
 from nightglass.light.iso import IsoReason
 from nightglass.plan.codes import PLAN_CODES, CoreCode
 from nightglass.proof.codes import ALL_CODES
@@ -244,5 +245,5 @@ def test_every_code_of_a_note_is_explained_and_no_others() -> None:
 def test_codes_of_a_ranking_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: ranking_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
-    kinds = (AssumptionCode, AssumptionSource, IsoReason, LossReason)
+    kinds = (AssumptionCode, AssumptionSource, IsoReason, LossReason, FalloffSource)
     assert sorted(found) == sorted(code.value for kind in kinds for code in kind)

@@ -135,7 +135,7 @@ def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
     monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
     assert run(["card", str(bench)]) == 1
     told = capsys.readouterr().err
-    assert "No card: no lens could be judged (Wren 12 mm f/2: not tested" in told
+    assert "No card: no lens could be judged.\nWren 12 mm f/2, Curlew 17-45 mm" in told
     assert f'nightglass measure "{bench}"' in told
     assert not (bench / "out" / "cards").exists()
 

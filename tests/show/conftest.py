@@ -16,6 +16,7 @@ from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.benchfile import LimitChoice, TimeChoice
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
+from nightglass.light.falloff import FalloffSource
 from nightglass.light.iso import IsoReason, WorkingIso
 from nightglass.verdict.codes import (
     Assumption,
@@ -104,6 +105,8 @@ def worth(lens: Lens, focal_mm: float, f_number: float) -> Worth:
         release="dial",
         iso=WorkingIso(1600, IsoReason.LOW_NOISE, 2.0, 3200, 1.0),
         gathered_mm2_s=light,
+        falloff=FalloffSource.MODEL,
+        corner_stops=0.4,
         factors={
             "stars": round(9.1 * light),
             "glow": light**0.5 / 4,

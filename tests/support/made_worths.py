@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import FalloffSource
 from nightglass.light.iso import IsoReason, WorkingIso
 from nightglass.verdict.records import FrameTimes, Interval, Worth
 from nightglass.verdict.times import times_within
@@ -34,7 +35,7 @@ def make_worth(
     """A setting within a limit on its worst blur, or over it."""
     given: dict[str, object] = {
         "setting": setting, "times": TIMES, "exposure_s": 32.0, "release": "dial", "iso": ISO,
-        "gathered_mm2_s": 1000.0,
+        "gathered_mm2_s": 1000.0, "falloff": FalloffSource.MODEL, "corner_stops": 0.3,
         "factors": {"stars": stars, "glow": glow, "stars_on_sky": stars, "glow_on_sky": glow},
         "score": Interval(math.nan, None, None), "other_score": 50.0, "peak_kept": 0.5,
         "crowded_share": 0.1, "looks": make_looks(), "lens_tightness_percent": blur,

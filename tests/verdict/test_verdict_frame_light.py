@@ -59,7 +59,7 @@ def test_other_glass_scales_stars_and_sky_alike(build):
 
 def test_darker_corners_lose_with_the_square_of_the_radius(build):
     light = light_of(build, build.wren)
-    darker = with_darker_corners(light, 0.2)
+    darker = with_darker_corners(light)
     assert darker.pupil_falloff / light.pupil_falloff == pytest.approx(
         1 - 0.2 * light.field_radius**2
     )

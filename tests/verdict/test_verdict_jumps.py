@@ -6,7 +6,7 @@ import pytest
 
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.lens import LensSetting
-from nightglass.verdict.zoom_jumps import most_at, zoom_jumps
+from nightglass.verdict.order.zoom_jumps import most_at, zoom_jumps
 
 NONE = Combined(None, None)
 

@@ -12,9 +12,9 @@ from nightglass.gear.lens import LensSetting
 from nightglass.verdict.certainty.order_frequency import order_frequency
 from nightglass.verdict.certainty.spread import ZoneSpread, chosen_quantile
 from nightglass.verdict.factors import FACTORS, weights_of
-from nightglass.verdict.frontier import unbeaten
+from nightglass.verdict.order.frontier import unbeaten
+from nightglass.verdict.order.ranking import best_of_each_lens, standings
 from nightglass.verdict.question import Question
-from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Interval
 from nightglass.verdict.score import (
     Judged,

@@ -57,11 +57,11 @@ class Keeper:
             return None
         return found if isinstance(found, record) else None
 
-    def keep(self, key: str, record: object) -> None:
-        """Keep a result under its key."""
+    def keep(self, key: str, record: object, kind: str = "") -> None:
+        """Keep a result under its key; kind: another than the keeper's own."""
         if self._store is None:
             return
         try:
-            self._store.keep_content(self._kind, key, pack(record))
+            self._store.keep_content(kind or self._kind, key, pack(record))
         except StoreError as error:
             self._on_fault(str(error))

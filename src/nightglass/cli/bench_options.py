@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from nightglass.verdict.question import Question
+
 FolderArgument = Annotated[Path, typer.Argument(help="Bench folder.")]
 PurposeOption = Annotated[
     str | None,
@@ -27,6 +29,14 @@ LimitOption = Annotated[
 RemoteOption = Annotated[
     bool | None,
     typer.Option("--remote/--dial", help="How the shutter is released. Without it: bench.toml."),
+]
+ViewOption = Annotated[
+    Question,
+    typer.Option(
+        "--view",
+        help='"picture": which setting for a whole picture; "sky": which for one patch of sky '
+        "(panorama, crop, stack).",
+    ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of a table.")]
 ChartsOption = Annotated[

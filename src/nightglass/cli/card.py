@@ -44,25 +44,27 @@ def card(
     as_json: JsonOption = False,
 ) -> None:
     """Make field cards: phone pictures, self-contained pages and A6 prints, per lens and bag."""
-    from nightglass.bench.study.repeats import results_on_record
+    from nightglass.bench.waiting import waiting_frames
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.card.bag import cards_of
     from nightglass.show.card.files import write_cards
     from nightglass.show.card.lines import card_document, card_lines
-    from nightglass.verdict.judge import judge
+    from nightglass.show.ranking.text import next_line, not_ranked_lines, waiting_lines
+    from nightglass.verdict.on_record import ranking_on_record
     from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote, limit)
     lenses = chosen_lenses(bench.lenses, lens or ())
-    results = results_on_record(bench)
-    cards = cards_of(bench, lenses, judge(results, bench), results, night)
+    ranking, results = ranking_on_record(bench)
+    cards = cards_of(bench, lenses, ranking, results, night)
+    waiting = waiting_frames(bench)
+    for line in waiting_lines(waiting, folder):
+        typer.echo(line, err=True)
     if not any(card.standing for card in cards):
-        reasons = "; ".join(f"{card.lens.name}: {card.reason_not_ranked}" for card in cards)
-        typer.echo(f"No card: no lens could be judged ({reasons})", err=True)
-        typer.echo(
-            f'Next: put raw frames into frames/, then  nightglass measure "{folder}"', err=True
-        )
+        typer.echo("No card: no lens could be judged.", err=True)
+        for line in (*not_ranked_lines(ranking), next_line(ranking, waiting, folder)):
+            typer.echo(line, err=True)
         raise typer.Exit(1)
     out = bench.folder / "out" / "cards"
     try:

@@ -18,6 +18,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Make a bench folder: bench.toml to fill in, frames/, a sheet for shooting."),
     "measure": ("measure", "Measure the raw frames of a bench; what is on record is skipped."),
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
+    "compare": ("compare", "Hold two settings of a bench side by side."),
+    "look": ("look", "Draw a patch of the sky as two settings record it, and a blind sheet."),
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),
     "spot": ("spot", "Measure loose files without a bench."),
     "demo": ("demo", "Show the whole way on frames of an invented camera club."),

@@ -14,6 +14,7 @@ from nightglass.cli.bench_options import (
     LimitOption,
     PurposeOption,
     RemoteOption,
+    ViewOption,
 )
 from nightglass.verdict.question import Question
 
@@ -27,14 +28,6 @@ RulesOption = Annotated[
 ]
 AssumedOption = Annotated[
     bool, typer.Option("--assumed", help="Print every assumption with its source.")
-]
-ViewOption = Annotated[
-    Question,
-    typer.Option(
-        "--view",
-        help='"picture": which setting for a whole picture; "sky": which for one patch of sky '
-        "(panorama, crop, stack).",
-    ),
 ]
 
 
@@ -50,18 +43,16 @@ def rank(
     charts: ChartsOption = True,
 ) -> None:
     """Rank the lenses of a bench by what one frame shows, and say how sure the order is."""
-    from nightglass.bench.study.repeats import results_on_record
     from nightglass.bench.waiting import waiting_frames
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.ranking.files import write_ranking
     from nightglass.show.ranking.tables import to_json
     from nightglass.show.ranking.text import rules_lines
-    from nightglass.verdict.judge import judge
+    from nightglass.verdict.on_record import ranking_on_record
     from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder), purpose, remote, limit)
-    results = results_on_record(bench)
-    ranking = judge(results, bench, view)
+    ranking, results = ranking_on_record(bench, view)
     waiting = waiting_frames(bench)
     if as_json:
         print(to_json(ranking, waiting))
@@ -93,6 +84,7 @@ def print_ranking(
     from nightglass.show.ranking.text import (
         TABLE_COLUMNS,
         details_lines,
+        next_line,
         ranking_lines,
         stacked_lines,
         waiting_lines,
@@ -112,8 +104,9 @@ def print_ranking(
                 console.print(line, markup=False)
         else:
             _print_table(ranking)
-    for line in (*details_lines(ranking), *ranking_lines(ranking, folder, all_assumed)):
+    for line in (*details_lines(ranking), *ranking_lines(ranking, all_assumed)):
         console.print(line, markup=False)
+    console.print(next_line(ranking, waiting, folder), markup=False)
 
 
 def _print_table(ranking: Ranking) -> None:

@@ -50,11 +50,13 @@ class LensSetting:
     """As marked; light is worked out from the exact power behind the mark."""
 
 
-def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, ...]:
+def chosen_lenses(
+    lenses: Sequence[Lens], names: Sequence[str], said: str = "--lens "
+) -> tuple[Lens, ...]:
     """Return the lenses that were asked for, all of them without a name.
 
-    A name is the lens's whole name or a part that no other lens has, capitals ignored. Raises
-    ValueError for a name that fits none or several.
+    A name is the lens's whole name or a part that no other lens has, capitals ignored. said: what
+    stands before the name in an error. Raises ValueError for a name that fits none or several.
     """
     if not names:
         return tuple(lenses)
@@ -66,6 +68,6 @@ def chosen_lenses(lenses: Sequence[Lens], names: Sequence[str]) -> tuple[Lens, .
         if len(found) != 1:
             known = ", ".join(lens.name for lens in (found or lenses))
             fault = "fits several lenses" if found else "is not in the bag"
-            raise ValueError(f'--lens "{name}" {fault}; choose one of: {known}')
+            raise ValueError(f'{said}"{name}" {fault}; choose one of: {known}')
         chosen += [lens for lens in found if lens not in chosen]
     return tuple(chosen)

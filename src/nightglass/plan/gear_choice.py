@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from nightglass.bench.records import SettingResult
-from nightglass.bench.study.repeats import results_on_record
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile, TimeChoice
 from nightglass.gear.body import Body
@@ -18,7 +17,7 @@ from nightglass.plan.codes import GearNoteCode
 from nightglass.plan.tolerance import USUAL, Tolerance
 from nightglass.plan.where import has_bench
 from nightglass.plan.wishes import GearWish
-from nightglass.verdict.judge import judge
+from nightglass.verdict.on_record import ranking_on_record
 from nightglass.verdict.records import Release
 from nightglass.verdict.times import times_within
 
@@ -116,8 +115,8 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, GearNot
     wide_open = GearNote(GearNoteCode.WIDE_OPEN, {"lens": lens.name})
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
         return None, wide_open
-    results = results_on_record(file)
-    for standing in judge(results, file).standings:
+    ranking, results = ranking_on_record(file)
+    for standing in ranking.standings:
         setting = standing.worth.setting
         if setting.lens == lens.name:
             found = next((r for r in results if r.setting == setting), None)

@@ -16,7 +16,7 @@ from nightglass.light.defaults import (
 )
 from nightglass.proof.codes import AssumptionCode
 from nightglass.proof.records import Proof
-from nightglass.verdict.assumptions import default_or, glass_assumptions
+from nightglass.verdict.assumptions import MODEL_FALLOFF, default_or, glass_assumptions
 from nightglass.verdict.codes import Assumption
 from nightglass.verdict.codes import AssumptionCode as Code
 
@@ -52,6 +52,7 @@ def proof_assumptions(
         ProofAssumption(code.STAR_COUNTS),
         *_sensor(bench_file),
         *glass_assumptions(bench_file, lenses),
+        MODEL_FALLOFF,
         ProofAssumption(code.BLUR_BETWEEN_PLACES),
         ProofAssumption(code.INTERVALS),
         ProofAssumption(code.LEFT_OUT),

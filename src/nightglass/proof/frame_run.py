@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nightglass.bench.assign import NotUsed
+from nightglass.bench.falloff import keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
 from nightglass.bench.skyframes import SkyFile, sky_belongs
@@ -53,9 +54,16 @@ def sky_frames(
     for key, frame in in_order(job, files):
         if key is not None and frame.reason is None:
             keeper.keep(key, frame)
+            _keep_falloff(keeper, frame)
         frames.append(frame)
         progress()
     return tuple(frames)
+
+
+def _keep_falloff(keeper: Keeper, frame: SkyFrame) -> None:
+    """Let the ranking use the falloff that a frame of one of its settings shows."""
+    if frame.falloff is not None and frame.setting is not None:
+        keep_falloff(keeper, frame.setting, frame.content_hash, frame.falloff)
 
 
 def bench_stamp(bench: MeasuredBench) -> str:

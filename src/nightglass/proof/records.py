@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
 from nightglass.proof.codes import (
     CauseCode,
     FrameReasonCode,
@@ -149,6 +150,9 @@ class SkyFrame:
     redrawn_sizes: tuple[RedrawnSize, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""
     night: FrameNight | None = None
+    falloff: PupilFalloff | None = None
+    """As its stars show it; None where they do not."""
+    content_hash: str = ""
 
 
 @dataclass(frozen=True)

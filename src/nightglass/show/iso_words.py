@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nightglass.light.defaults import NOISE_OVER_BEST, READ_NOISE
 from nightglass.light.iso import IsoReason, NoiseSource, ReadNoise, WorkingIso
 
@@ -17,15 +19,28 @@ REASON_MEANINGS: dict[IsoReason, str] = {
 """Codes of `iso_reason` in the JSON, as the glossary explains them."""
 
 
-def iso_reason_words(working: WorkingIso) -> str:
-    """Return why an ISO is the one to set, with what the next step costs, in one line."""
+def iso_reason_words(same: Sequence[WorkingIso]) -> str:
+    """Return why one ISO is the one to set, with what the next step costs, in one line.
+
+    same: of one lens or several to which it belongs. Raises ValueError for none.
+    """
+    if not same:
+        raise ValueError("no working ISO was given; give that of one lens at least")
+    working = same[0]
     if working.reason is IsoReason.NOT_KNOWN:
         return HOW_TO_KNOW
     if working.reason is IsoReason.SECOND_GAIN:
         return "lowest step of the second gain; " + HOW_TO_KNOW
-    over = working.noise_over_best_percent or 0.0
-    best = "the least noise of all steps" if over < 0.05 else f"{over:.1f} % over the least noise"
-    return f"{best} under this sky{_next_step(working)}"
+    return f"{_over_best(same)} under this sky{_next_step(working)}"
+
+
+def _over_best(same: Sequence[WorkingIso]) -> str:
+    over = [working.noise_over_best_percent or 0.0 for working in same]
+    least, most = f"{min(over):.1f}", f"{max(over):.1f}"
+    if most == "0.0":
+        return "the least noise of all steps"
+    span = most if least == most else f"{least} to {most}"
+    return f"{span} % over the least noise"
 
 
 def read_noise_words(noise: ReadNoise, iso: int | None) -> str:

@@ -22,6 +22,7 @@ from nightglass.light.defaults import (
     ZERO_POINT,
     Default,
 )
+from nightglass.light.falloff import FalloffSource
 from nightglass.verdict.certainty.repeats import PooledRepeats
 from nightglass.verdict.codes import Assumption
 from nightglass.verdict.codes import AssumptionCode as Code
@@ -52,6 +53,7 @@ def assumptions(
         *_sky(bench),
         *_sensor(bench, worths),
         *glass_assumptions(bench, {worth.setting.lens for worth in worths}),
+        *falloff_assumptions(worths),
         *_blur_and_intervals(pool, sessions),
     )
 
@@ -140,6 +142,14 @@ _KNOWN_FROM = {
 }
 
 
+MODEL_FALLOFF = Assumption(
+    Code.FALLOFF,
+    Source.DEFAULT,
+    {"corner_err": FALLOFF_ERR, "known_from": FalloffSource.MODEL.value, "lenses": ()},
+)
+"""The falloff of lenses of which nobody measured it."""
+
+
 def glass_assumptions(bench: BenchFile, used: Collection[str]) -> tuple[Assumption, ...]:
     """Return what is taken of the lenses' light; used: their names."""
     alike: dict[tuple[float, float, TransmissionSource], list[str]] = {}
@@ -155,8 +165,26 @@ def glass_assumptions(bench: BenchFile, used: Collection[str]) -> tuple[Assumpti
         )
         for (share, err, source), names in alike.items()
     ]
-    rows.append(Assumption(Code.FALLOFF, Source.DEFAULT, {"corner_err": FALLOFF_ERR}))
     rows.append(Assumption(Code.MARKS, Source.STANDARD))
+    return tuple(rows)
+
+
+def falloff_assumptions(worths: Sequence[Worth]) -> tuple[Assumption, ...]:
+    """Return what is taken of the light toward the corners: the model, and what was measured."""
+    lenses: dict[FalloffSource, set[str]] = {}
+    for worth in worths:
+        lenses.setdefault(worth.falloff, set()).add(worth.setting.lens)
+    if not lenses:
+        return (MODEL_FALLOFF,)
+    rows = []
+    for kind in FalloffSource:
+        if kind not in lenses:
+            continue
+        names = {"known_from": kind.value, "lenses": tuple(sorted(lenses[kind]))}
+        if kind is FalloffSource.MODEL:
+            rows.append(replace(MODEL_FALLOFF, values={**MODEL_FALLOFF.values, **names}))
+        else:
+            rows.append(Assumption(Code.FALLOFF, Source.MEASURED, names))
     return tuple(rows)
 
 

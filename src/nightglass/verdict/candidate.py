@@ -9,7 +9,9 @@ import numpy as np
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
+from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.blur import Tightness, ring_weights, tightness, usable_zones, worst_zone
 from nightglass.verdict.factors import SettingCase
 from nightglass.verdict.frame_light import FrameLight, frame_light
@@ -38,8 +40,15 @@ class Candidate:
         """Focal length of the setting [mm]."""
         return self.result.setting.focal_mm
 
+    @property
+    def body(self) -> Body:
+        """The body that recorded it."""
+        return self.cases[Question.PICTURE].body
 
-def candidate_of(result: SettingResult, bench: BenchFile, eye: Eye) -> Candidate:
+
+def candidate_of(
+    result: SettingResult, bench: BenchFile, eye: Eye, falloff: PupilFalloff | None = None
+) -> Candidate:
     """Return a result at its longest allowed time, as an eye sees its picture.
 
     Raises ValueError for a lens that is not in the bag or a result without a length.
@@ -55,7 +64,7 @@ def candidate_of(result: SettingResult, bench: BenchFile, eye: Eye) -> Candidate
     )  # fmt: skip
     exposure_s = times.chosen.true_s(bench.time.release)
     tight = tightness(zones, body, setting.focal_mm, exposure_s, lens.projection)
-    light = frame_light(body, lens, setting, exposure_s, bench.sky)
+    light = frame_light(body, lens, setting, exposure_s, bench.sky, falloff)
     spots = viewed_spots(light, zones, body, eye)
     cases = {Question.PICTURE: SettingCase(body, setting, light, spots)}
     return Candidate(result, lens, zones, times, tight, light, cases)
@@ -82,7 +91,9 @@ def seen_by(one: Candidate, eye: Eye, bench: BenchFile) -> SettingCase:
 def at_time(one: Candidate, times: float, question: Question, bench: BenchFile) -> SettingCase:
     """Return a candidate's case for one question at so many times its exposure time."""
     exposure_s = times * one.light.exposure_s
-    light = frame_light(bench.body, one.lens, one.result.setting, exposure_s, bench.sky)
+    light = frame_light(
+        bench.body, one.lens, one.result.setting, exposure_s, bench.sky, one.light.falloff
+    )
     eye = one.cases[question].spots.eye
     spots = viewed_spots(light, one.zones, bench.body, eye)
     return SettingCase(bench.body, one.result.setting, light, spots)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.assumptions import assumptions
-from nightglass.verdict.best_setting import Asked, with_neighbours
 from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.candidate import (
     Candidate,
@@ -24,15 +25,29 @@ from nightglass.verdict.certainty.repeats import pool_repeats
 from nightglass.verdict.certainty.sensitivity import order_changers
 from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.factors import FACTORS, Weights, weights_of
-from nightglass.verdict.frontier import unbeaten
+from nightglass.verdict.order.best_setting import with_neighbours
+from nightglass.verdict.order.frontier import unbeaten
+from nightglass.verdict.order.ranking import best_of_each_lens, standings
+from nightglass.verdict.order.zoom_jumps import zoom_jumps
 from nightglass.verdict.purpose import PURPOSES, eye_of, eye_of_purpose, frame_shape_of
 from nightglass.verdict.question import Question
-from nightglass.verdict.ranking import best_of_each_lens, standings
 from nightglass.verdict.records import Ranking
 from nightglass.verdict.score import Judged, log_worth, pick_reference, score_of, with_scores
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.worth import FactorTable, eye_moves, judged, with_eyes
-from nightglass.verdict.zoom_jumps import zoom_jumps
+
+
+@dataclass(frozen=True)
+class JudgedBench:
+    """Every setting of a bench with its score, and what it was worked out from."""
+
+    scored: tuple[Judged, ...]
+    """The best first."""
+    candidates: Mapping[LensSetting, Candidate]
+    reference: LensSetting
+    asked: Asked
+    eyes: tuple[Eye, ...]
+    """Of phone, screen and print."""
 
 
 def judge(
@@ -41,18 +56,18 @@ def judge(
     question: Question = Question.PICTURE,
     trials: int = TRIALS,
     factors: FactorTable = FACTORS,
+    falloffs: Mapping[LensSetting, PupilFalloff] | None = None,
 ) -> Ranking:
     """Return the ranking of lenses, given the results of all settings on record.
 
     bench: body, lenses and what the person chose; whatever it leaves open is a default and stands
     in `assumptions`. What can't be judged stands in `not_ranked` with the reason; without any
     result the ranking is empty. trials: for "how often the order holds". factors: of the score,
-    for both questions. Raises ValueError for weights that don't share 1, a purpose that has no
-    meaning, a reference that was not measured, or a setting that was handed in twice.
+    for both questions. falloffs: those measured, by setting. Raises ValueError for weights that
+    don't share 1, a purpose that has no meaning, a reference that was not measured, or a setting
+    that was handed in twice.
     """
-    weights = {q: weights_of(bench.score, table) for q, table in factors.items()}
-    shape = frame_shape_of(bench)
-    eye = eye_of_purpose(bench.purpose, shape)
+    eye, weights = eye_of_purpose(bench.purpose, frame_shape_of(bench)), _weights(bench, factors)
     usable, refused = _sorted_out(results, bench)
     not_ranked = (*refused, *_untested(bench, usable, refused))
     pool = pool_repeats(usable)
@@ -60,22 +75,18 @@ def judge(
     if not usable:
         stated = assumptions(bench, eye, (), pool, weights[question], sessions)
         return Ranking((), (), (), None, question, eye, bench.limit, None, stated, not_ranked)
-    candidates = _candidates(usable, bench, eye, weights[Question.PICTURE], factors)
-    eyes = [eye_of(words, shape) for words in PURPOSES]
-    settled = [judged(one, bench, pool, factors, eyes) for one in candidates.values()]
-    asked = Asked(bench, question, factors[question], weights[question])
-    scored, reference = _scored(settled, bench, question, weights)
-    best = best_of_each_lens(scored)
-    ranked = standings(best, asked.weights)
-    scored = _with_viewers(scored, candidates, asked, eyes)
+    found = judge_settings(usable, bench, question, factors, falloffs)
+    asked, eyes = found.asked, found.eyes
+    ranked = standings(best_of_each_lens(found.scored), asked.weights)
+    scored = _with_viewers(found.scored, found.candidates, asked, eyes)
     worths = tuple(item.worth for item in scored)
     stated = assumptions(bench, eye, worths, pool, asked.weights, sessions)
-    placed = tuple(with_neighbours(s, scored, candidates, asked) for s in ranked)
+    placed = tuple(with_neighbours(s, scored, found.candidates, asked) for s in ranked)
     return Ranking(
         standings=placed,
         worths=tuple(sorted(worths, key=lambda worth: worth.setting)),
         unbeaten=unbeaten(worths),
-        reference=reference.worth.setting,
+        reference=found.reference,
         question=question,
         eye=eye,
         limit=bench.limit,
@@ -83,10 +94,34 @@ def judge(
             scored, ranked, asked.factors, [math.log(e.eye_percent) for e in eyes], bench.limit,
             trials,
         ),
-        assumptions=order_changers(stated, placed, scored, candidates, asked),
+        assumptions=order_changers(stated, placed, scored, found.candidates, asked),
         not_ranked=not_ranked,
         jumps=zoom_jumps(usable),
     )  # fmt: skip
+
+
+def judge_settings(
+    results: Sequence[SettingResult],
+    bench: BenchFile,
+    question: Question = Question.PICTURE,
+    factors: FactorTable = FACTORS,
+    falloffs: Mapping[LensSetting, PupilFalloff] | None = None,
+) -> JudgedBench:
+    """Return every setting with its score, the best first. Errors as for judge; ValueError where
+    no result can be judged."""
+    usable, _ = _sorted_out(results, bench)
+    shape, weights = frame_shape_of(bench), _weights(bench, factors)
+    eye, pool = eye_of_purpose(bench.purpose, shape), pool_repeats(usable)
+    candidates = _candidates(usable, bench, eye, weights[Question.PICTURE], factors, falloffs or {})
+    eyes = tuple(eye_of(words, shape) for words in PURPOSES)
+    settled = [judged(one, bench, pool, factors, eyes) for one in candidates.values()]
+    scored, reference = _scored(settled, bench, question, weights)
+    asked = Asked(bench, question, factors[question], weights[question])
+    return JudgedBench(tuple(scored), candidates, reference.worth.setting, asked, eyes)
+
+
+def _weights(bench: BenchFile, factors: FactorTable) -> dict[Question, Weights]:
+    return {q: weights_of(bench.score, table) for q, table in factors.items()}
 
 
 def _candidates(
@@ -95,13 +130,19 @@ def _candidates(
     eye: Eye,
     weights: Weights,
     factors: FactorTable,
+    falloffs: Mapping[LensSetting, PupilFalloff],
 ) -> dict[LensSetting, Candidate]:
     """Candidates by setting, for both questions.
 
     Pictures of the patch of sky are shown at the scale at which the reference's picture shows it:
     the one named, else the best of the picture question.
     """
-    found = {result.setting: candidate_of(result, bench, eye) for result in usable}
+    if not usable:
+        raise ValueError("nothing was measured that can be judged; run nightglass measure first")
+    found = {
+        result.setting: candidate_of(result, bench, eye, falloffs.get(result.setting))
+        for result in usable
+    }
     reference = found.get(bench.score.reference) if bench.score.reference else None
     if reference is None:
         reference = min(found.values(), key=lambda one: _picture_order(one, weights, factors))

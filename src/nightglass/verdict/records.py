@@ -8,6 +8,7 @@ from typing import Literal
 
 from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import FalloffSource
 from nightglass.light.iso import WorkingIso
 from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked
 from nightglass.verdict.question import Question
@@ -79,6 +80,9 @@ class Worth:
     iso: WorkingIso
     gathered_mm2_s: float
     """Light that one frame gathers: pupil area x transmission x time."""
+    falloff: FalloffSource
+    corner_stops: float
+    """Star light lost in the corner; nan where the projection shows none."""
     factors: Mapping[str, float]
     """Values of the factors of both questions by code, in the order of verdict.factors.FACTORS."""
     score: Interval

@@ -10,6 +10,7 @@ from nightglass.almanac.trail import trail_percent
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile, LimitChoice
 from nightglass.light.counts import COUNTS_END_G
+from nightglass.light.falloff import FalloffSource
 from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.verdict.blur import REACH, Tightness, usable_zones
 from nightglass.verdict.candidate import Candidate, mean_tightness_percent
@@ -17,7 +18,7 @@ from nightglass.verdict.certainty.repeats import PooledRepeats, zone_spreads
 from nightglass.verdict.certainty.spread import ZoneSpread, t_quantile
 from nightglass.verdict.codes import Note, NoteCode
 from nightglass.verdict.factors import Factor, FactorValue, SettingCase
-from nightglass.verdict.frame_light import with_darker_corners, with_transmission
+from nightglass.verdict.frame_light import corner_stops, with_darker_corners, with_transmission
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Interval, Worth
 from nightglass.verdict.score import Judged, LightMoves
@@ -75,6 +76,8 @@ def _worth(
         release=bench.time.release,
         iso=light.iso,
         gathered_mm2_s=light.gathered_mm2_s,
+        falloff=FalloffSource.MODEL if light.falloff is None else light.falloff.source,
+        corner_stops=corner_stops(body, one.lens, light, one.focal_mm),
         factors=values,
         score=_UNSCORED,
         other_score=math.nan,
@@ -121,6 +124,9 @@ def _moves(case: SettingCase, factor: Factor, found: FactorValue) -> LightMoves:
     darker = replace(case, light=with_darker_corners(case.light))
     transmission = -_log_ratio(factor.measure(dimmed).value, value) if known.err > 0 else 0.0
     dark = min(0.0, _log_ratio(factor.measure(darker).value, value))
+    if case.light.falloff is not None:
+        # A measured falloff may be wrong to either side.
+        return LightMoves(transmission, 0.0, math.hypot(found.log_err, dark))
     return LightMoves(transmission, dark, found.log_err)
 
 

@@ -143,6 +143,16 @@ class Store:
             content: bytes | None = connection.execute(query).scalar()
         return content
 
+    def contents(self, subject: str) -> tuple[bytes, ...]:
+        """Return everything that was kept of a subject, in the order of its keys."""
+        query = (
+            sa.select(kept.c.content)
+            .where(kept.c.bench == self.bench, kept.c.subject == subject)
+            .order_by(kept.c.key)
+        )
+        with self._reading() as connection:
+            return tuple(connection.execute(query).scalars())
+
     def keep_content(self, subject: str, key: str, content: bytes) -> None:
         """Keep content under a subject and a key, in place of what was there."""
         now = datetime.now(UTC).isoformat(timespec="seconds")

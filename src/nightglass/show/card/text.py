@@ -187,7 +187,7 @@ def _notes(card: LensCard) -> tuple[str, ...]:
         notes = card.standing.worth.notes
         words += [note_words(note) for note in notes if note.code != NoteCode.AT_LIMIT]
         words.append(f"Time: {times_words(card.standing.worth)}")
-        words.append(f"ISO: {iso_reason_words(card.standing.worth.iso)}")
+        words.append(f"ISO: {iso_reason_words([card.standing.worth.iso])}")
         if card.standing.uneven:
             words.append(uneven_words(card.standing.uneven, card.standing.worth).capitalize())
     if card.lens.notes:

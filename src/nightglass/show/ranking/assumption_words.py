@@ -8,6 +8,7 @@ from typing import Any
 from nightglass.light import defaults
 from nightglass.light.aperture import TransmissionSource
 from nightglass.light.defaults import Default
+from nightglass.light.falloff import FalloffSource
 from nightglass.verdict.codes import Assumption
 from nightglass.verdict.codes import AssumptionCode as Code
 from nightglass.verdict.codes import AssumptionSource as Source
@@ -137,6 +138,16 @@ def _transmission(values: Mapping[str, Any]) -> str:
     return f"{values['share']:.3g}{err} ({_names(values['lenses'])})"
 
 
+def _falloff(values: Mapping[str, Any]) -> str:
+    who = f" ({_names(values['lenses'])})" if values["lenses"] else ""
+    if values["known_from"] != FalloffSource.MODEL.value:
+        return f"measured on {FALLOFF_KNOWN_FROM[FalloffSource(values['known_from'])]}{who}"
+    return (
+        "cos(angle off axis) of the pupil times the projection's solid angle; the corner may be "
+        f"{100 * values['corner_err']:.0f} % darker (1 sigma){who}"
+    )
+
+
 def _names(names: Sequence[str]) -> str:
     return ", ".join(names)
 
@@ -180,11 +191,7 @@ _WORDS: dict[Code, tuple[str, str | Callable[[Mapping[str, Any]], str]]] = {
         lambda v: _names(v["isos"]) or "not known: no read noise in bench.toml",
     ),
     Code.TRANSMISSION: ("transmission", _transmission),
-    Code.FALLOFF: (
-        "falloff toward the corners",
-        lambda v: "cos(angle off axis) of the pupil times the projection's solid angle; the corner "
-        f"may be {100 * v['corner_err']:.0f} % darker (1 sigma)",
-    ),
+    Code.FALLOFF: ("falloff toward the corners", _falloff),
     Code.MARKS: ("f-numbers and dial times", "exact powers behind the marks"),
     Code.BLUR_BETWEEN_PLACES: (
         "blur between measured places",
@@ -202,6 +209,12 @@ _WORDS: dict[Code, tuple[str, str | Callable[[Mapping[str, Any]], str]]] = {
         "ranked lenses widened for having compared them all (Tukey, Kramer)",
     ),
 }  # fmt: skip
+FALLOFF_KNOWN_FROM = {
+    FalloffSource.FLAT: "flats",
+    FalloffSource.SKY: "frames of the sky",
+    FalloffSource.MODEL: "nothing: the model cos(angle off axis)",
+}
+"""How a lens's falloff is known, as the glossary explains it."""
 _SOURCES = {
     (Code.STAR_COUNTS, Source.GLOSSARY): "Gaia DR3; Tycho-2 and UCAC4",
     (

@@ -8,7 +8,7 @@ from pathlib import Path
 from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.show.chart_style import save_chart
-from nightglass.show.crops import write_sheets
+from nightglass.show.crops import contact_sheet, write_sheets
 from nightglass.show.ranking.charts import ranking_chart
 from nightglass.show.ranking.frontier_chart import frontier_chart
 from nightglass.show.ranking.map_chart import lens_map_chart
@@ -55,3 +55,16 @@ def write_charts(ranking: Ranking, folder: Path) -> Iterator[Path]:
     for lens in sorted({worth.setting.lens for worth in ranking.worths}):
         stem = f"map_{file_stem(lens, taken)}"
         yield from save_chart(lens_map_chart(lens, ranking), folder / stem)
+
+
+def write_pair(results: Sequence[SettingResult], body: Body, folder: Path) -> Path | None:
+    """Write the spots of two settings at one scale as pair.png; None where neither has a spot.
+
+    The folder is made if it is missing. Raises OSError where it can't be written.
+    """
+    if all(zone.stamp is None for result in results for zone in result.zones):
+        return None
+    folder.mkdir(exist_ok=True)
+    picture = folder / "pair.png"
+    picture.write_bytes(contact_sheet(results, body, "Two settings at one scale"))
+    return picture

@@ -11,17 +11,24 @@ NAMES = ("phone", "screen", "print")
 
 def look_words(looks: Sequence[Look]) -> str:
     """Return how stars look in most of the frame and in its worst place, purposes joined where
-    they look alike: "phone: points; screen, print: points, drawn out in the corner"."""
-    grouped: dict[str, list[str]] = {}
+    they look alike: "points on a phone and a screen; points on a print, streaks at left"."""
+    grouped: dict[str, tuple[Look, list[str]]] = {}
     for name, look in zip(NAMES, looks, strict=True):
-        grouped.setdefault(one_look_words(look), []).append(name)
-    if len(grouped) == 1:
-        return f"{next(iter(grouped))} on phone, screen and print"
-    return "; ".join(f"{', '.join(names)}: {words}" for words, names in grouped.items())
+        grouped.setdefault(one_look_words(look), (look, []))[1].append(f"a {name}")
+    return "; ".join(
+        f"{look.typical.value} on {_joined(names)}{_worst(look)}"
+        for look, names in grouped.values()
+    )
 
 
 def one_look_words(look: Look) -> str:
     """Return how stars look for one purpose: typical, and the worst place where it differs."""
-    if look.worst is look.typical:
-        return str(look.typical.value)
-    return f"{look.typical.value}, {look.worst.value} at {look.worst_place}"
+    return f"{look.typical.value}{_worst(look)}"
+
+
+def _worst(look: Look) -> str:
+    return "" if look.worst is look.typical else f", {look.worst.value} at {look.worst_place}"
+
+
+def _joined(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

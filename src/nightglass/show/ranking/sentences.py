@@ -38,11 +38,13 @@ def opening(ranking: Ranking) -> Iterator[str]:
     yield from _what_would_decide(ranking)
 
 
-def setting_words(worth: Worth, zoom: bool = True) -> str:
-    """Return "Plover 24 mm f/2.2 at f/2.8"; with the focal length where the lens's other ones
-    were measured too."""
-    at = f"{focal(worth.setting.focal_mm)} {f_number(worth.setting.f_number)}"
-    return f"{worth.setting.lens} at {at if zoom else f_number(worth.setting.f_number)}"
+def setting_words(ranking: Ranking, worth: Worth) -> str:
+    """Return "Plover 24 mm f/2.2 at f/2.8"; with the focal length where the lens was judged at
+    several."""
+    lens = worth.setting.lens
+    several = len({w.setting.focal_mm for w in ranking.worths if w.setting.lens == lens}) > 1
+    at = f_number(worth.setting.f_number)
+    return f"{lens} at {focal(worth.setting.focal_mm)} {at}" if several else f"{lens} at {at}"
 
 
 def lens_lines(standing: Standing) -> Iterator[str]:
@@ -58,14 +60,33 @@ def lens_lines(standing: Standing) -> Iterator[str]:
 
 def gain_words(standing: Standing) -> str:
     """Return by how much a standing leads the next lower one, in stops and whether it shows."""
+    if not (size := _lead_words(standing)):
+        return ""
+    shows = ", hardly visible" if standing.hardly_visible else ""
+    return f"{size} ahead of {standing.next_lower}{shows}"
+
+
+def ahead_words(standing: Standing) -> str:
+    """Return the same in few words, for a table in which the next lens stands below."""
+    parts = [f"{_lead_words(standing)} ahead"]
+    parts += ["hardly visible"] * standing.hardly_visible
+    parts += ["a different picture"] * standing.different_picture
+    return ",\n".join(parts)
+
+
+def _lead_words(standing: Standing) -> str:
     gain = standing.gain_over_next_percent
     if gain is None or standing.next_lower is None:
         return ""
     ratio = 1 + gain.value / 100
-    size = stops_words(stops_of(ratio)) if ratio > 0 else "more than can be said"
-    shows = ", hardly visible" if standing.hardly_visible else ""
-    other = ", a different picture" if standing.different_picture else ""
-    return f"{size} ahead of {standing.next_lower}{shows}{other}"
+    return stops_words(stops_of(ratio)) if ratio > 0 else "more than can be said"
+
+
+def _other_picture(standing: Standing, following: Standing) -> str:
+    if not standing.different_picture:
+        return ""
+    pair = (standing.worth.setting.focal_mm, following.worth.setting.focal_mm)
+    return f", but in a different picture ({focal(pair[0])} against {focal(pair[1])})"
 
 
 def uneven_words(uneven: UnevenCorners, worth: Worth) -> str:
@@ -79,11 +100,12 @@ def uneven_words(uneven: UnevenCorners, worth: Worth) -> str:
 
 def _first(ranking: Ranking) -> str:
     first = ranking.standings[0]
-    name = setting_words(first.worth, _is_zoom(ranking, first))
+    name = setting_words(ranking, first.worth)
     if len(ranking.standings) == 1:
         return f"{name} is the best setting of the one lens that was judged."
-    ahead = gain_words(first)
-    lead = f"{name} first: {ahead}." if ahead else f"{name} first."
+    lead = f"{name} first."
+    if ahead := gain_words(first):
+        lead = f"{name} first: {ahead}{_other_picture(first, ranking.standings[1])}."
     if not first.tied_with:
         return lead
     others = _names(first.tied_with)
@@ -112,11 +134,11 @@ def _other_question(ranking: Ranking) -> Iterator[str]:
         return
     if ranking.question is Question.PICTURE:
         yield (
-            f"For one patch of sky (a panorama, a crop, a stack) {setting_words(best)} leads: "
-            "--view sky."
+            f"For one patch of sky (a panorama, a crop, a stack) {setting_words(ranking, best)} "
+            "leads: --view sky."
         )
     else:
-        yield f"For the whole picture {setting_words(best)} leads: --view picture."
+        yield f"For the whole picture {setting_words(ranking, best)} leads: --view picture."
 
 
 def _what_would_decide(ranking: Ranking) -> Iterator[str]:
@@ -152,11 +174,6 @@ def _wide_open(wide: WideOpen, best: Worth) -> str:
         f"{percent(wide.worth.lens_tightness_percent)} against "
         f"{percent(best.lens_tightness_percent)}, score {wide.worth.score.value:.0f}"
     )
-
-
-def _is_zoom(ranking: Ranking, standing: Standing) -> bool:
-    lens = standing.worth.setting.lens
-    return len({w.setting.focal_mm for w in ranking.worths if w.setting.lens == lens}) > 1
 
 
 def _names(names: Sequence[str]) -> str:

@@ -150,13 +150,11 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         **worth.factors,
         "other_score": worth.other_score,
         "gathered_mm2_s": worth.gathered_mm2_s,
+        "falloff": worth.falloff,
+        "corner_stops": worth.corner_stops,
         "peak_kept": worth.peak_kept,
         "crowded_share": worth.crowded_share,
-        **{
-            f"look_{name}_{part}": getattr(look, part)
-            for name, look in zip(NAMES, worth.looks, strict=True)
-            for part in ("typical", "typical_widths", "worst", "worst_widths", "worst_place")
-        },
+        **_looks_row(worth),
         "lens_tightness_percent": worth.lens_tightness_percent,
         "lens_tightness_percent_err": worth.lens_tightness_percent_err,
         "lens_tightness_low_percent": span.low if span else None,
@@ -172,6 +170,14 @@ def _worth_row(worth: Worth) -> dict[str, Any]:
         "notes": [asdict(note) for note in worth.notes],
     }
     return {key: finite(value) for key, value in row.items()}
+
+
+def _looks_row(worth: Worth) -> dict[str, Any]:
+    return {
+        f"look_{name}_{part}": getattr(look, part)
+        for name, look in zip(NAMES, worth.looks, strict=True)
+        for part in ("typical", "typical_widths", "worst", "worst_widths", "worst_place")
+    }
 
 
 def _times_row(times: Times) -> dict[str, float]:

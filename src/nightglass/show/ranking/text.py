@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from nightglass.bench.waiting import Waiting
@@ -17,7 +17,7 @@ from nightglass.show.ranking.note_words import (
     note_words,
     order_frequency_words,
 )
-from nightglass.show.ranking.sentences import gain_words, lens_lines, setting_words
+from nightglass.show.ranking.sentences import ahead_words, gain_words, lens_lines, setting_words
 from nightglass.show.ranking.tables import no_gain_reason
 from nightglass.show.words import f_number, focal, percent, seconds, signed_percent
 from nightglass.verdict.factors import FACTORS
@@ -67,35 +67,50 @@ def waiting_lines(waiting: Waiting, folder: Path) -> Iterator[str]:
         yield f"{count} measured, but belonging to no setting: {reason}"
 
 
-def ranking_lines(ranking: Ranking, folder: Path, all_assumed: bool = False) -> Iterator[str]:
+def next_line(ranking: Ranking, waiting: Waiting, folder: Path) -> str:
+    """Return the one next step."""
+    if ranking.standings:
+        return f'Next: make the field card with  nightglass card "{folder}"'
+    if waiting.not_on_record:
+        return f'Next: measure the frames with  nightglass measure "{folder}"'
+    if waiting.not_used:
+        return f'Next: mend bench.toml as said above, then  nightglass rank "{folder}"'
+    return f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
+
+
+def not_ranked_lines(ranking: Ranking) -> Iterator[str]:
+    """Yield the lenses and settings without a place, those of one reason together."""
+    names: dict[str, list[str]] = {}
+    for one in ranking.not_ranked:
+        names.setdefault(note_words(one.reason), []).append(not_ranked_name(one))
+    for reason, those in names.items():
+        yield f"{', '.join(those)}: {reason}"
+
+
+def ranking_lines(ranking: Ranking, all_assumed: bool = False) -> Iterator[str]:
     """Yield what stands below the table, line by line."""
     for standing in ranking.standings:
         about = list(lens_lines(standing))
         if about:
-            yield f"{setting_words(standing.worth)}:"
+            yield f"{setting_words(ranking, standing.worth)}:"
             yield from (f"  {line}" for line in about)
-    yield from _remarks(ranking.standings)
+    yield from _remarks(ranking)
     yield from (_jump_line(jump) for jump in ranking.jumps)
     if ranking.unbeaten:
         yield ""
         yield "No other setting beats these in both light (score) and tightness (blur):"
-        yield from (f"  {_unbeaten_line(worth)}" for worth in ranking.unbeaten)
+        yield from (f"  {_unbeaten_line(ranking, worth)}" for worth in ranking.unbeaten)
     if ranking.order_frequency:
         yield ""
         yield order_frequency_words(ranking.order_frequency)
     if ranking.not_ranked:
         yield ""
         yield "Not ranked:"
-        yield from (
-            f"  {not_ranked_name(one)}: {note_words(one.reason)}" for one in ranking.not_ranked
-        )
-    yield ""
-    yield from _assumed(ranking, all_assumed)
+        yield from (f"  {line}" for line in not_ranked_lines(ranking))
     yield ""
     if ranking.standings:
-        yield f'Next: make the field card with  nightglass card "{folder}"'
-    else:
-        yield f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
+        yield from _assumed(ranking, all_assumed)
+        yield ""
 
 
 def table_row(standing: Standing, question: Question) -> dict[str, str]:
@@ -105,7 +120,7 @@ def table_row(standing: Standing, question: Question) -> dict[str, str]:
     if worth.at_limit:
         blur = f"at most {blur}"
     gain = standing.gain_over_next_percent
-    gained = no_gain_reason(standing) if gain is None else gain_words(standing)
+    gained = no_gain_reason(standing) if gain is None else ahead_words(standing)
     return {
         "place": str(standing.place) + ("=" if standing.tied_with else ""),
         "lens, setting": "\n".join([worth.setting.lens, _setting_only(worth), *_marks(standing)]),
@@ -147,18 +162,31 @@ def times_words(worth: Worth) -> str:
 
 
 def details_lines(ranking: Ranking) -> Iterator[str]:
-    """Yield for each lens how stars look for phone, screen and print, other times, and the ISO."""
+    """Yield what "=" means, how stars look with each lens, other times, and the ISO."""
+    if any(standing.tied_with for standing in ranking.standings):
+        yield "= shares its place: what was measured can't tell these lenses apart."
+        yield ""
     for standing in ranking.standings:
         worth = standing.worth
-        yield f"{setting_words(worth)}:"
+        yield f"{setting_words(ranking, worth)}:"
         yield f"  stars look: {look_words(worth.looks)}"
         if standing.shorter_score is not None and standing.longer_score is not None:
             yield (
                 f"  score {standing.shorter_score:.0f} at 0.7 times the time, "
                 f"{standing.longer_score:.0f} at 1.4 times"
             )
-        iso = "not known" if worth.iso.iso is None else str(worth.iso.iso)
-        yield f"  ISO {iso}: {iso_reason_words(worth.iso)}"
+    yield from _iso_lines(ranking)
+
+
+def _iso_lines(ranking: Ranking) -> Iterator[str]:
+    """One line for each ISO, with the lenses that it is for."""
+    lenses: dict[int | None, list[Worth]] = {}
+    for standing in ranking.standings:
+        lenses.setdefault(standing.worth.iso.iso, []).append(standing.worth)
+    for iso, worths in lenses.items():
+        who = "" if len(lenses) == 1 else f" for {', '.join(w.setting.lens for w in worths)}"
+        number = "not known" if iso is None else str(iso)
+        yield f"ISO {number}{who}: {iso_reason_words([w.iso for w in worths])}"
 
 
 def rules_lines(ranking: Ranking, bench: BenchFile) -> Iterator[str]:
@@ -168,7 +196,8 @@ def rules_lines(ranking: Ranking, bench: BenchFile) -> Iterator[str]:
         blur_px = worth.lens_tightness_percent / 100 * bench.body.picture_height_px
         setting = worth.setting
         yield ""
-        yield f"{setting_words(worth)}: what each rule allows, and its trail at the frame centre"
+        name = setting_words(ranking, worth)
+        yield f"{name}: what each rule allows, and its trail at the frame centre"
         for rule in all_rules(bench.time, bench.body, setting.focal_mm, setting.f_number, blur_px):
             yield (
                 f"  {rule.limit_s:6.1f} s  {percent(rule.trail_percent):>8} of height  {rule.name}"
@@ -183,8 +212,6 @@ def _marks(standing: Standing) -> list[str]:
         marks.insert(0, f"over your limit by {percent(worth.over_limit_percent)}")
     if any(note.code in NOT_TESTED_EVERYWHERE for note in worth.notes):
         marks.append("not tested everywhere")
-    if standing.tied_with:
-        marks.append("shares its place")
     return marks
 
 
@@ -193,12 +220,12 @@ def _shown_factors(worth: Worth, question: Question) -> list[str]:
     return [code for code in worth.factors if code not in others]
 
 
-def _remarks(standings: Sequence[Standing]) -> Iterator[str]:
+def _remarks(ranking: Ranking) -> Iterator[str]:
     """Notes on settings, each once with all the settings that it is about."""
     about: dict[str, list[str]] = {}
-    for standing in standings:
+    for standing in ranking.standings:
         for note in standing.worth.notes:
-            about.setdefault(note_words(note), []).append(setting_words(standing.worth))
+            about.setdefault(note_words(note), []).append(setting_words(ranking, standing.worth))
     for words, names in about.items():
         who = ", ".join(names) if len(names) <= NAMED_SETTINGS else f"{len(names)} settings"
         yield f"{who}: {words}"
@@ -208,6 +235,8 @@ def _assumed(ranking: Ranking, everything: bool) -> Iterator[str]:
     if everything:
         yield "Assumed:"
         yield from (f"  {line}" for line in assumption_lines(ranking.assumptions))
+        return
+    if not ranking.standings:
         return
     movers = [one for one in ranking.assumptions if one.could_change_order]
     if movers:
@@ -241,10 +270,10 @@ def _jump_line(jump: ZoomJump) -> str:
     )
 
 
-def _unbeaten_line(worth: Worth) -> str:
+def _unbeaten_line(ranking: Ranking, worth: Worth) -> str:
     over = "" if worth.eligible else ", over your limit"
     bound = "at most " if worth.at_limit else ""
     return (
-        f"{setting_words(worth)}: score {worth.score.value:.0f}, blur {bound}"
+        f"{setting_words(ranking, worth)}: score {worth.score.value:.0f}, blur {bound}"
         f"{percent(worth.lens_tightness_percent)} of height{over}"
     )

@@ -12,7 +12,7 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.defaults import EFFICIENCY, EXTINCTION, MILKY_WAY_BRIGHTNESS, SKY_BRIGHTNESS
 from nightglass.light.iso import NoiseSource
 from nightglass.optics.arrays import Floats
-from nightglass.verdict.best_setting import Asked
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate
 from nightglass.verdict.certainty.order_frequency import leading, passed
 from nightglass.verdict.codes import Assumption

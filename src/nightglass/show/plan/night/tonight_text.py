@@ -64,7 +64,7 @@ def settings_lines(plan: Tonight) -> list[str]:
         "against the limit)",
         f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, "
         f"{_HOLDS[times.holds_at]}",
-        f"  ISO            {plan.iso.iso or 'not known'}; {iso_reason_words(plan.iso)}",
+        f"  ISO            {plan.iso.iso or 'not known'}; {iso_reason_words([plan.iso])}",
         "",
         f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
         _place_line(f"shortest: {PLACE_WORDS[plan.shortest.place]}", plan.shortest),

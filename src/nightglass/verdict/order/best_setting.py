@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate, at_time, without_place
 from nightglass.verdict.certainty.spread import CONFIDENCE, ZoneSpread
 from nightglass.verdict.certainty.studentised import range_quantile
 from nightglass.verdict.codes import LossReason
-from nightglass.verdict.factors import Factor, SettingCase, Weights
-from nightglass.verdict.question import Question
 from nightglass.verdict.records import Standing, UnevenCorners, WideOpen, Worth
 from nightglass.verdict.score import Judged
 from nightglass.verdict.view.look import Shape
@@ -27,24 +26,6 @@ CORNER_RADIUS = 0.6
 LEAST_CORNERS = 3
 _MANY = 1e4
 _SHAPES = (Shape.POINTS, Shape.DRAWN_OUT, Shape.STREAKS)
-
-
-@dataclass(frozen=True)
-class Asked:
-    """The question asked, its factors with their powers, and the bench that answers."""
-
-    bench: BenchFile
-    question: Question
-    factors: Sequence[Factor]
-    weights: Weights
-
-    def score(self, case: SettingCase, own: Worth) -> float:
-        """Return the score of a case beside a scored setting."""
-        score = own.score.value
-        for factor in self.factors:
-            ratio = factor.measure(case).value / own.factors[factor.code]
-            score *= ratio ** self.weights[factor.code]
-        return score
 
 
 def with_neighbours(

@@ -1,0 +1,34 @@
+"""Falloffs measured on frames of a bench's settings: kept in its store, found by setting."""
+
+from __future__ import annotations
+
+from nightglass.bench.kept import Keeper
+from nightglass.bench.store.packing import LayoutError, unpack
+from nightglass.bench.store.store import Store
+from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff, combined_falloff
+
+SUBJECT = "falloff"
+
+
+def keep_falloff(
+    keeper: Keeper, setting: LensSetting, content_hash: str, falloff: PupilFalloff
+) -> None:
+    """Keep what one frame tells of a setting's falloff, in place of what it told before.
+
+    content_hash: of the frame.
+    """
+    keeper.keep(content_hash, (setting, falloff), SUBJECT)
+
+
+def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
+    """Return the falloff of each setting of which frames told one. Raises StoreError."""
+    told: dict[LensSetting, list[PupilFalloff]] = {}
+    for content in store.contents(SUBJECT):
+        try:
+            setting, falloff = unpack(content)
+        except (LayoutError, TypeError, ValueError):
+            continue
+        if isinstance(setting, LensSetting) and isinstance(falloff, PupilFalloff):
+            told.setdefault(setting, []).append(falloff)
+    return {setting: combined_falloff(several) for setting, several in told.items()}

@@ -1,0 +1,52 @@
+"""The command that draws a patch of the sky as two settings record it: nightglass look."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.bench_options import JsonOption, PurposeOption, RemoteOption
+from nightglass.cli.compare import SettingArgument
+from nightglass.cli.doors import print_json
+
+
+def look(
+    folder: Annotated[Path, typer.Argument(help="Bench folder.")],
+    one: SettingArgument,
+    other: SettingArgument,
+    purpose: PurposeOption = None,
+    remote: RemoteOption = None,
+    place: Annotated[
+        str, typer.Option("--place", help="Place of the frame, as bench.toml names it.")
+    ] = "centre",
+    toward: Annotated[
+        str,
+        typer.Option("--toward", help='Middle of the patch: a name or "266.4 -29.0" (degrees).'),
+    ] = "270.0 -24.0",
+    frames: Annotated[
+        str, typer.Option("--frames", help='Frames stacked of each setting, like "1,4".')
+    ] = "1,1",
+    as_json: JsonOption = False,
+) -> None:
+    """Draw one patch of the real sky as two settings record it, and as a viewer would see it.
+
+    Writes look.png (phone, screen and print side by side) and blind.pdf (pairs in random order).
+    """
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.patch.on_record import looked_on_record, patch_wish
+    from nightglass.show.patch.sheet import write_all
+    from nightglass.show.patch.words import look_data, look_lines
+    from nightglass.verdict.purpose import with_choices
+
+    bench = with_choices(read_bench_file(folder), purpose, remote)
+    wish = patch_wish(bench, place, toward, frames)
+    found, eye, pairs = looked_on_record(bench, one, other, wish)
+    if as_json:
+        print_json(look_data(found))
+    else:
+        print("\n".join(look_lines(found)))
+    for path in write_all(found, eye, pairs, bench.folder / "out" / "look"):
+        if not as_json:
+            print(f"written: {path}")

@@ -1,0 +1,1 @@
+"""What stands where: best settings, ranking, frontier, jumps of a zoom, pairs."""
