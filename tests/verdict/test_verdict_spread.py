@@ -42,8 +42,13 @@ def test_students_t_as_tabulated(freedom, table):
     # Upper 5 % points of the studentised range: table 3 of Harter 1960, Ann. Math. Stat. 31, 1122,
     # as the tests of scipy list it.
     [
-        (8, 3, 8.853), (8, 10, 5.305), (14, 10, 6.028), (20, 20, 5.714), (8, 120, 4.363),
-        (8, math.inf, 4.286), (14, math.inf, 4.743),
+        (8, 3, 8.853),
+        (8, 10, 5.305),
+        (14, 10, 6.028),
+        (20, 20, 5.714),
+        (8, 120, 4.363),
+        (8, math.inf, 4.286),
+        (14, math.inf, 4.743),
     ],
 )
 def test_studentised_range_as_tabulated(compared, freedom, table):
