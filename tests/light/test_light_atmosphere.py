@@ -88,6 +88,20 @@ def test_moonlit_sky():
     assert moonlight_mag(50, 20, 70, 45, 0.15) == pytest.approx(19.855, abs=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("phase", "separation", "nanolambert"),
+    # Zenith angle 30, moon's 60, k 0.172, recomputed with the function of specsim. Near the moon
+    # it is dust that scatters its light, far from it the air: each coefficient shows somewhere.
+    [
+        (0, 30, 2387.17), (0, 90, 899.084), (60, 30, 540.937), (60, 90, 203.734),
+        (120, 30, 62.8212), (120, 90, 23.6605),
+    ],
+)  # fmt: skip
+def test_moonlit_sky_by_phase_and_distance(phase, separation, nanolambert):
+    found = moonlight_nanolamberts(separation, 30, 60, phase, 0.172)
+    assert found == pytest.approx(nanolambert, rel=1e-4)
+
+
 def test_moon_under_the_horizon_lights_nothing():
     assert moonlight_nanolamberts(100, 20, 95, 0, 0.15) == 0.0
     assert moonlight_mag(100, 20, 95, 0, 0.15) == np.inf

@@ -1,8 +1,9 @@
 """How bright the moon makes the sky.
 
-Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers from memory). The
-authors state 8 to 23 % as the model's accuracy. For separations of 10 degrees and more: nearer to
-the moon its glare in the air grows faster than written here.
+Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the source of
+specsim gives them, that of eq. 15 by another open library). The authors state 8 to 23 % as the
+model's accuracy. For separations of 10 degrees and more: nearer to the moon its glare in the air
+grows faster than written here.
 """
 
 from __future__ import annotations
