@@ -4,7 +4,7 @@ Made-up pairs of stars about a place: a ratio that changes evenly over the frame
 star to star, more for faint stars, and with or without a tenth of them far off (pairs, lamps).
 Printed: share of 95 % intervals that hold the planted ratio, without the method's own error. The
 weights of the fit alone, without the pull of stars that lie off, gave 0.88 to 0.93.
-Run: python design/as_measured_stars.py   (a few seconds)
+Run: python design/like_stars.py   (a few seconds)
 """
 
 from __future__ import annotations

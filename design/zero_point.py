@@ -1,7 +1,7 @@
 """Zero points of rendered frames against the planted ones: how much the bright third must weigh.
 
 Ten skies with stars far beyond the catalogue: long and short trails, soft corners, the Milky Way,
-wide and long lenses. Printed for each weight of unknown light (sky.zeropoint.UNKNOWN_LIGHT): the
+wide and long lenses. Printed for each weight of unknown light (UNKNOWN_LIGHT): the
 miss, the error told, and the miss over the error; then the light told as lost in the corners,
 where none is. Run: python design/zero_point.py   (two minutes)
 """

@@ -184,7 +184,7 @@ def test_site_and_focus_reach_the_card(bench, capsys):
     assert wren["focus"] == "bright star a third out"
     page = (bench / "out" / "cards" / "Wren-12-mm-f-2.html").read_text("utf-8")
     assert "2027-05-06" in page
-    # New moon of 2027-05-06, 10:58 UTC (NASA's table of moon phases 2001-2100, from memory).
+    # New moon of 2027-05-06, 10:59 UTC (worked out with ephem).
     assert "1 % lit, down all night" in page
     assert run(["card", str(bench), "--night", "6 May"]) == 1
     assert '"6 May" is not a date; write year-month-day' in capsys.readouterr().err

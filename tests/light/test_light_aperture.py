@@ -66,8 +66,8 @@ def test_transmission_in_the_order_of_trust():
 
 
 def test_falloff_of_a_lens_of_which_nothing_was_measured():
-    # cos^4 in the corner of 36 x 24: 0.0871, 0.2124, 0.3044, 0.7095 (-3.52 to -0.50 EV);
-    # Kingslake, Ray (from memory).
+    # cos^4 in the corner of 36 x 24: 0.0871, 0.2124, 0.3044, 0.7095 (-3.52 to -0.50 EV); the law of
+    # an ideal lens (Kerr 2007, Derivation of the Cosine Fourth Law).
     for f, light, ev in (
         (14, 0.0871, -3.52),
         (20, 0.2124, -2.24),

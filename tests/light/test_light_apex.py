@@ -18,8 +18,8 @@ from nightglass.light.apex import (
 
 
 def test_speed_values():
-    # S = 100, 1600, 3200: 5, 9, 10, exact with 3.125. ASA PH2.5-1960; Exif, CIPA DC-008, Annex C
-    # (clause from memory); formulas read in two articles.
+    # S = 100, 1600, 3200: 5, 9, 10, exact with 3.125. ASA PH2.5-1960, as two articles
+    # quote it.
     np.testing.assert_allclose(speed_value([100, 1600, 3200]), [5, 9, 10])
 
 

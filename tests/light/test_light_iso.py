@@ -27,7 +27,7 @@ def test_lowest_step_within_five_percent_of_the_best_total_noise():
     assert found.noise_over_best_percent == pytest.approx(100 * (math.sqrt(89.0 + 16) / best - 1))
     assert (found.next_iso, found.next_costs_stops) == (1600, 1.0)
     assert found.reason is IsoReason.LOW_NOISE
-    assert iso_reason_words(found) == (
+    assert iso_reason_words([found]) == (
         "5.0 % over the least noise under this sky; ISO 1600 would cost 1.0 stops of headroom in "
         "bright stars"
     )
@@ -36,7 +36,7 @@ def test_lowest_step_within_five_percent_of_the_best_total_noise():
 def test_the_highest_step_has_no_next_one():
     found = working_iso(body_of(read_noise_e=NOISE), 1.0)
     assert (found.iso, found.next_iso, found.next_costs_stops) == (3200, None, None)
-    assert iso_reason_words(found) == "the least noise of all steps under this sky"
+    assert iso_reason_words([found]) == "the least noise of all steps under this sky"
 
 
 def test_without_read_noise_the_second_gain_and_without_both_nothing():
@@ -44,7 +44,7 @@ def test_without_read_noise_the_second_gain_and_without_both_nothing():
     assert (found.iso, found.reason) == (640, IsoReason.SECOND_GAIN)
     nothing = working_iso(body_of(), 100.0)
     assert (nothing.iso, nothing.reason) == (None, IsoReason.NOT_KNOWN)
-    assert iso_reason_words(nothing) == (
+    assert iso_reason_words([nothing]) == (
         "read noise not known: dark and flat frames tell it (a later command measures it)"
     )
 

@@ -30,8 +30,9 @@ def test_zero_point():
     assert photons_per_jansky == pytest.approx(1.509e7, rel=1e-3)
     classic = 3640 * 0.16 * photons_per_jansky
     assert ZERO_POINT.value == pytest.approx(classic, rel=0.03)
-    # 996 photons per s, cm^2 and Angstrom at 5450 A (Bessell, Castelli & Plez 1998, A&A 333, 231,
-    # from memory) over the equivalent width of V, 862 to 893 A (recomputed).
+    # 996 photons per s, cm^2 and Angstrom at 5450 A, from 3.631e-9 erg (Bessell, Castelli & Plez
+    # 1998, A&A 333, 231, table A2, as sources of photometric libraries quote it), over the
+    # equivalent width of V, 862 to 893 A (recomputed).
     energy = constants.h.cgs.value * constants.c.cgs.value / 5450e-8
     assert 3.631e-9 / energy == pytest.approx(996, abs=1)
     assert 996e4 * 862 * 0.97 < ZERO_POINT.value < 996e4 * 893 * 1.03

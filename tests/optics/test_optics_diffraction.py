@@ -17,13 +17,14 @@ from nightglass.optics.diffraction import (
 
 
 def test_full_width_at_half_maximum():
-    # Born & Wolf, Principles of Optics, 8.5 (section from memory); recomputed with scipy and
-    # GalSim: 1.028994 lambda N.
+    # 1.028993969962 lambda N: documentation of photutils (AiryDiskPSF); recomputed with scipy and
+    # GalSim.
     assert airy_fwhm_um(1.0, 1.0) == pytest.approx(1.028994, abs=1e-6)
 
 
 def test_dark_rings_and_the_light_inside():
-    # Same source; recomputed with mpmath. Light inside: 1 - J0^2 - J1^2 (Rayleigh).
+    # The first, 1.2196698913: documentation of astropy (AiryDisk2D); all recomputed with mpmath.
+    # Light inside, 1 - J0^2 - J1^2: source of prysm.
     for ring, radius, inside in (
         (1, 1.219670, 0.837785),
         (2, 2.233131, 0.909931),
@@ -35,7 +36,7 @@ def test_dark_rings_and_the_light_inside():
 
 
 def test_ring_peaks():
-    # Born & Wolf 8.5; recomputed.
+    # Maxima of (2 J1(v) / v)^2, recomputed.
     for radius, peak in ((1.63472, 0.017498), (2.67929, 0.004158), (3.69871, 0.001601)):
         assert airy_intensity(radius, 1.0, 1.0) == pytest.approx(peak, abs=1e-6)
 
@@ -59,7 +60,7 @@ def test_worked_sizes_in_green(f_number, fwhm_um, ring_um):
 
 
 def test_perfect_contrast_at_half_cutoff():
-    # Goodman, Fourier Optics (from memory); recomputed: 0.391002.
+    # (2 / pi)(acos 1/2 - sqrt(3) / 4), by the formula in the documentation of opticks: 0.391002.
     cutoff = 1000 / (0.55 * 2.8)
     found = perfect_mtf([0.0, cutoff / 2, cutoff, 2 * cutoff], 0.55, 2.8)
     np.testing.assert_allclose(found, [1.0, 0.391002, 0.0, 0.0], atol=1e-6)

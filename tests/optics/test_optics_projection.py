@@ -29,8 +29,8 @@ SQUARE_DEGREES = math.degrees(1) ** 2
 
 @pytest.mark.parametrize(
     ("projection", "theta_degrees", "over_f"),
-    # r/f = tan, theta, 2 sin(theta/2), 2 tan(theta/2): recomputed; equisolid Miyamoto 1964, JOSA
-    # 54, 1060 (from memory).
+    # r/f = tan, theta, 2 sin(theta/2), 2 tan(theta/2): recomputed. That the equisolid one is
+    # 2 sin(theta/2): sources of several open libraries of fisheye cameras.
     [
         ("rectilinear", 10, 0.176327),
         ("rectilinear", 30, 0.577350),
@@ -160,8 +160,8 @@ def test_relative_solid_angle_closed_forms():
 
 
 def test_corner_light_by_the_cosine_law():
-    # cos^4 in the corner of 36 x 24: Kingslake, Ray (from memory). cos for the pupil times the
-    # solid angle of a pixel.
+    # cos^4 in the corner of 36 x 24, the law of an ideal lens (Kerr 2007, Derivation of the Cosine
+    # Fourth Law): cos for the pupil times the solid angle of a pixel.
     for f, light in ((14, 0.0871), (20, 0.2124), (24, 0.3044), (50, 0.7095)):
         corner = off_axis_degrees(math.hypot(18, 12), f)
         found = math.cos(math.radians(corner)) * relative_solid_angle(corner)

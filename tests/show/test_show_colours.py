@@ -14,7 +14,7 @@ from nightglass.show.chart_style import BLUR_RAMP, INK, KEPT, LIGHT_RAMP, OVER, 
 from nightglass.show.ranking.map_chart import ramp_colour, relative_luminance
 
 # Machado, Oliveira & Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15, 1291
-# (doi:10.1109/TVCG.2009.113), severity 1.0, on linear RGB; values from memory, rows sum to 1.
+# (doi:10.1109/TVCG.2009.113), severity 1.0, on linear RGB, as the library colour lists them.
 PROTANOPIA = np.array(
     [
         [0.152286, 1.052583, -0.204868],

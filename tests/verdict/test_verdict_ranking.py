@@ -85,7 +85,7 @@ def test_a_reference_that_was_not_measured_lists_those_that_were():
 
 def test_interval_of_a_score_by_hand():
     # Two settings of 2 % each: the ratio scatters by 2.83 %, all of it enters with a = 1/2. t of
-    # 20 degrees of freedom is 2.086 (NIST e-Handbook 1.3.6.7.2, from memory).
+    # 20 degrees of freedom is 2.086 (table of the NIST e-Handbook, as a public copy prints it).
     scored, _ = rank([make("Wren", 1000), make("Heron", 2000)])
     score = next(i.worth.score for i in scored if i.worth.setting.lens == "Wren")
     half = 2.086 * math.hypot(0.02, 0.02)

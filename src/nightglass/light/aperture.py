@@ -96,7 +96,8 @@ def flat_falloff(
 ) -> Floats:
     """Return the falloff of an even sky per pixel: pupil falloff times relative solid angle.
 
-    cos^4 for a rectilinear lens of which nothing was measured (Kingslake, from memory).
+    cos^4 for a rectilinear lens of which nothing was measured: the law of an ideal lens (Kerr 2007,
+    Derivation of the Cosine Fourth Law for Falloff of Illuminance Across a Camera Image).
     """
     pupil = cosine_falloff(off_axis_degrees) if pupil_falloff is None else np.asarray(pupil_falloff)
     return pupil * relative_solid_angle(off_axis_degrees, projection)

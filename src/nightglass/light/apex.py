@@ -1,7 +1,8 @@
 """Exposure values: the additive system of photographic exposure.
 
-Tv = -log2 t, Av = 2 log2 N, Sv = log2(S / 3.125), Ev = Av + Tv = Bv + Sv. ASA PH2.5-1960; Exif
-(CIPA DC-008), Annex C (clause from memory). Times and f-numbers are the exact ones behind marks.
+Tv = -log2 t, Av = 2 log2 N, Sv = log2(S / 3.125), Ev = Av + Tv = Bv + Sv. ASA PH2.5-1960, as two
+articles on the system quote it; Exif (CIPA DC-008) records these values. Times and f-numbers are
+the exact ones behind marks.
 """
 
 from __future__ import annotations

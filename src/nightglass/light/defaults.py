@@ -92,8 +92,8 @@ V_MINUS_G = Default(
     "(Tycho-2 with UCAC4) from magnitude 5 to 10",
 )
 READ_NOISE = Default(
-    "read noise per sample", 3.0, "electrons", "from memory: sensors of the last ten years at "
-    "ISO 800 to 3200 read 1.5 to 4"
+    "read noise per sample", 3.0, "electrons", "as the noise model of the JPEG XL reference "
+    "library has it; 1.5 to 4 at ISO 800 to 3200 (from memory)"
 )  # fmt: skip
 DETECTION_SNR = Default(
     "signal-to-noise of the faintest star counted", 5.0, "", "definition of `stars`, glossary"

@@ -1,8 +1,8 @@
 """How bright the moon makes the sky.
 
-Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the library
-specsim gives them). For separations of 10 degrees and more: nearer to the moon its glare in the air
-grows faster than written here.
+Krisciunas & Schaefer 1991, PASP 103, 1033, DOI 10.1086/132921 (equation numbers as the source of
+specsim gives them, that of eq. 15 by another open library). For separations of 10 degrees and more:
+nearer to the moon its glare in the air grows faster than written here.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def moonlight_nanolamberts(
     rayleigh = 10.0**5.36 * (1.06 + np.cos(np.radians(rho)) ** 2)
     mie = 10.0 ** (6.15 - rho / 40)
     k = extinction_mag_per_airmass
-    # What the air takes on the way in, and what it scatters towards the eye.
+    # Eq. 15: both on the way in and on the way to the eye.
     dimmed = 10.0 ** (-0.4 * k * _airmass(moon_z))
     gathered = 1 - 10.0 ** (-0.4 * k * _airmass(zenith_angle_degrees))
     return np.where(moon_z < 90, (rayleigh + mie) * illuminance * dimmed * gathered, 0.0)

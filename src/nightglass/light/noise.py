@@ -8,8 +8,8 @@ whose spot has the noise area A on a background of B electrons per green sample 
     SNR^2 = sum over colours of s (F r)^2 / (A (B r + read noise^2))
 
 to which the star's own photons add as 1/SNR^2 = 1/SNR_background^2 + 1/(F sum of s r). With one
-colour this is the CCD equation (Howell, Handbook of CCD Astronomy, section 4.4, from memory).
-Against the best filter for a Gaussian star it reads 2 % high at SNR 5 and 5 % for bright stars
+colour this is the CCD equation, as astropy.stats.signal_to_noise_oir_ccd has it. Against the best
+filter for a Gaussian star it reads 2 % high at SNR 5 and 5 % for bright stars
 (tests/light/test_light_noise.py): the same for every setting, so rankings don't see it.
 """
 

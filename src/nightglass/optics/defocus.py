@@ -1,6 +1,7 @@
 """Blur from focus, distance and the size of the artificial star: thin-lens geometry.
 
-Ray, Applied Photographic Optics (from memory); each formula is worked out in its test.
+The blur disc as the documentation of ISETCam (opticsCoC) derives it from the lens equation; each
+formula is worked out in its test.
 """
 
 from __future__ import annotations

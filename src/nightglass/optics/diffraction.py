@@ -1,7 +1,8 @@
 """The spot of a perfect round lens: Airy's pattern, and its transfer of contrast.
 
-Born & Wolf, Principles of Optics, section 8.5 (section from memory); every number is worked out
-here. Sizes scale with wavelength times f-number.
+The pattern and its full width at half maximum are those of the documentation of astropy
+(AiryDisk2D) and photutils (AiryDiskPSF), the light inside a circle that of prysm's source; every
+number is worked out here. Sizes scale with wavelength times f-number.
 """
 
 from __future__ import annotations
@@ -63,7 +64,8 @@ def perfect_mtf(cycles_per_mm: ArrayLike, wavelength_um: float, f_number: float)
     """Return the contrast that a perfect round lens passes at spatial frequencies [cycles/mm].
 
     (2 / pi)(acos s - s sqrt(1 - s^2)) with s = frequency over cutoff 1000 / (lambda N); 0 beyond.
-    Goodman, Introduction to Fourier Optics (from memory).
+    The formula as the documentation of opticks prints it (ideal optical MTF); it is equation 6-31,
+    p. 120, of Goodman 1968, Introduction to Fourier Optics, by the documentation of Psychtoolbox.
     """
     _check(wavelength_um, f_number)
     cutoff = 1000 / (wavelength_um * f_number)

@@ -88,7 +88,8 @@ def seidel(
 
     W = w020 r^2 + w040 r^4 + w131 r^3 cos t + w222 r^2 cos^2 t, with t from the direction
     `azimuth_degrees` (from +x toward +y) in which the image point lies. Piston is left out.
-    Source of the balanced factors: Born & Wolf, Principles of Optics, 9.3 (from memory).
+    The factors follow from the powers themselves, as tests/optics/test_optics_wavefront.py works
+    out.
     """
     a = math.radians(azimuth_degrees)
     return {
@@ -276,7 +277,7 @@ def _spot_of_rays(
     ).reshape(samples, samples)
     v, u = np.fft.fftfreq(samples, step_um), np.fft.rfftfreq(samples, step_um)
     q = np.clip(np.hypot(v[:, None], u[None, :]) * wavelength_um * pupil.f_number, 0, 1)
-    # Transfer function of a clear circle: Goodman, Introduction to Fourier Optics (from memory).
+    # Transfer function of a clear circle: see optics.diffraction.perfect_mtf.
     transfer = (2 / np.pi) * (np.arccos(q) - q * np.sqrt(1 - q * q))
     soft = np.fft.irfft2(np.fft.rfft2(counted) * transfer, s=counted.shape)
     return (soft * (4 / math.pi / RAYS_ACROSS**2)).astype(np.float32)

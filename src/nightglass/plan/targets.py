@@ -15,7 +15,8 @@ NAMED: dict[str, Target] = {
     "orion nebula": Target("Orion nebula", 83.82, -5.39),
     "pleiades": Target("Pleiades", 56.75, 24.12),
 }
-"""Places but for the Milky Way's centre from memory, good to 0.1 degree."""
+"""But for the Milky Way's centre: the places of OpenNGC (NGC 224, 292 and 1976, ESO 056-115), to
+0.01 degree. It has the middle of the Pleiades, 2 degrees across, 0.11 degrees away."""
 
 _FORMS = (
     'write degrees "266.4 -29.0", hours "17h45m40s -29d00m28s" or "17:45:40 -29:00:28", or one of: '

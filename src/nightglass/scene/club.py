@@ -42,8 +42,8 @@ class Aberrations:
     """Wavefront of a lens at full opening for a star in the corner of the frame.
 
     Terms are optical paths in um. With the pupil radius r = f-number wide open / f-number and
-    the field radius h they go as spherical r^4, coma r^3 h, astigmatism and curvature r^2 h^2,
-    trefoil r^3 h^3 (third-order theory; Born & Wolf, Principles of Optics, 5.3, from memory).
+    the field radius h they go as spherical r^4, coma r^3 h, astigmatism and curvature r^2 h^2 (the
+    primary aberrations, as telescope-optics.net, 3.5, lists them), trefoil r^3 h^3 (next order).
     """
 
     spherical_um: float = 0.0

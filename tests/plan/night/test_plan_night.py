@@ -97,8 +97,8 @@ def test_cautions_are_whole_once_and_short_where_they_repeat():
 
 
 def test_hyperfocal_focus_and_the_stars():
-    # Ray, Applied Photographic Optics (from memory): H = f^2 / (N c) + f; trade: 24 mm f/1.4 on
-    # 36 x 24 with c = 0.03 mm is 13.7 m and blurs stars by 0.125 % of height; c = diagonal / 1500
+    # H = f^2 / (N c) + f (tests/optics/test_optics_defocus.py); trade: 24 mm f/1.4 on 36 x 24 with
+    # c = 0.03 mm is 13.7 m and blurs stars by 0.125 % of height; c = diagonal / 1500
     focus = land_focus(24, 1.4, 36, 24)
     circle = math.hypot(36, 24) / 1500
     assert focus.circle_mm == pytest.approx(0.02884, abs=1e-5)

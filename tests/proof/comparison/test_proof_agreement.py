@@ -35,9 +35,9 @@ def test_tau_is_that_of_a_general_library_and_certain_orders_have_no_spread():
 
 
 def test_tau_of_a_published_worked_example():
-    # Hollander & Wolfe 1973, Nonparametric Statistical Methods, p. 185: measured lightness and
-    # panel score of nine lots of canned tuna; 26 of 36 pairs agree, tau = 16 / 36 (values as the
-    # manual of R's cor.test has them, from memory; the count is checked here).
+    # Hollander & Wolfe 1973, p. 187f.: measured lightness and panel score of nine lots of canned
+    # tuna, as the manual of R's cor.test prints them; 26 of 36 pairs agree, tau = 16 / 36 (the
+    # count is checked here).
     lightness = (44.4, 45.9, 41.9, 53.3, 44.7, 44.1, 50.7, 45.2, 60.1)
     score = (2.6, 3.1, 2.5, 5.0, 3.6, 4.0, 5.2, 2.8, 3.8)
     states = list(pair_states(sizes(lightness), sizes(score)).values())

@@ -99,7 +99,7 @@ def cells() -> Cells:
 def test_a_star_s_light_comes_through_the_air_at_its_height(altitude, airmass):
     told = light(case(altitude))
     # A pupil of 12 mm, the stated transmission, photons of V = 0 and efficiency; the airmass at 30
-    # degrees: Kasten & Young 1989 (the figure from memory).
+    # degrees, 1 / (1/2 + 0.50572 (30 + 6.07995)^-1.6364): Kasten & Young 1989, Appl. Opt. 28, 4735.
     electrons = ZERO_POINT.value * math.pi * 6**2 * 1e-6 * 0.85 * 0.4
     predicted = 2.5 * math.log10(electrons / 0.6) - V_MINUS_G.value - EXTINCTION * airmass
     assert told.predicted == pytest.approx(predicted, abs=1e-3)

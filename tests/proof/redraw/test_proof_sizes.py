@@ -73,9 +73,8 @@ def test_stars_that_do_not_scatter_still_leave_the_error_of_the_redrawing():
 
 
 def test_few_stars_have_the_error_of_leaving_them_out_one_by_one():
-    # The jackknife (Efron 1982, The Jackknife, chapter 3; from memory) about the whole: what the
-    # leverages of HC3 come to (MacKinnon & White 1985). Without them it is three tenths too
-    # small.
+    # The jackknife about the whole, worked out here by leaving stars out: what the leverages of
+    # HC3 come to (MacKinnon & White 1985). Without them it is three tenths too small.
     ratios = []
     for seed in range(40):
         whole = pairs(np.random.default_rng(seed), 14)

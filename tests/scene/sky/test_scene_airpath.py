@@ -31,8 +31,9 @@ def test_down_to_the_horizon_it_is_the_almanacs_table():
 
 
 def test_refractivity_of_standard_air():
-    # 2.777e-4 in green light at 15 °C and 1013.25 hPa (Edlén 1966; from memory).
-    assert refractivity(1013.25, 15.0) == pytest.approx(2.777e-4, rel=1e-3)
+    # 550 nm in vacuum are 549.84723175 nm in air of 15 °C and 1013.25 hPa: documentation of the
+    # package ref_index, by the equation of Ciddor 1996.
+    assert refractivity(1013.25, 15.0) == pytest.approx(550 / 549.84723175 - 1, rel=1e-4)
 
 
 def test_stars_go_straight_up_and_those_below_the_horizon_are_gone():

@@ -191,7 +191,7 @@ def test_files_are_written(season, tmp_path):
 
 
 def lightness(colour):
-    """CIE L* of an sRGB colour (IEC 61966-2-1 for the curve, CIE 15 for L*; from memory)."""
+    """CIE L* of an sRGB colour, both as the source of the library colour has them."""
     channels = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
     y = sum(share * c for share, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))

@@ -91,7 +91,7 @@ def night(
         WIDE, HIGH, rng.uniform(14, 24) / 0.006, 2999.5 + rng.normal(0, 15),
         1999.5 + rng.normal(0, 15), rng.normal(0, 0.025), rng.normal(0, 0.008),
     )  # fmt: skip
-    # Weather about the standard at this height: ISO 2533, from memory.
+    # Weather about the standard at this height (test_astrometry_refraction has its constants).
     pressure = 1013.25 * (1 - 2.25577e-5 * height_m) ** 5.25588 * rng.normal(1, 0.01)
     weather = round(pressure), round(15 - 0.0065 * height_m + rng.normal(0, 10))
     vectors, magnitude = catalogue_vectors()

@@ -29,10 +29,10 @@ def test_counts_of_the_whole_sky():
 
 
 def test_the_brightest_star_is_where_it_should_be():
-    # Sirius, RA 6h45m09s, Dec -16 deg 43': general handbooks (from memory), to a tenth of a degree.
+    # Sirius, RA 6.752477 h, Dec -16.716116 degrees: star list of the library ephem (Hipparcos).
     stars = load_stars()
-    assert stars.ra_degrees[0] == pytest.approx(101.29, abs=0.1)
-    assert stars.dec_degrees[0] == pytest.approx(-16.72, abs=0.1)
+    assert stars.ra_degrees[0] == pytest.approx(15 * 6.752477, abs=0.01)
+    assert stars.dec_degrees[0] == pytest.approx(-16.716116, abs=0.01)
 
 
 def test_places_in_a_frame_agree_with_a_wcs_library():

@@ -32,7 +32,7 @@ from nightglass.sky.stars.find import COLUMNS, FoundStars
 NOBODY = FoundStars(**{name: np.empty(0) for name in COLUMNS})
 BERLIN = place("52.5 N 13.4 E", "Europe/Berlin")
 WINTER = datetime(2026, 1, 18, 21, 0, tzinfo=UTC)
-"""About the new moon of that evening (date from memory)."""
+"""About the new moon of 2026-01-18, 19:52 UTC (worked out with ephem)."""
 
 
 def solved(ra, dec, roll=0.0):
@@ -54,7 +54,8 @@ def test_heights_agree_with_the_almanac_on_a_dark_night():
 
 
 def test_twilight_and_moonlight_are_named_and_kept_from_comparison():
-    # Full moon on 3 January 2026 (date from memory): up all evening; sunset about 16:00 local time.
+    # Full moon on 3 January 2026, 10:03 UTC (worked out with ephem): up all evening; sunset about
+    # 16:00 local time.
     dusk = datetime(2026, 1, 3, 17, 30, tzinfo=timezone(timedelta(hours=1)))
     seen = sky_moment(solved(83.6, 45.0), NOBODY, BERLIN, dusk)
     assert seen.conditions == ("twilight", "moonlight")
@@ -122,7 +123,7 @@ def test_nothing_else_is_told_by_a_refuted_clock():
 
 
 def test_a_moon_that_is_hardly_lit_makes_no_moonlight():
-    # New moon in the night to 19 March 2026 (date from memory): its crescent follows the sun down.
+    # New moon of 2026-03-19, 01:23 UTC (worked out with ephem): its crescent follows the sun down.
     crescent = datetime(2026, 3, 19, 17, 50, tzinfo=UTC)
     seen = sky_moment(solved(10.0, 60.0), NOBODY, BERLIN, crescent)
     assert 0 < seen.moon_share < MOONLIT_SHARE

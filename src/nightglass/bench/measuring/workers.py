@@ -6,13 +6,14 @@ import multiprocessing
 import os
 import signal
 import sys
-import time
 import traceback
 from collections.abc import Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, TimeoutError, wait
 from contextlib import contextmanager
-from dataclasses import dataclass
-from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
+from itertools import islice
+from typing import Any
+
+from pebble import ProcessFuture, ProcessPool
 
 from nightglass.bench.measuring.jobs import MEASURER, OPENER, Job, Outcome, load, work
 
@@ -36,12 +37,7 @@ FILE_FAULTS = (ArithmeticError, LookupError, OSError, RuntimeError, ValueError)
 """What a damaged file can set off in a library; anything else ends the worker, not the run."""
 
 
-@dataclass
-class _Worker:
-    process: BaseProcess
-    pipe: Connection
-    job: Job | None = None
-    began: float = 0.0
+_BROKE = "the program that read it broke down"
 
 
 class Workers:
@@ -57,80 +53,52 @@ class Workers:
     ) -> None:
         if count < 1:
             raise ValueError(f"workers is {count}; it must be 1 or more")
-        self._measurer, self._opener = measurer, opener
-        self._time_limit_s = time_limit_s
-        self._count = count
-        self._all: list[_Worker] = []
-        # Never fork: a decoder used before in this process can hang in its forked copy.
-        self._context = multiprocessing.get_context("spawn")
+        self._time_limit_s, self._count = time_limit_s, count
+        with _one_thread_each():
+            # Never fork: a decoder used before in this process can hang in its forked copy.
+            self._pool = ProcessPool(
+                max_workers=count,
+                context=multiprocessing.get_context("spawn"),
+                initializer=_begin,
+                initargs=(opener, measurer),
+            )
 
     def __enter__(self) -> Workers:
         return self
 
     def __exit__(self, *_: object) -> None:
-        for worker in self._all:
-            worker.pipe.close()
-            worker.process.kill()
-        for worker in self._all:
-            worker.process.join()
-        self._all = []
+        self._pool.stop()  # type: ignore[no-untyped-call]
+        self._pool.join()
 
     def outcomes(self, jobs: Iterable[Job]) -> Iterator[Outcome]:
         """Yield the outcome of every job, as they come."""
         todo = iter(jobs)
-        while True:
-            self._hand_out(todo)
-            busy = [worker for worker in self._all if worker.job is not None]
-            if not busy:
-                return
-            pipes = {worker.pipe: worker for worker in busy}
-            for ready in wait(list(pipes), timeout=0.5):
-                yield self._answer(pipes[ready])  # type: ignore[index]
-            for worker in busy:
-                if worker.job and time.monotonic() - worker.began > self._time_limit_s:
-                    yield self._lost(worker, f"took longer than {self._time_limit_s:.0f} s")
-
-    def _hand_out(self, todo: Iterator[Job]) -> None:
-        idle = [worker for worker in self._all if worker.job is None]
-        while idle or len(self._all) < self._count:
-            job = next(todo, None)
-            if job is None:
-                return
-            worker = idle.pop() if idle else self._start()
-            worker.job, worker.began = job, time.monotonic()
-            worker.pipe.send(job)
-
-    def _answer(self, worker: _Worker) -> Outcome:
-        try:
-            outcome: Outcome = worker.pipe.recv()
-        except (EOFError, OSError):
-            return self._lost(worker, "the program that read it broke down")
-        worker.job = None
-        return outcome
-
-    def _lost(self, worker: _Worker, cause: str) -> Outcome:
-        """End a worker that hangs or has died, and give its file a reason."""
-        job = worker.job
-        worker.pipe.close()
-        worker.process.kill()
-        worker.process.join()
-        self._all.remove(worker)
-        if job is None:
-            raise RuntimeError("a worker without a job can't lose one")
-        reason = f"{cause}; check that the file opens elsewhere, then run measure again"
-        return Outcome(job, refused=reason, try_again=True)
-
-    def _start(self) -> _Worker:
-        here, there = self._context.Pipe()
-        process = self._context.Process(
-            target=_serve, args=(there, self._opener, self._measurer), daemon=True
-        )
+        running: dict[ProcessFuture[Outcome], Job] = {}
         with _one_thread_each():
-            process.start()
-        there.close()
-        worker = _Worker(process, here)
-        self._all.append(worker)
-        return worker
+            while True:
+                for job in islice(todo, self._count - len(running)):
+                    future = self._pool.schedule(_work, args=[job], timeout=self._time_limit_s)
+                    running[future] = job
+                if not running:
+                    return
+                done, _ = wait(running, return_when=FIRST_COMPLETED)
+                for job, future in [(job, one) for one, job in running.items() if one in done]:
+                    del running[future]
+                    yield self._outcome(future, job)
+
+    def _outcome(self, future: ProcessFuture[Outcome], job: Job) -> Outcome:
+        fault = future.exception()
+        if fault is None:
+            return future.result()
+        if isinstance(fault, TimeoutError):
+            return _lost(job, f"took longer than {self._time_limit_s:.0f} s")
+        # Whatever ended the worker (a signal, a fault of a library) has cost this file only.
+        return _lost(job, _BROKE)
+
+
+def _lost(job: Job, cause: str) -> Outcome:
+    reason = f"{cause}; check that the file opens elsewhere, then run measure again"
+    return Outcome(job, refused=reason, try_again=True)
 
 
 @contextmanager
@@ -148,21 +116,18 @@ def _one_thread_each() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def _serve(pipe: Connection, opener: str, measurer: str) -> None:
-    """Loop of a worker; it ends when the pipe does, so none outlives a killed parent."""
+_LOADED: dict[str, Any] = {}
+"""Of one worker process: what opens and what measures its files."""
+
+
+def _begin(opener: str, measurer: str) -> None:
     # Ctrl-C reaches the whole terminal group; the parent decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    opened, measured = load(opener), load(measurer)
-    while True:
-        try:
-            job: Job = pipe.recv()
-        except (EOFError, OSError):
-            return
-        outcome = _guarded(job, opened, measured)
-        try:
-            pipe.send(outcome)
-        except OSError:
-            return
+    _LOADED.update(opener=load(opener), measurer=load(measurer))
+
+
+def _work(job: Job) -> Outcome:
+    return _guarded(job, _LOADED["opener"], _LOADED["measurer"])
 
 
 def _guarded(job: Job, opened, measured) -> Outcome:  # type: ignore[no-untyped-def]

@@ -19,7 +19,8 @@ from nightglass.optics.arrays import Floats
 EARTH_RADIUS_M = 6.371e6
 GRAVITY_M_S2 = 9.80665
 GAS_J_KG_K = 287.05287
-"""Of dry air; this, the lapse and the tropopause: ISO 2533:1975, from memory."""
+"""Of dry air; this, gravity, the lapse and the tropopause: ISO 2533:1975, 2.1 and table 4, as the
+source of the library atmospheric lists them."""
 LAPSE_K_M = 0.0065
 TROPOPAUSE_M = 11_000.0
 LAYERS_M = (0.0, TROPOPAUSE_M, 30_000.0, 90_000.0)
@@ -43,8 +44,8 @@ def ray_refraction_degrees(
     """Return how far the air lifts what is seen at altitudes of 0 to 90 degrees (n,) [degrees].
 
     Pressure and temperature are those at the camera. The integral of Auer & Standish 2000,
-    Astron. J. 119, 2472, DOI 10.1086/301325 (from memory), in which nothing grows without bound
-    at the horizon.
+    Astron. J. 119, 2472, DOI 10.1086/301325 (equation 3, by the source of an open library of
+    refraction that follows it), in which nothing grows without bound at the horizon.
     """
     altitude = np.atleast_1d(np.asarray(seen_altitude_degrees, dtype=np.float64))
     # Straight up the ray has no inclination to find a height by.

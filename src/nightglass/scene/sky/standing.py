@@ -19,8 +19,9 @@ AT_J2000, TURNS_PER_DAY = 0.7790572732640, 1.00273781191135448
 SUN_AT_J2000_DEGREES, SUN_DEGREES_PER_DAY = 280.466, 0.98564736
 TILT_DEGREES = 23.4393
 SPEED_OVER_LIGHT = 9.9365e-5
-"""Mean longitude of the sun, tilt of the ecliptic and the constant of aberration, 20.4955": Meeus,
-Astronomical Algorithms, 2nd ed., chapters 22, 23 and 25, from memory."""
+"""Mean longitude of the sun (Meeus, Astronomical Algorithms, equation 25.2, p. 163), tilt of the
+ecliptic (22.2, p. 147) and the constant of aberration, 20.49552" (p. 151), as the source of the
+library soniakeys/meeus cites them."""
 
 
 def zenith_of(latitude_degrees: float, longitude_degrees: float, at: datetime) -> Floats:

@@ -24,8 +24,9 @@ from nightglass.optics.projection import Projection, directions, places_mm
 from nightglass.sky.astrometry.refraction import Apparent, catalogue_directions, seen_directions
 
 PRECESSION_DEGREES_PER_YEAR = 20.0419 / 3600
-"""Motion of the celestial pole toward right ascension 0; IAU 1976 constant n = 2004.3109 arcsec
-per century (Lieske et al. 1977, A&A 58, 1), from memory."""
+"""Motion of the celestial pole toward right ascension 0: 2004.3109 arcsec per century, the angle
+theta of the IAU 1976 precession (Lieske 1979, A&A 73, 282, equations 6 and 7, as the documentation
+of SOFA's prec76 cites it; the test has its value from pyerfa)."""
 
 
 @dataclass(frozen=True)

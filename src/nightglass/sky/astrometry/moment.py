@@ -25,8 +25,9 @@ no published source."""
 TILT_WORTH_SAYING_DEGREES = 8.0
 """A camera on a tripod seldom leans further by accident."""
 REFRACTION_AT_HORIZON_DEGREES = 34 / 60
-"""The air lifts what stands at the horizon by this much: the mean value of almanacs' tables of
-rising and setting, from memory. All heights here are without air."""
+"""The air lifts what stands at the horizon by this much: the 34' of the U.S. Naval Observatory's
+definitions of rise and set, as the source of skyfield.almanac quotes them. All heights here are
+without air."""
 STEEP_DEGREES = 75.0
 """Aims higher than this have no side of the frame that is up."""
 HELD = {

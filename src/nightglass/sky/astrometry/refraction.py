@@ -18,8 +18,8 @@ from nightglass.almanac.horizon import refraction_degrees, seen_altitude_degrees
 from nightglass.optics.arrays import Floats
 
 SEA_LEVEL_PER_M, DENSITY_POWER = 2.25577e-5, 4.25588
-"""Of the density in the standard atmosphere, ISO 2533:1975, from memory: (1 - 2.25577e-5 h)^4.256
-up to 11 km."""
+"""Of the density in the standard atmosphere up to 11 km, (1 - 2.25577e-5 h)^4.256: worked out in
+the test from constants of ISO 2533:1975, as the source of the library atmospheric lists them."""
 LOWEST_DEGREES = -1.0
 """Below it, behind the land, the lift is that of this altitude: so places have an inverse."""
 ROUNDS = 8
@@ -44,9 +44,9 @@ def lift_degrees(seen_altitude_degrees: ArrayLike) -> Floats:
     """Return how far standard air lifts what is seen at these altitudes [degrees].
 
     Bennett's formula (horizon.refraction_degrees) with his second term (Bennett 1982, Journal of
-    Navigation 35, 255; Meeus, Astronomical Algorithms, 2nd ed., p. 106, from memory): within 2" of
-    a ray followed through standard air down to 10 degrees and 13" at 2, where the first term alone
-    is 3 % too strong high in the sky.
+    Navigation 35, 255; Meeus, Astronomical Algorithms, chapter 16, p. 106, as the source of the
+    library astronomia cites it): within 2" of a ray followed through standard air down to 10
+    degrees and 13" at 2, where the first term alone is 3 % too strong high in the sky.
     """
     seen = np.maximum(np.asarray(seen_altitude_degrees, dtype=np.float64), LOWEST_DEGREES)
     first = 60 * refraction_degrees(seen)
