@@ -66,7 +66,7 @@ def tonight(
     as_json: JsonOption = False,
 ) -> None:
     """Give the longest times for one frame of tonight's sky, and draw its trails."""
-    from nightglass.plan.night.wished import wished_tonight
+    from nightglass.plan.night.wished_tonight import wished_tonight
     from nightglass.show.plan.night.tonight_picture import write_tonight
     from nightglass.show.plan.night.tonight_text import tonight_data, tonight_lines
 

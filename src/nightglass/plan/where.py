@@ -7,7 +7,6 @@ from pathlib import Path
 
 from nightglass.almanac.horizon import Horizon, horizon
 from nightglass.almanac.place import Place, place
-from nightglass.gear.bag import BENCH_FILE_NAME, read_bench_file
 from nightglass.gear.benchfile import Site
 from nightglass.plan.wishes import PlaceWish
 
@@ -30,7 +29,12 @@ def wished_place(wish: PlaceWish, folder: Path) -> Where:
 
 def site_of(folder: Path) -> Site:
     """Return the site that a bench folder keeps; an empty one where no folder was named."""
-    return read_bench_file(folder).site if has_bench(folder) else Site()
+    if not has_bench(folder):
+        return Site()
+    # Checking a bench takes a library that nights without one should not wait for.
+    from nightglass.gear.bag import read_bench_file
+
+    return read_bench_file(folder).site
 
 
 def has_bench(folder: Path) -> bool:
@@ -38,7 +42,7 @@ def has_bench(folder: Path) -> bool:
 
     A folder that was named and holds none is for the reader of benches to refuse.
     """
-    return folder != Path() or (folder / BENCH_FILE_NAME).is_file()
+    return folder != Path() or (folder / "bench.toml").is_file()
 
 
 def where(

@@ -16,7 +16,7 @@ from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.night.land import land_focus
 from nightglass.plan.night.night import plan_night
 from nightglass.plan.night.tonight import plan_tonight
-from nightglass.plan.night.wished import TonightPlan
+from nightglass.plan.night.wished_tonight import TonightPlan
 from nightglass.plan.panorama.area import box
 from nightglass.plan.panorama.panorama import Pace, plan_panorama
 from nightglass.plan.panorama.sky import inside_band_degrees, sky_then

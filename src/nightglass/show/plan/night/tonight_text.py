@@ -8,7 +8,7 @@ from typing import Any
 from nightglass.plan.codes import LightCode
 from nightglass.plan.night.land import LandExposure, LandFocus
 from nightglass.plan.night.tonight import PlaceTime, Tonight
-from nightglass.plan.night.wished import TonightPlan
+from nightglass.plan.night.wished_tonight import TonightPlan
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.plan.caution_words import caution_data, short_cautions
 from nightglass.show.plan.frame_words import PLACE_WORDS, gear_note_words, shot_text, time_text
