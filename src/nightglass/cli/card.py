@@ -17,7 +17,7 @@ from nightglass.cli.bench_options import (
     PurposeOption,
     RemoteOption,
 )
-from nightglass.cli.doors import print_json
+from nightglass.cli.doors import UndoneError, cant_write, print_json
 
 if TYPE_CHECKING:
     from nightglass.bench.records import SettingResult
@@ -65,20 +65,15 @@ def card(
     cards = _cards(bench, lenses, night)
     if not any(card.standing for card in cards):
         reasons = "; ".join(f"{card.lens.name}: {card.reason_not_ranked}" for card in cards)
-        typer.echo(f"No card: no lens could be judged ({reasons})", err=True)
-        typer.echo(
-            f'Next: put raw frames into frames/, then  nightglass measure "{folder}"', err=True
+        raise UndoneError(
+            f"No card: no lens could be judged ({reasons}). Next: put raw frames into frames/, "
+            f'then  nightglass measure "{folder}"'
         )
-        raise typer.Exit(1)
     out = bench.folder / "out" / "cards"
     try:
         written = write_cards(cards, out)
     except OSError as error:
-        cause = error.strerror or str(error)
-        typer.echo(
-            f"{out}: can't be written ({cause}); free the disk or allow writing there", err=True
-        )
-        raise typer.Exit(1) from None
+        raise UndoneError(cant_write(out, error)) from None
     if as_json:
         print_json(card_document(cards, written))
     else:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.doors import FAILED, print_json
+from nightglass.cli.doors import UndoneError, print_json
 
 SHEET_NAME = "HOW-TO-SHOOT.txt"
 
@@ -41,10 +41,9 @@ def new(
     bench = parse_bench(text)
     file = folder / BENCH_FILE_NAME
     if file.exists():
-        typer.echo(
-            f"{file}: there already; nothing was changed. Edit it, or name another folder", err=True
+        raise UndoneError(
+            f"{file}: there already; nothing was changed. Edit it, or name another folder"
         )
-        raise typer.Exit(FAILED)
     made = [folder / "frames"]
     made[0].mkdir(parents=True, exist_ok=True)
     sheet = folder / SHEET_NAME
