@@ -112,7 +112,7 @@ def _run(given: list[str]) -> int:
 
 
 def _flushed(code: int) -> int:
-    """Return the code once all is written; a reader that went away (a pipe to head) is no fault."""
+    """Return the code once all is written; a reader that left (a pipe to head) gets no trace."""
     try:
         sys.stdout.flush()
     except BrokenPipeError:
