@@ -100,6 +100,7 @@ def _planned(
     """Panorama and stack of each ranked lens at its best setting and that setting's time."""
     from nightglass.cli.night_gear import GearChoice, usable_of
     from nightglass.plan.camera import Shot
+    from nightglass.plan.panorama.usable import NothingUsableError
     from nightglass.plan.usual import usual_panorama, usual_stack
     from nightglass.show.card.record import LensExtras
     from nightglass.show.plan.panorama.stack import stack_line
@@ -116,7 +117,10 @@ def _planned(
         result = next((r for r in results if r.setting == setting), None)
         limit = None if ranking.limit is None else ranking.limit.percent
         choice = GearChoice(upright, lens, limit, result, ())
-        around = usual_panorama(upright, standing.worth.exposure_s, usable_of(choice))
+        try:
+            around = usual_panorama(upright, standing.worth.exposure_s, usable_of(choice))
+        except NothingUsableError:
+            around = None
         planned[lens.name] = LensExtras(
             lens.focus or None,
             None if around is None else panorama_line(around),

@@ -211,9 +211,9 @@ def tonight(
         )
         print("\n".join(tonight_lines(plan, (*land, *chosen.notes))))
     if out is not None:
+        from nightglass.show.outlined import write_picture
         from nightglass.show.plan.night.tonight_picture import tonight_picture
-        from nightglass.show.svg import write_svg_png
 
-        written = write_svg_png(tonight_picture(plan), out / "tonight.svg", out / "tonight.png")
+        written = write_picture(tonight_picture(plan), out / "tonight.svg", out / "tonight.png")
         if not as_json:
             print("\n".join(f"  written: {path}" for path in written))

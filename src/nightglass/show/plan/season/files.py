@@ -10,12 +10,11 @@ from typing import Any
 
 from nightglass.plan.cautions import CAUTIONS, KNOWS_NOT
 from nightglass.plan.night.season import Season
+from nightglass.show.outlined import write_picture
 from nightglass.show.plan.night.data import place_data, window_data
 from nightglass.show.plan.season.calendar import season_calendar
 from nightglass.show.plan.season.chart import season_chart
 from nightglass.show.plan.season.text import COLUMNS, season_rows
-
-PNG_SCALE = 2.0
 
 
 def write_season(season: Season, folder: Path) -> list[Path]:
@@ -34,9 +33,7 @@ def write_pictures(chart: Any, svg: Path, png: Path) -> None:
     """Write an altair chart as SVG and as PNG for print; drawn once, so both are the same."""
     import vl_convert
 
-    drawn = vl_convert.vegalite_to_svg(chart.to_dict())
-    svg.write_text(drawn, encoding="utf-8")
-    png.write_bytes(vl_convert.svg_to_png(drawn, scale=PNG_SCALE))
+    write_picture(vl_convert.vegalite_to_svg(chart.to_dict()), svg, png)
 
 
 def season_csv(season: Season) -> str:
