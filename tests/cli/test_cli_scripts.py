@@ -13,13 +13,7 @@ from PIL import Image
 import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 
-NAMES = (
-    "גלעד 24 מ״מ f/2",
-    "نجمة ٥٠ مم f/1.8",
-    "星の光 12 mm f/2",
-    "별빛 35 mm",
-    "Wren 🔭 f/4 👩‍🚀",
-)
+NAMES = ("גלעד 24 מ״מ 星の光 f/2", "نجمة ٥٠ مم 🔭 별빛 👩‍🚀")
 HEAD = """
 [body]
 name = "Loan body"
@@ -47,13 +41,7 @@ def bench(tmp_path_factory):
 
 def test_files_keep_the_letters_of_the_names(bench):
     names = {path.stem for path in (bench / "out" / "cards").glob("*.png")}
-    assert {
-        "גלעד-24-מ-מ-f-2",
-        "نجمة-٥٠-مم-f-1-8",
-        "星の光-12-mm-f-2",
-        "별빛-35-mm",
-        "Wren-f-4",
-    } <= names
+    assert names == {"גלעד-24-מ-מ-星の光-f-2", "نجمة-٥٠-مم-별빛", "bag"}
 
 
 def test_charts_draw_every_name_as_outlines_and_say_it(bench):
@@ -72,7 +60,7 @@ def test_pages_and_prints_hold_every_name(bench):
     page = (bench / "out" / "cards" / "bag.html").read_text(encoding="utf-8")
     for name in NAMES:
         assert name in page
-    pdf = pypdf.PdfReader(bench / "out" / "cards" / "星の光-12-mm-f-2.pdf")
+    pdf = pypdf.PdfReader(bench / "out" / "cards" / "גלעד-24-מ-מ-星の光-f-2.pdf")
     words = "".join(p.extract_text() for p in pdf.pages)
     assert "星の光" in words
     assert "□" not in words
