@@ -105,6 +105,25 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+EXAMPLES = {
+    "--pitch-um": "5.9 (um)", "--focal-mm": "20 (mm)", "--exposure-s": "15 (s)",
+    "--focal": "20 (mm)", "--f": "2.8", "--trail": "0.15 (% of picture height)",
+    "--exposure": "15 (s)", "--wide": "14 (mm)", "--wide-f": "2.8", "--like": "14 (mm)",
+    "--noise-area": "12 (px)", "--frames": "16", "--noise": "25 (% of one frame's)",
+    "--overlap": "30 (%)", "--usable": "70 (%)", "--width": "180 (degrees)",
+}  # fmt: skip
+"""A usual value of each option that must be above 0, for its error."""
+
+
+def refuse_unless_above_zero(given: Mapping[str, float | None]) -> None:
+    """Raise MistypedError for the first option, by name, whose number is not above 0."""
+    for name, value in given.items():
+        if value is not None and not 0 < value < math.inf:
+            raise MistypedError(
+                f"{name} is {value:g}; it must be above 0, such as {EXAMPLES[name]}"
+            )
+
+
 def cant_write(folder: Path, error: OSError) -> str:
     """Return the line for a folder that can't be written."""
     cause = error.strerror or str(error)

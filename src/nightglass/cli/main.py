@@ -101,7 +101,7 @@ def _run(given: list[str]) -> int:
     except KeyboardInterrupt:
         code = STOPPED
     except UsageError as error:
-        return tell_lines([usage_line(error, COMMANDS)], MISTYPED, as_json)
+        return tell_lines([usage_line(error, COMMANDS, asked)], MISTYPED, as_json)
     except (UndoneError, BenchError, FrameError, OSError, ValueError) as error:
         return tell(error, as_json)
     if code == STOPPED:

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from nightglass.cli import night_gear as gear
-from nightglass.cli.doors import print_json
+from nightglass.cli.doors import MistypedError, print_json
 from nightglass.gear.benchfile import Site
 from nightglass.plan.where import Where, where
 
@@ -131,7 +131,14 @@ def site_of(bench: Path) -> Site:
     """Return the site that bench.toml keeps; an empty one without a bench folder."""
     from nightglass.gear.bag import read_bench_file
 
-    return read_bench_file(bench).site if (bench / "bench.toml").is_file() else Site()
+    if (bench / "bench.toml").is_file():
+        return read_bench_file(bench).site
+    if bench != Path():
+        raise MistypedError(
+            f"--bench {bench}: there is no bench.toml in it; name a bench folder, or leave --bench "
+            "out and give --at"
+        )
+    return Site()
 
 
 def today(there: Where) -> Date:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nightglass.cli.doors import refuse_unless_above_zero
 from nightglass.gear.body import Body
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ class GearChoice:
         """Return the tolerance typed, or the usual one, where the bench lets it hold."""
         from nightglass.plan.tolerance import Tolerance
 
+        refuse_unless_above_zero({"--trail": trail_percent})
         if trail_percent is None:
             return Tolerance(holds_at=self.holds_at)
         return Tolerance(trail_percent, self.holds_at)
@@ -80,6 +82,7 @@ def gear_choice(
     several, a setting without focal length or
     f-number, and a sensor that is none.
     """
+    refuse_unless_above_zero({"--focal": focal, "--f": aperture})
     if lens is None:
         return _typed(bench, focal, aperture, sensor, pixels, bool(portrait))
     from nightglass.gear.bag import read_bench_file
@@ -152,6 +155,7 @@ def typed_body(sensor: str, pixels: str) -> Body:
 
 def wide_shot(shot: Shot, focal: float | None, aperture: float | None) -> Shot | None:
     """Return the wide frame to hold a panorama against; None when no focal length was typed."""
+    refuse_unless_above_zero({"--wide": focal, "--wide-f": aperture})
     if focal is None:
         return None
     return replace(shot, focal_mm=focal, f_number=aperture or shot.f_number, portrait=False)

@@ -11,7 +11,7 @@ import typer
 
 from nightglass.cli import night as doors
 from nightglass.cli import night_gear as gear
-from nightglass.cli.doors import print_json
+from nightglass.cli.doors import print_json, refuse_unless_above_zero
 
 if TYPE_CHECKING:
     from nightglass.plan.where import Where
@@ -84,6 +84,9 @@ def panorama(
     from nightglass.plan.panorama.panorama import Pace, plan_panorama, used_share
     from nightglass.show.plan.panorama.text import panorama_data, panorama_lines
 
+    refuse_unless_above_zero(
+        {"--exposure": exposure, "--like": like, "--noise-area": noise_area, "--usable": usable}
+    )
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
     shot = chosen.shot
     there, moment = _there(at, zone, height, horizon, bench, date, time, arch or exposure is None)
@@ -171,6 +174,9 @@ def stack(
     from nightglass.plan.usual import STACK_FRAMES
     from nightglass.show.plan.panorama.stack import stack_data, stack_lines
 
+    refuse_unless_above_zero(
+        {"--exposure": exposure, "--frames": frames, "--noise": noise, "--noise-area": noise_area}
+    )
     chosen = gear.gear_choice(bench, lens, focal, aperture, sensor, pixels, portrait)
     there = doors.place_of(at, zone, None, horizon, bench)
     pointing = aim_wish(aim).pointing
@@ -222,5 +228,7 @@ def _there(
 def _heights(text: str) -> tuple[float, float]:
     match = re.fullmatch(r"\s*(-?\d+(?:\.\d*)?)\s*\.\.\s*(-?\d+(?:\.\d*)?)\s*", text)
     if not match:
-        raise ValueError(f'heights "{text}" are not two heights; write -5..60')
+        raise ValueError(
+            f'--heights "{text}" are not two heights; write the lower and the upper, like -5..60'
+        )
     return float(match[1]), float(match[2])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -18,6 +17,7 @@ from nightglass.cli.doors import (
     MistypedError,
     counted,
     print_json,
+    refuse_unless_above_zero,
     stopped_line,
     warn,
 )
@@ -132,9 +132,7 @@ def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
 
 
 def _refuse_mistyped(given: Mapping[str, float | None], report: Path | None) -> None:
-    for name, value in given.items():
-        if value is not None and not 0 < value < math.inf:
-            raise MistypedError(f"{name} is {value:g}; it must be above 0")
+    refuse_unless_above_zero(given)
     if report is not None and report.exists() and not report.is_dir():
         raise MistypedError(f"--report {report}: this is a file; name a folder, a new one or not")
 

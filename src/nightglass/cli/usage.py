@@ -17,13 +17,14 @@ NOT_PARSED = {
 LONGEST_TYPED = 60
 
 
-def usage_line(error: Any, commands: Mapping[str, Any]) -> str:
+def usage_line(error: Any, commands: Mapping[str, Any], asked: str | None) -> str:
     """Return one line for a usage error of the command line's library.
 
-    commands: the program's commands; error: with the context in which it was found.
+    commands: the program's commands; asked: the one that was typed; error: with the context in
+    which it was found, if the library keeps it.
     """
     context = getattr(error, "ctx", None)
-    path = "nightglass" if context is None else context.command_path
+    path = f"nightglass {asked}" if asked in commands else "nightglass"
     fault = _fault(error, context, commands)
     return f"{fault}{'' if fault.endswith('?') else '.'} See:  {path} --help"
 
@@ -37,10 +38,6 @@ def _fault(error: Any, context: Any, commands: Mapping[str, Any]) -> str:
         return f"{_name(error.param)} is missing; give: {_help(error.param)}"
     if kind == "BadParameter" and error.param is not None:
         return f"{_name(error.param)}: {_value_fault(error)}; give: {_help(error.param)}"
-    if kind == "BadOptionUsage" and context is not None:
-        named = [p for p in context.command.params if error.option_name in p.opts]
-        give = f"; give: {_help(named[0])}" if named else ""
-        return f"{_plain(error.message)}{give}"
     if error.message.startswith("No such command "):
         typed = error.message.partition("'")[2].split("'. ")[0].rstrip(".'")
         return f"there is no command {_cut(typed)}{_meant(typed, list(commands))}"
