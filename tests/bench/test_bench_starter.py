@@ -33,3 +33,11 @@ def test_pixel_pitch_and_recorded_gear_are_asked_for(tmp_path):
     manual = fake_file(tmp_path / "b.dng", lens=None)
     with pytest.raises(BenchError, match="is not recorded; leave out --from and fill in"):
         starter.gear_from_frame(manual, 6.05)
+
+
+def test_names_with_control_codes_or_of_any_length_become_names_that_read_back(tmp_path):
+    file = fake_file(tmp_path / "a.dng", body="Body\x1b[2J", lens="w" * 200)
+    bench = parse_bench(bench_template(*starter.gear_from_frame(file, 6.05)))
+    assert (bench.body.name, bench.lenses[0].name) == ("Body [2J", "w" * 80)
+    assert bench.body.recorded_as == ("Body\x1b[2J",)
+    assert bench.lenses[0].recorded_as == ("w" * 200,)

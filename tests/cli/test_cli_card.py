@@ -114,7 +114,7 @@ def test_one_lens_alone_makes_no_bag(bench, capsys):
 
 
 def test_a_lens_that_is_not_in_the_bag_lists_the_bag(bench, capsys):
-    assert run(["card", str(bench), "--lens", "Heron"]) == 1
+    assert run(["card", str(bench), "--lens", "Heron"]) == 2
     assert capsys.readouterr().err.startswith(
         '--lens "Heron" is not in the bag; choose one of: Wren 12 mm f/2, Curlew 17-45 mm'
     )
@@ -135,7 +135,7 @@ def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
     monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
     assert run(["card", str(bench)]) == 1
     told = capsys.readouterr().err
-    assert "No card: no lens could be judged.\nWren 12 mm f/2, Curlew 17-45 mm" in told
+    assert "No card: no lens could be judged. Wren 12 mm f/2, Curlew 17-45 mm" in told
     assert f'nightglass measure "{bench}"' in told
     assert not (bench / "out" / "cards").exists()
 
@@ -186,12 +186,12 @@ def test_site_and_focus_reach_the_card(bench, capsys):
     assert "2027-05-06" in page
     # New moon of 2027-05-06, 10:59 UTC (worked out with ephem).
     assert "1 % lit, down all night" in page
-    assert run(["card", str(bench), "--night", "6 May"]) == 1
+    assert run(["card", str(bench), "--night", "6 May"]) == 2
     assert '"6 May" is not a date; write year-month-day' in capsys.readouterr().err
 
 
 def test_a_night_without_a_site_says_where_to_keep_one(bench, capsys):
-    assert run(["card", str(bench), "--night", "2027-05-06"]) == 1
+    assert run(["card", str(bench), "--night", "2027-05-06"]) == 2
     told = capsys.readouterr().err
     assert told.startswith("--night needs a place: keep it in bench.toml under [site]")
 

@@ -85,5 +85,5 @@ def test_json_holds_what_was_drawn(bench, capsys):
     ],
 )
 def test_what_can_t_be_drawn_says_what_is_allowed(bench, capsys, more, words):
-    assert run(["look", str(bench), "heron", "wren", *more]) == 1
+    assert run(["look", str(bench), "heron", "wren", *more]) == 2
     assert words in capsys.readouterr().err

@@ -39,3 +39,22 @@ def test_file_in_place_of_the_folder_is_one_line(tmp_path, capsys):
     (tmp_path / "b").write_text("a file")
     assert run(["new", str(tmp_path / "b")]) == FAILED
     assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_a_name_or_pitch_that_can_not_be_is_told_by_its_option(tmp_path, capsys):
+    folder = str(tmp_path / "b")
+    for options, words in (
+        (["--name", " "], '--name is blank; give a name such as "Our bench"'),
+        (
+            ["--name", "x" * 81],
+            '--name has 81 letters; at most 80; give a name such as "Our bench"',
+        ),
+        (
+            ["--pitch-um", "0"],
+            "--pitch-um is 0; allowed: between 0.5 and 30 um: the sensor's width",
+        ),
+        (["--pitch-um", "nan"], "--pitch-um is nan; allowed: between 0.5 and 30 um"),
+    ):
+        assert run(["new", folder, *options]) == 2
+        assert capsys.readouterr().err.startswith(words)
+    assert not (tmp_path / "b").exists()

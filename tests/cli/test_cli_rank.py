@@ -131,7 +131,7 @@ def test_purpose_and_release_can_be_said(bench, capsys):
 
 
 def test_unknown_purpose_lists_the_allowed_ones(bench, capsys):
-    assert run(["rank", str(bench), "--for", "poster"]) == 1
+    assert run(["rank", str(bench), "--for", "poster"]) == 2
     assert '"poster" is not understood as a purpose; allowed: "phone"' in capsys.readouterr().err
 
 

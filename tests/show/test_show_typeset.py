@@ -1,19 +1,26 @@
-"""Typesetting: shipped fonts only, and Latin text is never lost."""
+"""Typesetting: fonts on hand only, and Latin text is never lost."""
 
 import typst
 
-from nightglass.show.typeset import FONT_FOLDER, REPLACEMENT, drawable
+from nightglass.show.typefaces import FONT_FOLDER, PACKAGES, REPLACEMENT, drawable, font_folders
 
 TITLE = "星 ★ ☾ 🔭 シグマ é"
 
 
-def test_characters_without_a_glyph_become_squares_and_the_rest_stays():
-    assert drawable(TITLE) == "□ ★ ☾ □ □□□ é"
+def test_characters_of_fonts_on_hand_stay_and_others_become_squares():
+    assert drawable(TITLE) == TITLE
+    # Egyptian hieroglyphs and a private letter are in no font on hand; controls never are.
+    assert drawable("a \U00013000 \ue000\x1b b") == "a □ □□ b"
     assert (
         drawable("Ørsted Żuraw\tАист\nΓερανός 24 mm f/2.8")
         == "Ørsted Żuraw Аист Γερανός 24 mm f/2.8"
     )
     assert drawable(REPLACEMENT) == REPLACEMENT
+
+
+def test_fonts_of_other_scripts_are_read_only_where_a_text_needs_them():
+    assert font_folders("Żuraw 12 mm, ±0.5 → ☾") == [FONT_FOLDER]
+    assert len(font_folders("星")) == 1 + len(PACKAGES)
 
 
 def svg_of(text: str) -> str:

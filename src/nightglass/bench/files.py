@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from nightglass.bench.errors import BenchError
 from nightglass.frame.source import content_hash
 
 FRAMES_FOLDER = "frames"
@@ -93,7 +94,7 @@ def spelled(name: str) -> str:
 def files_of(paths: Sequence[Path]) -> list[Path]:
     """Return the files of a list, each once, in which folders stand for the files below them.
 
-    Raises ValueError for a folder without files.
+    Raises BenchError for a folder without files.
     """
     files: dict[Path, Path] = {}
     for path in paths:
@@ -101,7 +102,7 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
         if path.is_dir():
             below = [path / found.path for found in find_files(path).files]
             if not below:
-                raise ValueError(f"{path}: no files in this folder; name raw files of the sky")
+                raise BenchError(f"{path}: no files in this folder; name raw files of the sky")
         for file in below:
             # However it is spelled, a file is taken once.
             files.setdefault(file.resolve(), file)

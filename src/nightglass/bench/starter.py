@@ -8,6 +8,7 @@ from nightglass.bench.errors import BenchError
 from nightglass.frame.open import open_frame
 from nightglass.gear.body import Body, Mosaic
 from nightglass.gear.lens import Lens
+from nightglass.gear.names import fit_name
 
 
 def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Lens, ...]]:
@@ -32,22 +33,29 @@ def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Len
     if frame.kind != "mosaic":
         mosaic = "none"
     body = Body(
-        recorded.body,
+        fit_name(recorded.body, "body"),
         pitch_um,
         frame.width_px,
         frame.height_px,
         mosaic,
         serial=recorded.body_serial,
         firmware=recorded.firmware,
+        recorded_as=_as_recorded(recorded.body),
     )
     focal, wide_open = recorded.focal_mm, recorded.f_number
     lens = Lens(
-        recorded.lens,
+        fit_name(recorded.lens, "lens"),
         focal,
         focal,
         wide_open,
         wide_open,
         serial=recorded.lens_serial,
+        recorded_as=_as_recorded(recorded.lens),
         notes="focal_mm and f_number are those of one frame: put in the lens's own",
     )
     return body, (lens,)
+
+
+def _as_recorded(name: str) -> tuple[str, ...]:
+    """The camera's own spelling, where the name had to be made fit."""
+    return () if fit_name(name, "") == name else (name,)

@@ -14,7 +14,7 @@ from nightglass.cli.bench_options import (
     PurposeOption,
     RemoteOption,
 )
-from nightglass.cli.doors import print_json
+from nightglass.cli.doors import UndoneError, cant_write, print_json, warn
 
 LensOption = Annotated[
     list[str] | None,
@@ -60,21 +60,15 @@ def card(
     cards = cards_of(bench, lenses, ranking, results, night)
     waiting = waiting_frames(bench)
     for line in waiting_lines(waiting, folder):
-        typer.echo(line, err=True)
+        warn(line)
     if not any(card.standing for card in cards):
-        typer.echo("No card: no lens could be judged.", err=True)
-        for line in (*not_ranked_lines(ranking), next_line(ranking, waiting, folder)):
-            typer.echo(line, err=True)
-        raise typer.Exit(1)
+        told = (*not_ranked_lines(ranking), next_line(ranking, waiting, folder))
+        raise UndoneError("\n".join(("No card: no lens could be judged.", *told)))
     out = bench.folder / "out" / "cards"
     try:
         written = write_cards(cards, out)
     except OSError as error:
-        cause = error.strerror or str(error)
-        typer.echo(
-            f"{out}: can't be written ({cause}); free the disk or allow writing there", err=True
-        )
-        raise typer.Exit(1) from None
+        raise UndoneError(cant_write(out, error)) from None
     if as_json:
         print_json(card_document(cards, written))
     else:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nightglass.cli.terminal import console
+
 if TYPE_CHECKING:
     from nightglass.scene.stage import Staged
 
@@ -93,13 +95,11 @@ def _title(command: str, folder: Path) -> None:
 @contextmanager
 def _progress_bar() -> Iterator[Callable[[int, int], None]]:
     """A bar on the terminal's error output, as the other commands have."""
-    from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-    console = Console(stderr=True)
     columns = (TextColumn("rendering"), BarColumn(), MofNCompleteColumn())
     with Progress(
-        *columns, console=console, transient=True, disable=not sys.stderr.isatty()
+        *columns, console=console(stderr=True), transient=True, disable=not sys.stderr.isatty()
     ) as bar:
         task = bar.add_task("", total=None)
 

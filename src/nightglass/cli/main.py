@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import importlib
+import os
 import sys
 from collections.abc import Callable, Sequence
 from typing import Annotated, Any
@@ -11,7 +12,18 @@ from typing import Annotated, Any
 import typer
 
 from nightglass.bench.errors import BenchError
-from nightglass.cli.doors import EXIT_CODES, STOPPED, stopped_line, tell
+from nightglass.cli.doors import (
+    EXIT_CODES,
+    MISTYPED,
+    STOPPED,
+    UndoneError,
+    print_json,
+    stopped_line,
+    tell,
+    tell_lines,
+)
+from nightglass.cli.terminal import guarded
+from nightglass.cli.usage import usage_line
 from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -33,6 +45,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 """Command -> module below nightglass.cli and help line; the function has the command's name."""
 
+UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+"""The library's error for a command line that can't be parsed; it exports only kinds of it."""
+HELP_OPTIONS = {"-h", "--help"}
+TELLS_A_STOP = ("sky",)
+"""Commands whose plain data say that they were stopped."""
 OBJECTS_BEFORE_COLLECTION = 100_000
 HELP = "Measures lenses for photographs of the night sky, and says which settings to use."
 
@@ -60,26 +77,49 @@ def build(asked: str | None = None) -> typer.Typer:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and return the exit code (EXIT_CODES); errors are told in one line."""
+    """Run the command line and return the exit code (EXIT_CODES); errors are told in one line.
+
+    With --json an error is data too: {"error", "code"} on standard output.
+    """
     # Loading libraries makes a million objects that stay: looking for rubbish among them again and
     # again takes a fifth of a short command.
     gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
-    given = list(sys.argv[1:] if arguments is None else arguments)
+    given = list(sys.argv[1:] if arguments is None else arguments) or ["--help"]
+    if HELP_OPTIONS & set(given):
+        # Help holds nothing of others, and its look is the library's.
+        return _run(given)
+    with guarded():
+        code = _run(given)
+    return _flushed(code)
+
+
+def _run(given: list[str]) -> int:
     as_json = "--json" in given
     asked = next((word for word in given if not word.startswith("-")), None)
     try:
-        build(asked)(given, prog_name="nightglass")
+        code = build(asked)(given, prog_name="nightglass", standalone_mode=False)
     except SystemExit as end:
-        code = end.code if isinstance(end.code, int) else 0
-        if code == STOPPED:
-            print(stopped_line(asked), file=sys.stderr)
-        return code
+        return end.code if isinstance(end.code, int) else 0
     except KeyboardInterrupt:
-        print(stopped_line(asked), file=sys.stderr)
-        return STOPPED
-    except (BenchError, FrameError, OSError, ValueError) as error:
+        code = STOPPED
+    except UsageError as error:
+        return tell_lines([usage_line(error, COMMANDS, asked)], MISTYPED, as_json)
+    except (UndoneError, BenchError, FrameError, OSError, ValueError) as error:
         return tell(error, as_json)
-    return 0
+    if code == STOPPED:
+        print(stopped_line(asked), file=sys.stderr)
+        if as_json and asked not in TELLS_A_STOP:
+            print_json({}, stopped_line(asked), STOPPED)
+    return code if isinstance(code, int) else 0
+
+
+def _flushed(code: int) -> int:
+    """Return the code once all is written; a reader that left (a pipe to head) gets no trace."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return code
 
 
 def _only_named() -> None:

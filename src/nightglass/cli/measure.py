@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nightglass.cli.doors import FAILED, by_reason, counted, print_json, shortened
+from nightglass.cli.terminal import console
 
 if TYPE_CHECKING:
     from nightglass.bench.measuring.measure import MeasureReport, Progress
@@ -45,7 +46,11 @@ def measure(
         store.close()
     usable = any(zone.frames for result in results for zone in result.zones)
     if as_json:
-        print_json({**dataclasses.asdict(report), "settings": [_setting_data(r) for r in results]})
+        fault = (
+            None if usable else "no frame on record can be used; `refused` and `not_used` say why"
+        )
+        data = {**dataclasses.asdict(report), "settings": [_setting_data(r) for r in results]}
+        print_json(data, fault)
     else:
         print("\n".join(report_lines(report, results, folder)))
     if not usable:
@@ -109,7 +114,6 @@ def _zone_data(zone: ZoneResult) -> dict[str, Any]:
 @contextmanager
 def _progress_bar() -> Iterator[Callable[[Progress], None]]:
     """A bar on the terminal's error output, so that standard output stays clean for data."""
-    from rich.console import Console
     from rich.progress import (
         BarColumn,
         MofNCompleteColumn,
@@ -128,8 +132,9 @@ def _progress_bar() -> Iterator[Callable[[Progress], None]]:
         TimeRemainingColumn(),
         TextColumn("{task.description}", markup=False),
     )
-    console = Console(stderr=True)
-    with Bar(*columns, console=console, transient=True, disable=not sys.stderr.isatty()) as bar:
+    with Bar(
+        *columns, console=console(stderr=True), transient=True, disable=not sys.stderr.isatty()
+    ) as bar:
         task = bar.add_task("", total=None)
 
         def show(progress: Progress) -> None:

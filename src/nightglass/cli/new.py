@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.doors import FAILED, print_json
+from nightglass.cli.doors import MistypedError, UndoneError, print_json
 
 SHEET_NAME = "HOW-TO-SHOOT.txt"
 
@@ -29,9 +29,18 @@ def new(
     Nothing that is there already is changed.
     """
     from nightglass.gear.bag import BENCH_FILE_NAME, parse_bench
+    from nightglass.gear.kinds import LARGEST_PITCH_UM, SMALLEST_PITCH_UM
+    from nightglass.gear.names import name_fault
     from nightglass.gear.protocol import how_to_shoot
     from nightglass.gear.template import EXAMPLE_BODY, EXAMPLE_LENSES, bench_template
 
+    if name and (fault := name_fault(name)) is not None:
+        raise MistypedError(f'--name {fault}; give a name such as "Our bench"')
+    if pitch_um is not None and not SMALLEST_PITCH_UM < pitch_um < LARGEST_PITCH_UM:
+        raise MistypedError(
+            f"--pitch-um is {pitch_um:g}; allowed: between {SMALLEST_PITCH_UM:g} and "
+            f"{LARGEST_PITCH_UM:g} um: the sensor's width in mm x 1000 / pixels across"
+        )
     if frame is None:
         text = bench_template(EXAMPLE_BODY, EXAMPLE_LENSES, name)
     else:
@@ -41,10 +50,9 @@ def new(
     bench = parse_bench(text)
     file = folder / BENCH_FILE_NAME
     if file.exists():
-        typer.echo(
-            f"{file}: there already; nothing was changed. Edit it, or name another folder", err=True
+        raise UndoneError(
+            f"{file}: there already; nothing was changed. Edit it, or name another folder"
         )
-        raise typer.Exit(FAILED)
     made = [folder / "frames"]
     made[0].mkdir(parents=True, exist_ok=True)
     sheet = folder / SHEET_NAME

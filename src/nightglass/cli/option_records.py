@@ -9,10 +9,12 @@ from __future__ import annotations
 import dataclasses
 import functools
 import inspect
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Annotated, Any, get_type_hints
 
 from typer.models import ArgumentInfo
+
+from nightglass.cli.doors import EXAMPLES, refuse_unless_above_zero
 
 Options = Mapping[type, Mapping[str, Any]]
 """Record -> field -> typer.Option; fields that are records themselves need no entry."""
@@ -22,8 +24,9 @@ def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[.
     """Return a decorator for commands whose parameters are records of options.
 
     The command line sees the arguments, then one option for each field, records within records
-    included, in their order and with the fields' own defaults. Raises KeyError for a field that has
-    no option.
+    included, in their order and with the fields' own defaults. A size that is not above 0 is
+    refused by its option's name before the command runs (doors.EXAMPLES). Raises KeyError for a
+    field that has no option.
     """
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
@@ -37,8 +40,11 @@ def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[.
         shown.sort(key=lambda parameter: not _is_argument(parameter))
         keywords = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in shown]
 
+        above_zero = dict(_sizes(shown))
+
         @functools.wraps(command)
         def run(**given: Any) -> None:
+            refuse_unless_above_zero({option: given[k] for k, option in above_zero.items()})
             command(**{k: _value(k, hint, given) for k, hint in hints.items() if k != "return"})
 
         run.__signature__ = inspect.Signature(keywords)  # type: ignore[attr-defined]
@@ -46,6 +52,19 @@ def with_records(options: Options) -> Callable[[Callable[..., None]], Callable[.
         return run
 
     return decorate
+
+
+def _sizes(shown: Sequence[inspect.Parameter]) -> Iterator[tuple[str, str]]:
+    """Yield (field, option) of those that must be above 0."""
+    for parameter in shown:
+        for mark in getattr(parameter.annotation, "__metadata__", ()):
+            # The library keeps the first name of an annotated option as its default.
+            for name in (
+                getattr(mark, "default", None),
+                *(getattr(mark, "param_decls", None) or ()),
+            ):
+                if isinstance(name, str) and name in EXAMPLES:
+                    yield parameter.name, name
 
 
 def _is_argument(parameter: inspect.Parameter) -> bool:

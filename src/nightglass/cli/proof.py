@@ -11,7 +11,8 @@ from typing import Annotated
 import typer
 
 from nightglass.cli.bench_options import FolderArgument, JsonOption
-from nightglass.cli.doors import FAILED, print_json, warn
+from nightglass.cli.doors import FAILED, counted, print_json, warn
+from nightglass.cli.terminal import console
 
 
 def proof(
@@ -51,28 +52,33 @@ def proof(
             frames = sky_frames(files, bench, Keeper(store, KIND, warn), advance)
     finally:
         store.close()
+    left_out = sum(frame.reason is not None for frame in frames)
     found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
         print("\n".join([*proof_lines(found), *hints, ""]), flush=True)
     written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}
-        print_json({**proof_data(found), "hints": list(hints), **page})
+        fault = (
+            f"{left_out} of {counted(len(frames), 'frame')} could not be compared"
+            if left_out
+            else None
+        )
+        print_json({**proof_data(found), "hints": list(hints), **page}, fault)
     else:
         step = f"Next: {next_step_words(found.next_step)}"
         print("\n".join([*(f"written: {path}" for path in written), step]))
-    if any(frame.reason is not None for frame in frames):
+    if left_out:
         raise typer.Exit(FAILED)
 
 
 @contextmanager
 def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
     """A bar on the terminal's error output, as the other commands have."""
-    from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
     columns = (TextColumn("frames of the sky"), BarColumn(), MofNCompleteColumn())
     still = quiet or not sys.stderr.isatty()
-    with Progress(*columns, console=Console(stderr=True), transient=True, disable=still) as bar:
+    with Progress(*columns, console=console(stderr=True), transient=True, disable=still) as bar:
         task = bar.add_task("", total=total)
         yield lambda: bar.advance(task)

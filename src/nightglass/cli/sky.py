@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -12,8 +11,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nightglass.cli.doors import FAILED, STOPPED, MistypedError, print_json, warn
+from nightglass.cli.doors import (
+    FAILED,
+    STOPPED,
+    MistypedError,
+    counted,
+    print_json,
+    refuse_unless_above_zero,
+    stopped_line,
+    warn,
+)
 from nightglass.cli.night_options import AtOption, ZoneOption
+from nightglass.cli.terminal import write_over
 
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place
@@ -97,7 +106,7 @@ def sky(
     out.lines(_next(known, out))
     if out.stopped:
         raise typer.Exit(STOPPED)
-    if out.refused or not all(frame["solved"] for frame in out.told):
+    if out.fault() is not None:
         raise typer.Exit(FAILED)
 
 
@@ -123,9 +132,7 @@ def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
 
 
 def _refuse_mistyped(given: Mapping[str, float | None], report: Path | None) -> None:
-    for name, value in given.items():
-        if value is not None and not 0 < value < math.inf:
-            raise MistypedError(f"{name} is {value:g}; it must be above 0")
+    refuse_unless_above_zero(given)
     if report is not None and report.exists() and not report.is_dir():
         raise MistypedError(f"--report {report}: this is a file; name a folder, a new one or not")
 
@@ -160,7 +167,7 @@ class _Out:
         """On a terminal say which frame is awaited; the next line writes over it."""
         if not self.as_json and count > 1 and sys.stderr.isatty():
             text = f"frame {number} of {count}: {name}" if name else ""
-            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
+            write_over(text)
 
     def finish(self) -> None:
         """Write the page and print the one document of plain data."""
@@ -171,7 +178,15 @@ class _Out:
                 data["filtering"] = [verdict.as_data() for verdict in self.verdicts]
             if page is not None:
                 data["report"] = str(page)
-            print_json(data | ({"stopped": True} if self.stopped else {}))
+            fault = stopped_line("sky") if self.stopped else self.fault()
+            stopped = {"stopped": True} if self.stopped else {}
+            print_json(data | stopped, fault, STOPPED if self.stopped else FAILED)
+
+    def fault(self) -> str | None:
+        """Say how many files gave no answer; None if all did."""
+        missed = len(self.refused) + sum(not frame["solved"] for frame in self.told)
+        words = f"{counted(missed, 'file')} not read or not solved; `refused` and `frames` say why"
+        return words if missed else None
 
     def _page(self) -> Path | None:
         from nightglass.show.sky.report import report_html, write_report

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.doors import FAILED, print_json
+from nightglass.cli.doors import FAILED, counted, print_json
+from nightglass.cli.terminal import console, printable
 
 if TYPE_CHECKING:
     from nightglass.spot.record import Spot
@@ -45,7 +46,8 @@ def spot(
             {
                 "spots": [dataclasses.asdict(s) for result in measured for s in result.spots],
                 "refused": [{"file": r.file, "reason": r.refused} for r in refused],
-            }
+            },
+            _fault(len(refused), len(measured) + len(refused)),
         )
     elif measured:
         _print_table(
@@ -61,15 +63,14 @@ def spot(
         raise typer.Exit(FAILED)
 
 
+def _fault(refused: int, count: int) -> str | None:
+    return f"{refused} of {counted(count, 'file')} refused; `refused` says why" if refused else None
+
+
 def _print_table(rows: Iterable[tuple[Spot, int]]) -> None:
-    from rich.console import Console
     from rich.table import Table
     from rich.text import Text
 
-    console = Console(highlight=False)
-    if not console.is_terminal:
-        # A file or a pipe has no width of its own: nothing must be cut off.
-        console = Console(highlight=False, width=160)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     flags: dict[str, None] = {}
     for k, (found, height_px) in enumerate(rows):
@@ -77,9 +78,9 @@ def _print_table(rows: Iterable[tuple[Spot, int]]) -> None:
         if k == 0:
             for title in cells:
                 table.add_column(title, justify="left" if title in ("file", "flags") else "right")
-        table.add_row(*(Text(cell) for cell in cells.values()))
+        table.add_row(*(Text(printable(cell)) for cell in cells.values()))
         flags |= dict.fromkeys(found.flags)
-    console.print(table)
+    console(width_in_pipe=160).print(table)
     _explain(flags)
 
 

@@ -62,15 +62,18 @@ def read_bench_file(path: str | Path) -> BenchFile:
     file = Path(path)
     if file.suffix.lower() != ".toml":
         file = file / BENCH_FILE_NAME
-    if not file.parent.is_dir():
+    if file.parent.exists() and not file.parent.is_dir():
         raise BenchFileError(
-            [f"{file.parent}: there is no such folder; make a bench: nightglass new {file.parent}"]
+            [f"{file.parent}: a file, not a folder; name the folder that holds {BENCH_FILE_NAME}"]
         )
+    make = f'nightglass new "{file.parent}"'
+    if not file.parent.is_dir():
+        raise BenchFileError([f"{file.parent}: there is no such folder; make a bench: {make}"])
     try:
         text = file.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise BenchFileError(
-            [f"{file.parent}: no {BENCH_FILE_NAME} here; make one: nightglass new {file.parent}"]
+            [f"{file.parent}: no {BENCH_FILE_NAME} here; make one: {make}"]
         ) from None
     except UnicodeDecodeError:
         raise BenchFileError([f"{file}: not written in UTF-8; save it as UTF-8 text"]) from None

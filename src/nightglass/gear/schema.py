@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
@@ -15,22 +15,23 @@ from nightglass.gear.benchfile import (
     RuleName,
 )
 from nightglass.gear.body import Mosaic
+from nightglass.gear.kinds import (
+    LARGEST_PITCH_UM,
+    LONGEST_TEXT,
+    SMALLEST_PITCH_UM,
+    FNumber,
+    FocalMm,
+    Iso,
+    Name,
+    RecordedNames,
+    Text,
+    one_or_two,
+)
 from nightglass.gear.lens import ProjectionName
 from nightglass.gear.purpose_words import PURPOSE_WORDS, purpose_of
 
 LONGEST_EXPOSURE_S = 900.0
 """Longer ones are taken for a slip of the keyboard: no bench or sky frame needs them."""
-
-
-def _one_or_two(value: Any) -> Any:
-    """20 -> (20, 20); [11, 18] stays a pair."""
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return (value, value)
-    return value
-
-
-def _one_or_more(value: Any) -> Any:
-    return (value,) if isinstance(value, str) else value
 
 
 class Table(BaseModel):
@@ -39,24 +40,21 @@ class Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
-Name = Annotated[str, Field(min_length=1, max_length=120)]
-FocalMm = Annotated[float, Field(gt=0, le=2000)]
-FNumber = Annotated[float, Field(ge=0.5, le=64)]
-Iso = Annotated[int, Field(ge=10, le=10_000_000)]
-Names = Annotated[tuple[Name, ...], BeforeValidator(_one_or_more)]
-
-
 class BodyTable(Table):
     """[body]"""
 
     name: Name = Field(description='the body\'s name, such as "Loan body 10 MP"')
-    pitch_um: float = Field(gt=0.5, lt=30, description="pixel pitch in um, such as 6.05")
+    pitch_um: float = Field(
+        gt=SMALLEST_PITCH_UM, lt=LARGEST_PITCH_UM, description="pixel pitch in um, such as 6.05"
+    )
     width_px: int = Field(ge=64, le=100_000, description="pixels across, such as 3872")
     height_px: int = Field(ge=64, le=100_000, description="pixels down, such as 2592")
     mosaic: Mosaic = Field("bayer", description='"bayer", "6x6" or "none"')
     serial: str | None = Field(None, description="a text in quotes")
     firmware: str | None = Field(None, description="a text in quotes")
-    recorded_as: Names = Field((), description="the name that the camera writes into its files")
+    recorded_as: RecordedNames = Field(
+        (), description="the name that the camera writes into its files"
+    )
     dial_end_s: float = Field(30.0, gt=0, le=3600, description="longest marked time, such as 30")
     iso_steps: tuple[Iso, ...] = Field((), description="a list such as [400, 800, 1600, 3200]")
     second_gain_iso: Iso | None = Field(None, description="an ISO step, such as 640")
@@ -73,14 +71,14 @@ class LensTable(Table):
     """[[lens]]"""
 
     name: Name = Field(description='the lens\'s name, such as "Wren 12 mm f/2"')
-    focal_mm: Annotated[tuple[FocalMm, FocalMm], BeforeValidator(_one_or_two)] = Field(
+    focal_mm: Annotated[tuple[FocalMm, FocalMm], BeforeValidator(one_or_two)] = Field(
         description="mm above 0: 20, or [11, 18] for a zoom"
     )
-    f_number: Annotated[tuple[FNumber, FNumber], BeforeValidator(_one_or_two)] = Field(
+    f_number: Annotated[tuple[FNumber, FNumber], BeforeValidator(one_or_two)] = Field(
         description="wide open, 0.5 to 64: 1.8, or [2.5, 4.5] for the short and long end of a zoom"
     )
     serial: str | None = Field(None, description="a text in quotes")
-    recorded_as: Names = Field((), description="names that cameras write for it, in quotes")
+    recorded_as: RecordedNames = Field((), description="names that cameras write for it, in quotes")
     projection: ProjectionName = Field(
         "rectilinear", description='"rectilinear", "equidistant", "equisolid" or "stereographic"'
     )
@@ -91,7 +89,9 @@ class LensTable(Table):
     t_stop: float | None = Field(None, ge=0.5, le=64, description="a number such as 2.2")
     notes: str = Field("", description="a text in quotes")
     focus: str = Field(
-        "", max_length=120, description="for the card, in at most 120 letters: how to focus it"
+        "",
+        max_length=LONGEST_TEXT,
+        description="for the card, in at most 120 letters: how to focus it",
     )
 
     @model_validator(mode="after")
@@ -138,7 +138,7 @@ class PlaceTable(Table):
 class FramesTable(Table):
     """[[frames]]"""
 
-    match: Name = Field(description='a pattern of names below frames/, such as "wren/*.dng"')
+    match: Text = Field(description='a pattern of names below frames/, such as "wren/*.dng"')
     lens: Name | None = Field(None, description="the name of a [[lens]]")
     focal_mm: FocalMm | None = Field(None, description="mm above 0")
     f_number: FNumber | None = Field(None, description="0.5 to 64")
@@ -150,7 +150,7 @@ class FramesTable(Table):
     near: tuple[float, float] | None = Field(None, description="raw pixels, such as [1936, 1296]")
     body: Name | None = Field(None, description="the name of the [body]")
     session: Name | None = Field(None, description="a text in quotes")
-    leave_out: Name | None = Field(None, description="the reason, in quotes")
+    leave_out: Text | None = Field(None, description="the reason, in quotes")
 
 
 class BenchTable(Table):
@@ -161,7 +161,7 @@ class BenchTable(Table):
     source_diameter_mm: float | None = Field(None, gt=0, le=1000, description="mm above 0")
     session: Name | None = Field(None, description="a text in quotes")
     notes: str = Field("", description="a text in quotes")
-    store: Name | None = Field(None, description="a database address; leave out for bench.sqlite")
+    store: Text | None = Field(None, description="a database address; leave out for bench.sqlite")
 
 
 class PurposeTable(Table):

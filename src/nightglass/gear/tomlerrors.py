@@ -13,6 +13,9 @@ from pydantic import BaseModel, ValidationError
 from nightglass.gear.schema import BenchToml
 from nightglass.gear.tomllines import find_line
 
+LONGEST_TYPED = 60
+"""Letters of what was typed that a message repeats."""
+
 
 def explain(error: ValidationError, text: str, raw: Mapping[str, Any]) -> list[str]:
     """Return one line for each key at fault, in the order of the file, without the file's name.
@@ -30,7 +33,7 @@ def explain(error: ValidationError, text: str, raw: Mapping[str, Any]) -> list[s
             continue  # follows from the faults inside that [[lens]]
         if fault["type"] == "missing" and difflib.get_close_matches(key, unknown, n=1):
             continue  # it is there, misspelt, and has its own line
-        message = _message(fault["type"], fault.get("ctx", {}), fault["input"], model, key)
+        message = _message(fault, model, key)
         found.setdefault((line, key), f"line {line}: {_table_words(location, raw)}{message}")
     return [found[where] for where in sorted(found)]
 
@@ -76,17 +79,25 @@ def _table_words(location: tuple[str | int, ...], raw: Mapping[str, Any]) -> str
     if isinstance(location[1], int):
         row = raw[table][location[1]] if isinstance(raw.get(table), list) else {}
         name = row.get("name") or row.get("match") if isinstance(row, dict) else None
-        return f'[[{table}]] "{name}": ' if name else f"[[{table}]]: "
+        return f"[[{table}]] {_typed(name)}: " if name else f"[[{table}]]: "
     return f"[{table}]: "
 
 
-def _message(kind: str, context: Any, given: Any, model: type[BaseModel], key: str) -> str:
+def _message(fault: Any, model: type[BaseModel], key: str) -> str:
+    kind, context, given = fault["type"], fault.get("ctx", {}), fault["input"]
     field = model.model_fields.get(key)
     allowed = (field.description or "") if field else ""
     if kind == "extra_forbidden":
         return f'"{key}" is not a known key; {near_name(key, model.model_fields)}'
     if kind == "missing" and field is not None and not isinstance(given, list | tuple):
         return f'"{key}" is missing; give {allowed}'
+    if kind == "name":
+        typed = key if key == "name" or not str(given).strip() else f"{key} = {_typed(given)}"
+        return f"{typed} {fault['msg']}; allowed: {allowed}"
+    if kind == "string_too_long":
+        return (
+            f"{key} has {len(given)} letters, at most {context['max_length']}; allowed: {allowed}"
+        )
     if kind == "value_error":
         return str(context["error"])
     if field is None:
@@ -99,7 +110,9 @@ def _message(kind: str, context: Any, given: Any, model: type[BaseModel], key: s
 def _typed(value: Any) -> str:
     """A value as the person may have typed it, shortened."""
     if isinstance(value, str):
-        words = f'"{value}"'
+        words = value.replace("\n", "\\n").replace("\r", "\\r")
+        words = words if len(words) <= LONGEST_TYPED else words[: LONGEST_TYPED - 3] + "..."
+        return f'"{words}"'
     elif isinstance(value, bool):
         words = str(value).lower()
     elif isinstance(value, list | tuple):
@@ -108,4 +121,4 @@ def _typed(value: Any) -> str:
         words = "{ " + ", ".join(f"{key} = {_typed(part)}" for key, part in value.items()) + " }"
     else:
         words = f"{value}"
-    return words if len(words) <= 60 else words[:57] + "..."
+    return words if len(words) <= LONGEST_TYPED else words[: LONGEST_TYPED - 3] + "..."

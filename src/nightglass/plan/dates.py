@@ -50,7 +50,9 @@ def span(text: str) -> tuple[date, int]:
         return first, 1
     count = (day(end) - first) // timedelta(days=1) + 1
     if count < 1:
-        raise ValueError(f'"{text}": the last date lies before the first')
+        raise ValueError(
+            f'"{text}": the last date lies before the first; write the earlier one first'
+        )
     if count > MOST_NIGHTS:
         raise ValueError(f'"{text}" is {count} nights; plan {MOST_NIGHTS} at most at a time')
     return first, count

@@ -40,7 +40,8 @@ class StackGoal:
             raise ValueError("name one wish: a number of frames, a noise, or a depth")
         if self.noise_share is not None and not 0 < self.noise_share <= 1:
             raise ValueError(
-                f"noise {self.noise_share:g} is not a share of one frame's noise; 0.5 is half of it"
+                f"a noise of {100 * self.noise_share:g} % of one frame's is none; give above 0 to "
+                "100, 50 is half of it"
             )
 
 
@@ -154,8 +155,9 @@ def _count(shot: Shot, exposure_s: float, wish: StackGoal, choice: DepthChoice |
     else:
         count = frames_for(shot, exposure_s, float(wish.depth_mag or 0.0), choice)
     if not 1 <= count <= MOST_FRAMES:
+        wanted = f"more than {MOST_FRAMES}" if count > MOST_FRAMES else count
         raise ValueError(
-            f"that takes {count} frames; 1 to {MOST_FRAMES} can be planned: take a brighter lens, "
+            f"that takes {wanted} frames; 1 to {MOST_FRAMES} can be planned: take a brighter lens, "
             "a longer time, or a smaller wish"
         )
     return count

@@ -9,7 +9,8 @@ from typing import Any
 import altair as alt
 import vl_convert
 
-from nightglass.show.typeset import FONT_FOLDER, drawable
+from nightglass.show.outlined import write_picture
+from nightglass.show.typefaces import drawable
 
 INK = "#141a2e"
 SOFT = "#5b6272"
@@ -24,8 +25,6 @@ BLUR_RAMP = ("#fdf3e1", "#f3c98b", "#d98b52", "#9c4a3c", "#4f1f2d")
 LIGHT_RAMP = ("#1b2a4a", "#345f8f", "#6f9fc4", "#b4d2e3", "#f1f8fa")
 """Dark to light: more light is lighter."""
 FONT = "B612, DejaVu Sans, sans-serif"
-
-_FONTS_READY: list[bool] = []
 
 
 def styled(chart: Any, title: str, subtitle: list[str]) -> Any:
@@ -65,7 +64,7 @@ def rows_of(rows: Sequence[Mapping[str, Any]]) -> Any:
 
 
 def safe(text: str) -> str:
-    """Return a person's text fit for a chart: what no font has becomes a square."""
+    """Return a person's text fit for a chart: what no font on hand has becomes a square."""
     return drawable(text)
 
 
@@ -83,15 +82,10 @@ def save_chart(chart: Any, stem: Path) -> tuple[Path, Path]:
     """Write a chart as SVG and PNG (two dots per unit) beside each other; return both paths.
 
     No browser and no network are used. The SVG asks for the shipped font and falls back to the
-    reader's own. Raises OSError where the folder can't be written.
+    reader's own for Latin letters; others are outlines. Raises OSError where the folder can't be
+    written.
     """
-    if not _FONTS_READY:
-        vl_convert.register_font_directory(str(FONT_FOLDER))
-        _FONTS_READY.append(True)
     # The schema check takes a third of the time; the tests make it for each kind of chart.
     spec = chart.to_dict(validate=False)
     svg, png = stem.with_name(stem.name + ".svg"), stem.with_name(stem.name + ".png")
-    drawing = vl_convert.vegalite_to_svg(spec)
-    svg.write_text(drawing, encoding="utf-8")
-    png.write_bytes(vl_convert.svg_to_png(drawing, scale=2))
-    return svg, png
+    return write_picture(vl_convert.vegalite_to_svg(spec), svg, png)

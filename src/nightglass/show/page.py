@@ -14,7 +14,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from nightglass.show.typeset import FONT_FOLDER, TEMPLATE_FOLDER
+from nightglass.show.typefaces import FONT_FOLDER
+from nightglass.show.typeset import TEMPLATE_FOLDER
 
 
 @lru_cache(maxsize=1)

@@ -5,18 +5,17 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 from html import escape
-from pathlib import Path
 
 import numpy as np
 
 from nightglass.optics.arrays import Floats
+from nightglass.show.typefaces import drawable
 
 FONT = "Liberation Sans, DejaVu Sans, Arial, sans-serif"
 INK, PAPER, FAINT = "#1c1c1c", "#ffffff", "#5b5b5b"
 SKY, BAND, BAND_EDGE = "#111a35", "#36467a", "#9fb2e6"
 LAND, LAND_EDGE, OUTSIDE = "#3b3328", "#d8cbb3", "#4a4a4a"
 STAR, TRAIL, MARK = "#ffffff", "#f0a92b", "#ffffff"
-PNG_SCALE = 2.0
 LETTER_WIDTH = 0.53
 """Mean width of a letter over the font's size; a little more than these fonts have."""
 
@@ -26,7 +25,7 @@ class Picture:
 
     def __init__(self, width_px: float, height_px: float, title: str) -> None:
         self.width_px, self.height_px = width_px, height_px
-        self._parts: list[str] = [f"<title>{escape(title)}</title>"]
+        self._parts: list[str] = [f"<title>{escape(drawable(title))}</title>"]
         self.rect(0, 0, width_px, height_px, PAPER)
 
     def rect(
@@ -76,7 +75,7 @@ class Picture:
         """Add a line of text, its left end at (x, y) unless `more` says otherwise."""
         self._parts.append(
             f'<text x="{x:.1f}" y="{y:.1f}" font-family="{FONT}" font-size="{size:g}" '
-            f'fill="{fill}" {more}>{escape(words)}</text>'
+            f'fill="{fill}" {more}>{escape(drawable(words))}</text>'
         )
 
     def paragraph(
@@ -136,16 +135,6 @@ def columns_path(x_px: Floats, y_px: Floats, above_zero: Floats) -> str:
             bottom = _edge(y_px, values, end, end - 1)
             pieces.append(f"M{x - half:.1f},{top:.1f}H{x + half:.1f}V{bottom:.1f}H{x - half:.1f}Z")
     return "".join(pieces)
-
-
-def write_svg_png(svg: str, svg_path: Path, png_path: Path) -> list[Path]:
-    """Write an SVG and its PNG (twice the size, for print); return both paths."""
-    import vl_convert
-
-    svg_path.parent.mkdir(parents=True, exist_ok=True)
-    svg_path.write_text(svg, encoding="utf-8")
-    png_path.write_bytes(vl_convert.svg_to_png(svg, scale=PNG_SCALE))
-    return [svg_path, png_path]
 
 
 def _edge(y_px: Floats, values: Floats, outside: int, inside: int) -> float:

@@ -1,4 +1,4 @@
-"""Typesetting with typst: shipped fonts only, no network, the same picture on every machine."""
+"""Typesetting with typst: fonts on hand only, no network, the same picture on every machine."""
 
 from __future__ import annotations
 
@@ -11,39 +11,9 @@ from typing import Any, Literal
 
 import typst
 
-FONT_FOLDER = Path(str(files("nightglass.show") / "fonts"))
+from nightglass.show.typefaces import drawable, font_folders
+
 TEMPLATE_FOLDER = Path(str(files("nightglass.show") / "templates"))
-REPLACEMENT = "\N{WHITE SQUARE}"
-
-# The scripts for which typst's own embedded fonts and the shipped ones have glyphs (tried one by
-# one in tests/show/test_show_typeset.py); other characters would be drawn as empty boxes of an
-# unknown width, so they become one square each and the Latin text beside them stays.
-_COVERED = (
-    (0x20, 0x7E),
-    (0xA0, 0x17F),
-    (0x386, 0x3CE),
-    (0x400, 0x45F),
-    (0x2010, 0x2022),
-    (0x2026, 0x2026),
-    (0x2030, 0x203A),
-    (0x2070, 0x208E),
-    (0x2190, 0x2199),
-    (0x2212, 0x2212),
-    (0x2248, 0x2248),
-    (0x2260, 0x2265),
-    (0x25A0, 0x25FF),
-    (0x2605, 0x2606),
-    (0x263C, 0x263E),
-)
-
-
-def drawable(text: str) -> str:
-    """Return the text with every character that no shipped font has replaced by a square.
-
-    Line breaks and tabs become spaces; runs of replaced characters stay as long as they were.
-    """
-    spaced = " ".join(text.split())
-    return "".join(c if _covered(ord(c)) else REPLACEMENT for c in spaced)
 
 
 def typeset(
@@ -59,12 +29,13 @@ def typeset(
     made is the time stamp inside a PDF, so that the
     same card gives the same bytes. Raises typst.TypstError if the template does not compile.
     """
+    words = json.dumps(_drawable_tree(data), allow_nan=False, ensure_ascii=False)
     compiler = typst.Compiler(
         input=TEMPLATE_FOLDER / template,
         root=TEMPLATE_FOLDER,
-        font_paths=[FONT_FOLDER],
+        font_paths=font_folders(words),
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(_drawable_tree(data), allow_nan=False)},
+        sys_inputs={"data": words},
     )
     stamp = datetime(made.year, made.month, made.day, tzinfo=UTC)
     pages = compiler.compile(
@@ -72,10 +43,6 @@ def typeset(
     )
     documents = pages if isinstance(pages, list) else [pages]
     return [document for document in documents if document is not None]
-
-
-def _covered(code: int) -> bool:
-    return any(low <= code <= high for low, high in _COVERED)
 
 
 def _drawable_tree(value: Any) -> Any:

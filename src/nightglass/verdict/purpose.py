@@ -32,7 +32,7 @@ def seen_percent(picture_height_m: float, distance_m: float) -> float:
     if not (picture_height_m > 0 and distance_m > 0):
         raise ValueError(
             f"a picture {picture_height_m:g} m high seen from {distance_m:g} m: both must be "
-            "above 0"
+            "above 0, as in print 60 cm wide seen from 1 m"
         )
     return 100 * ARCMINUTE * distance_m / picture_height_m
 

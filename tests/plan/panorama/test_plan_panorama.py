@@ -304,8 +304,8 @@ def test_when_more_frames_stop_helping():
     [
         ({}, "name one wish"),
         ({"frames": 3, "noise_share": 0.5}, "name one wish"),
-        ({"noise_share": 1.5}, "is not a share of one frame's noise"),
-        ({"frames": 5000}, "that takes 5000 frames; 1 to 2000 can be planned"),
+        ({"noise_share": 1.5}, "a noise of 150 % of one frame's is none; give above 0 to 100"),
+        ({"frames": 5000}, "that takes more than 2000 frames; 1 to 2000 can be planned"),
         ({"depth_mag": 25.0}, "1 to 2000 can be planned"),
         ({"frames": 3, "gap_s": -1}, "it can't be negative"),
     ],

@@ -19,7 +19,7 @@ from nightglass.show.sky.falloff_curve import signed
 from nightglass.show.sky.map import sky_map_svg
 from nightglass.show.sky.spot_outline import outline, share_level
 from nightglass.show.sky.stars import star_crops_svg
-from nightglass.show.typeset import FONT_FOLDER
+from nightglass.show.typefaces import FONT_FOLDER
 from nightglass.sky.zones.zone import JOINED
 
 LONG_NOTE = "the sky's own motion explains the trails and a very long word of it " * 6

@@ -15,14 +15,18 @@ USABLE_LIMIT_PERCENT = 0.25
 practice."""
 
 
+class NothingUsableError(ValueError):
+    """The blur in the middle of the frame is over the limit: no panorama of this setting."""
+
+
 def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> float:
     """Return the middle share of the frame's sides whose corners are still within a blur limit.
 
     zones: (field radius, blur in % of picture height), radius 0 centre to 1 corner; the worst
     zone of each radius counts. Between two radii the blur grows in a straight line; beyond the
     outermost zone nothing is known and nothing is promised. A middle rectangle of share s has its
-    corners at field radius s. Raises ValueError when no zone was measured or the centre itself is
-    over the limit.
+    corners at field radius s. Raises ValueError when no zone was measured, NothingUsableError
+    when the centre itself is over the limit.
     """
     if not zones:
         raise ValueError("no zone of this setting was measured: the usable share is not tested")
@@ -31,7 +35,7 @@ def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> 
         worst[radius] = max(worst.get(radius, 0.0), blur)
     ordered = sorted(worst.items())
     if ordered[0][1] > limit_percent:
-        raise ValueError(
+        raise NothingUsableError(
             f"the innermost zone has a blur of {ordered[0][1]:.2f} %, over the limit of "
             f"{limit_percent:g} %: no part of the frame is usable; stop down or allow more"
         )

@@ -52,12 +52,17 @@ def to_csv(rows: Sequence[dict[str, Any]]) -> str:
 
 
 def to_json(ranking: Ranking, waiting: Waiting | None = None) -> str:
-    """Return the whole verdict as JSON: standings, settings, unbeaten ones, assumptions.
+    """Return ranking_document as JSON. NaN and infinity have no place in it: they become null."""
+    document = finite(ranking_document(ranking, waiting))
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def ranking_document(ranking: Ranking, waiting: Waiting | None = None) -> dict[str, Any]:
+    """Return the whole verdict: standings, settings, unbeaten ones, assumptions.
 
     waiting: files that take no part in it.
-    NaN and infinity have no place in JSON: they become null.
     """
-    document = {
+    return {
         "question": ranking.question,
         "viewed_as": asdict(ranking.eye),
         "limit": None if ranking.limit is None else asdict(ranking.limit),
@@ -76,7 +81,6 @@ def to_json(ranking: Ranking, waiting: Waiting | None = None) -> str:
         "assumptions": [asdict(item) for item in ranking.assumptions],
         "not_ranked": [asdict(one) for one in ranking.not_ranked],
     }
-    return json.dumps(finite(document), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def finite(value: Any) -> Any:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from nightglass.show.outlined import write_picture
 from nightglass.show.page import made, render, write_page
 from nightglass.show.sky.field_words import (
     colour_numbers,
@@ -24,7 +25,6 @@ from nightglass.show.sky.filter_chart import filter_svg
 from nightglass.show.sky.map import sky_map_svg
 from nightglass.show.sky.sheet import SkySheet
 from nightglass.show.sky.stars import star_crops_svg
-from nightglass.show.svg import write_svg_png
 from nightglass.sky.photometry.filtering import Filtering
 from nightglass.sky.zones.field import PLACES, Field
 from nightglass.sky.zones.zone import Zone
@@ -69,7 +69,7 @@ def write_pictures(svgs: Mapping[str, str], folder: Path, stem: str) -> list[Pat
     written: list[Path] = []
     for name, svg in svgs.items():
         path = folder / f"{name}_{stem}"
-        written += write_svg_png(svg, path.with_name(f"{path.name}.svg"),
+        written += write_picture(svg, path.with_name(f"{path.name}.svg"),
                                  path.with_name(f"{path.name}.png"))  # fmt: skip
     return written
 

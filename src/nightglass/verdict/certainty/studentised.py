@@ -6,40 +6,49 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import gammaln, ndtr
+from scipy.special import lambertw, ndtr
 
 from nightglass.optics.arrays import Floats
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(128)
+"""Over the means: half as many are 5e-6 off at 20 means, 1.6e-5 at 50."""
 _REACH = 8.0
 """The normal distribution is cut here: 1e-15 of it lies beyond."""
-_ENDS = 14.0
-"""Standard deviations of the estimated scatter that are integrated over."""
+_CUT = 28.0
+"""The density of the estimated scatter is cut where it fell by exp(-28), 7e-13 of its peak."""
+_STEPS = 192
+"""Steps over the scatter: 0.16 of its logarithm at one degree of freedom, the widest case."""
 
 
 def range_probability(q: float, compared: int, degrees_of_freedom: float) -> float:
     """Return the probability that the range of several means is at most q standard errors.
 
-    compared: number of means; degrees_of_freedom: of the scatter, inf for a known one. Integrated
-    by 64 x 64 Gauss-Legendre nodes, good to 1e-6 from one degree of freedom on. Source: the
-    distribution's definition, e.g. Lund & Lund 1983, Applied Statistics 32, 204 (AS 190).
+    compared: number of means; degrees_of_freedom: of the scatter, inf for a known one. Good to
+    1e-8 from one degree of freedom on. Source: the distribution's definition, e.g. Lund & Lund
+    1983, Applied Statistics 32, 204 (AS 190).
     """
     if math.isinf(degrees_of_freedom):
         return float(_of_known_scatter(np.array([q]), compared)[0])
-    v = degrees_of_freedom
-    deviation = 1 / math.sqrt(2 * v)
-    low, high = max(0.0, 1 - _ENDS * deviation), 1 + _ENDS * deviation
-    s = (low + high) / 2 + _NODES * (high - low) / 2
-    # Density of the estimated over the true scatter: chi over root v.
-    log_density = (
-        v / 2 * math.log(v)
-        - float(gammaln(v / 2))
-        - (v / 2 - 1) * math.log(2)
-        + (v - 1) * np.log(s)
-        - v * s * s / 2
-    )
-    weights = _WEIGHTS * (high - low) / 2 * np.exp(log_density)
-    return float(weights @ _of_known_scatter(q * s, compared))
+    scatter, weights = _scatter(degrees_of_freedom)
+    return float(weights @ _of_known_scatter(q * scatter, compared))
+
+
+@lru_cache(maxsize=64)
+def _scatter(v: float) -> tuple[Floats, Floats]:
+    """Return ratios of estimated to true scatter (chi over root v) and their weights, sum 1.
+
+    Even steps of the logarithm: with few degrees of freedom the wide ranges come from scatters
+    near zero, which even steps of the scatter itself pass over. There the integrand is smooth and
+    falls off at both ends, so that the trapezoidal rule converges faster than any power of the
+    step (Trefethen & Weideman 2014, SIAM Review 56, 385).
+    """
+    # The density over t = ln(scatter) goes as exp(v (t - exp(2 t) / 2)), its peak is at t = 0; the
+    # two ends are where it fell by the cut: y = exp(2 t) solves ln(y) - y = -1 - 2 cut / v.
+    argument = -math.exp(-1 - 2 * _CUT / v)
+    low, high = (0.5 * math.log(-float(lambertw(argument, branch).real)) for branch in (0, -1))
+    t = np.linspace(low, high, _STEPS + 1)
+    density = np.exp(v * (t - np.exp(2 * t) / 2 + 0.5))
+    return np.exp(t), density / density.sum()
 
 
 @lru_cache(maxsize=4096)

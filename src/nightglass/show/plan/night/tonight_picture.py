@@ -10,6 +10,7 @@ import numpy as np
 from nightglass.optics.arrays import Floats
 from nightglass.plan.camera import seen_from
 from nightglass.plan.night.tonight import PlaceTime, Tonight
+from nightglass.show.outlined import write_picture
 from nightglass.show.plan.frame_words import shot_text, time_text
 from nightglass.show.plan.night.text import zone_words
 from nightglass.show.plan.night.tonight_text import light_words
@@ -27,7 +28,6 @@ from nightglass.show.svg import (
     TRAIL,
     Picture,
     columns_path,
-    write_svg_png,
 )
 from nightglass.show.words import percent, seconds
 
@@ -67,9 +67,9 @@ def tonight_picture(plan: Tonight) -> str:
     return picture.svg()
 
 
-def write_tonight(plan: Tonight, folder: Path) -> list[Path]:
+def write_tonight(plan: Tonight, folder: Path) -> tuple[Path, ...]:
     """Write tonight.svg and .png into a folder (made if missing); return the paths."""
-    return write_svg_png(tonight_picture(plan), folder / "tonight.svg", folder / "tonight.png")
+    return write_picture(tonight_picture(plan), folder / "tonight.svg", folder / "tonight.png")
 
 
 class _Frame:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from nightglass.plan.panorama.sky import sky_then
 from nightglass.plan.panorama.wished import PanoramaPlan
+from nightglass.show.outlined import write_picture
 from nightglass.show.plan.panorama.picture import panorama_picture
 from nightglass.show.plan.panorama.text import phone_list
-from nightglass.show.svg import write_svg_png
 
 
 def write_panorama(planned: PanoramaPlan, folder: Path) -> list[Path]:
@@ -20,7 +20,7 @@ def write_panorama(planned: PanoramaPlan, folder: Path) -> list[Path]:
         then = sky_then(there.place, moment, there.horizon)
         title += f", {there.place.name}, {moment:%d %b %Y}"
     picture = panorama_picture(plan, then)
-    written = write_svg_png(picture, folder / "panorama.svg", folder / "panorama.png")
+    written = list(write_picture(picture, folder / "panorama.svg", folder / "panorama.png"))
     page = folder / "panorama.html"
     page.write_text(phone_list(plan, title), encoding="utf-8")
     return [*written, page]

@@ -9,13 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from nightglass.plan.night.season import Season
+from nightglass.show.outlined import write_picture
 from nightglass.show.plan.caution_words import caution_data
 from nightglass.show.plan.night.data import horizon_data, place_data, window_data
 from nightglass.show.plan.season.calendar import season_calendar
 from nightglass.show.plan.season.chart import season_chart
 from nightglass.show.plan.season.text import COLUMNS, season_rows
-
-PNG_SCALE = 2.0
 
 
 def write_season(season: Season, folder: Path) -> list[Path]:
@@ -38,8 +37,7 @@ def write_pictures(chart: Any, svg: Path, png: Path) -> None:
     # Bars of neighbouring nights touch: smoothed edges would let the ground shine through.
     crisp = "<style>.mark-rect path{shape-rendering:crispEdges}</style>"
     drawn = drawn.replace(">", f">{crisp}", 1)
-    svg.write_text(drawn, encoding="utf-8")
-    png.write_bytes(vl_convert.svg_to_png(drawn, scale=PNG_SCALE))
+    write_picture(drawn, svg, png)
 
 
 def season_csv(season: Season) -> str:
