@@ -54,8 +54,7 @@ def sky_frame(
     exposure_s: true seconds, as the frame was observed with; iso: as recorded or typed.
     """
     if not isinstance(seen.solution, Solution):
-        failed = seen.solution
-        why = FrameReason(FrameReasonCode.NOT_SOLVED, f"{failed.reason}; {failed.advice}")
+        why = FrameReason(FrameReasonCode.NOT_SOLVED, unsolved=seen.solution)
         return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
     if seen.motion is None or not exposure_s:
         why = FrameReason(FrameReasonCode.NO_EXPOSURE)
@@ -71,7 +70,7 @@ def sky_frame(
         alike = redrawn_sizes(sight, result.zones, bench.file.body.picture_height_px)
         predictions = _predictions(sight, night, moment, result, bench, iso)
         measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
-        reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES, motion.words)
+        reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES)
     return SkyFrame(
         file=name,
         setting=setting,
@@ -152,4 +151,4 @@ def _clipped_share(seen: Observation) -> float:
 def _moment(seen: Observation) -> SkyMoment | None:
     """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
     moment = seen.placed.moment if seen.placed is not None else None
-    return moment if moment is not None and moment.clock_off_minutes == 0 else None
+    return moment if moment is not None and not moment.refuted else None

@@ -16,6 +16,10 @@ from nightglass.proof.codes import (
     VerdictCode,
 )
 from nightglass.proof.redraw.pair import StarPair
+from nightglass.sky.astrometry.codes import SkyLight
+from nightglass.sky.astrometry.solve import Unsolved
+from nightglass.sky.photometry.codes import LimitSource
+from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
@@ -56,6 +60,8 @@ class FrameReason:
     code: FrameReasonCode
     error: str = ""
     """What the reading or measuring step itself said; empty where the code says all."""
+    unsolved: Unsolved | None = None
+    """Why it could not be solved."""
 
 
 @dataclass(frozen=True)
@@ -65,8 +71,9 @@ class PlaceReason:
     code: PlaceReasonCode
     at_most_px: float | None = None
     """Bound of a bench spot at limit."""
-    error: str = ""
-    """What the measuring of the sky's zones said."""
+    zone_reason: ZoneReason | None = None
+    """Why a zone of the sky was not measured, with the number of its stars."""
+    zone_stars: int | None = None
 
 
 @dataclass(frozen=True)
@@ -74,8 +81,8 @@ class PredictionReason:
     """Why one of light, limit, stars and glow can't be compared."""
 
     code: PredictionReasonCode
-    error: str = ""
-    """What the measuring of the limit said."""
+    limiting_from: LimitSource | None = None
+    """Why the limit is not known."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +91,7 @@ class Cause:
 
     code: CauseCode
     factors: tuple[StarsFactor, ...] = ()
-    conditions: tuple[str, ...] = ()
+    conditions: tuple[SkyLight, ...] = ()
     """What was bright, as SkyFrame has it."""
     stars: int | None = None
     """Number of stars under which a place has few."""
@@ -143,8 +150,8 @@ class SkyFrame:
     """Share of the stars of SNR 25 and more that are too bright to be used."""
     limiting_mag: float | None = None
     sky_mag_arcsec2: float | None = None
-    conditions: tuple[str, ...] = ()
-    """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
+    conditions: tuple[SkyLight, ...] = ()
+    """What was bright; empty for a dark night or an unknown one."""
     reason: FrameReason | None = None
     redrawn_sizes: tuple[RedrawnSize, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""

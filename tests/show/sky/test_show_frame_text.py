@@ -16,7 +16,7 @@ from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
-from nightglass.sky.digits import chance_words
+from nightglass.show.digits import chance_words
 from nightglass.sky.observe import NO_EXPOSURE, Observation
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.stars.find import COLUMNS, Found, FoundStars

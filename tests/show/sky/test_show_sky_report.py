@@ -17,7 +17,7 @@ from nightglass.show.sky.report import (
     write_pictures,
     write_report,
 )
-from nightglass.sky.digits import plus_minus
+from nightglass.show.digits import plus_minus
 from nightglass.sky.photometry.filtering import Filtering
 
 VERDICT = Filtering("bulb", 30.0, 2, "filtered", 90, 0.1, (0.05, 0.18), 0.8, "cut <to> neighbours",

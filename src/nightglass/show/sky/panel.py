@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 
 from nightglass.show.sky.falloff_curve import CURVE_HEIGHT, draw_falloff
-from nightglass.show.sky.field_words import focus_words, verdict
+from nightglass.show.sky.field_words import hint_words, verdict
 from nightglass.show.sky.style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.field import Field
@@ -68,7 +68,7 @@ def _paragraph(picture: Picture, box: Box, words: str) -> float:
 
 
 def _sentences(field: Field, notes: Sequence[str]) -> list[str]:
-    found = (*focus_words(field), *notes)
+    found = (*hint_words(field), *notes)
     return [f"{line[0].upper()}{line[1:]}." for line in found if line]
 
 

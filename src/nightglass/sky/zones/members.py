@@ -16,8 +16,8 @@ from nightglass.optics.arrays import Flags, Floats, Indices, Ints64
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.background import level_at, noise_at
 from nightglass.sky.stars.find import Found
+from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.zone import (
-    JOINED,
     LEAST_SNR,
     LEAST_STARS,
     STRONG_SNR,
@@ -25,7 +25,6 @@ from nightglass.sky.zones.zone import (
     ZONE_ROWS,
     Group,
     Zone,
-    because,
     expected_trails,
     together,
 )
@@ -33,7 +32,6 @@ from nightglass.sky.zones.zone import (
 NEAR = 0.5
 """How much the stars near a zone's middle count more: its spot changes inside it. Weights fall by
 exp(-NEAR) toward the middles of its sides; benchmarks/sky_motion.py."""
-TOO_FEW = "{} single unclipped stars stand out here; it takes five clear ones"
 LEAST_TOGETHER, MOST_OF_ONE = 60.0, 50.0
 """SNR of a zone's stars together, the root of the sum of squares, and the most that one star may
 add; see benchmarks/sky_motion.py."""
@@ -67,7 +65,8 @@ def gather(
         both = _chosen(frame, found, solution, usable, zone, paths)
         if _enough(found, both[0]):
             chosen[at] = (zone, *both)
-            chosen[beside] = (because(chosen[beside][0], JOINED), *chosen[beside][1:])
+            inner_zone = replace(chosen[beside][0], reason=ZoneReason.JOINED)
+            chosen[beside] = (inner_zone, *chosen[beside][1:])
     return [
         zone if zone.reason else _group(frame, found, zone, stars, trails)
         for zone, stars, trails in chosen.values()
@@ -135,7 +134,7 @@ def _group(frame: Frame, found: Found, zone: Zone, chosen: Indices, trails: Floa
     stars = found.stars
     zone = replace(zone, stars=len(chosen))
     if not _enough(found, chosen):
-        return because(zone, TOO_FEW.format(len(chosen)))
+        return replace(zone, reason=ZoneReason.TOO_FEW_STARS)
     spread = np.nanmedian(
         [stars.spread_xx[chosen], stars.spread_xy[chosen], stars.spread_yy[chosen]], axis=1
     )
