@@ -24,6 +24,7 @@ from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.codes import LimitSource, NoiseSource
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
 
@@ -50,9 +51,9 @@ def night(**more) -> Night:
     values = {
         "zero_point_mag": 15.0, "zero_point_err": 0.0, "zero_point_scatter": 0.1,
         "zero_point_stars": 200, "falloff": None, "sky_mag_arcsec2": 15.0, "sky_err": 0.05,
-        "limiting_mag": 9.0, "limiting_err": 0.0, "limiting_from": "line of SNR on magnitude",
+        "limiting_mag": 9.0, "limiting_err": 0.0, "limiting_from": LimitSource.SNR_LINE,
         "stars_recorded": 3, "open_sky": 1.0, "sky_noise_counts": 5.0, "gain_e_per_count": None,
-        "read_noise_counts": None, "limited_by": "the sky's light", "notes": (),
+        "read_noise_counts": None, "limited_by": NoiseSource.SKY, "notes": (),
     }  # fmt: skip
     return Night(**{**values, **more})
 

@@ -12,8 +12,14 @@ import pytest
 from nightglass.almanac.place import Place, place
 from nightglass.frame.record import Metadata
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render, star_paths
-from nightglass.show.sky.place_words import place_data, place_words
+from nightglass.show.sky.place_words import (
+    AIR_REASONS,
+    air_reason_words,
+    place_data,
+    place_words,
+)
 from nightglass.sky.astrometry.camera import Camera, vectors_at
+from nightglass.sky.astrometry.codes import AirReason
 from nightglass.sky.astrometry.moment import sky_moment
 from nightglass.sky.astrometry.placed import place_frame
 from nightglass.sky.astrometry.refine import Solution
@@ -112,22 +118,22 @@ def test_trails_near_the_horizon_are_those_that_the_air_leaves(observed):
 @pytest.mark.parametrize(
     ("metadata", "where", "reason"),
     [
-        (Metadata(), HERE, "place and time of the frame are not both known"),
-        (Metadata(taken_at=NIGHT), None, "place and time of the frame are not both known"),
+        (Metadata(), HERE, AirReason.PLACE_OR_TIME_UNKNOWN),
+        (Metadata(taken_at=NIGHT), None, AirReason.PLACE_OR_TIME_UNKNOWN),
         (
             Metadata(taken_at=NIGHT + timedelta(hours=14)),
             HERE,
-            "the sky disagrees with place and clock",
+            AirReason.CLOCK_REFUTED,
         ),
         (
             Metadata(taken_at=NIGHT.replace(year=2099)),
             HERE,
-            "place and time of the frame are not both known",
+            AirReason.PLACE_OR_TIME_UNKNOWN,
         ),
         (
             Metadata(taken_at=NIGHT),
             replace(HERE, latitude_degrees=62.0),
-            "the sky disagrees with place and clock",
+            AirReason.CLOCK_REFUTED,
         ),
     ],
 )
@@ -136,8 +142,9 @@ def test_the_air_stays_where_place_or_clock_can_not_be_right(observed, metadata,
     assert isinstance(left.solution, Solution)
     placed = place_frame(seen.found.stars, left.solution, metadata, where)
     assert placed.solution is left.solution
-    assert placed.air.reason == reason
-    assert place_words(placed)[-1].startswith(f"air: not taken out of the camera, {reason}; ")
+    assert placed.air.reason is reason
+    words = f"air: not taken out of the camera, {AIR_REASONS[reason]}; "
+    assert place_words(placed)[-1].startswith(words)
 
 
 def test_a_clock_set_to_summer_time_is_told_in_words(observed):
@@ -147,7 +154,7 @@ def test_a_clock_set_to_summer_time_is_told_in_words(observed):
     placed = place_frame(seen.found.stars, left.solution, Metadata(taken_at=at), HERE)
     assert not placed.air.taken_out
     assert placed.solution is left.solution
-    assert "check clock, time zone and place" in (placed.air.reason or "")
+    assert "check clock, time zone and place" in air_reason_words(placed.air)
 
 
 def test_a_place_given_as_a_record_is_the_one_that_is_told(observed):
