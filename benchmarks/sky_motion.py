@@ -179,7 +179,7 @@ def main() -> None:
         measured = sum(zone.length_px is not None for zone in motion.zones)
         print(
             f"{name}: {measured} zones, length off by up to {100 * worst[0]:.1f} %, trail by "
-            f"{worst[1]:.2f} px; {times[0]:.1f} s of processor, {times[1]:.1f} s; {motion.words}",
+            f"{worst[1]:.2f} px; {times[0]:.1f} s of processor, {times[1]:.1f} s; {motion.kind}",
             flush=True,
         )
     print(f"\n{len(misses.length)} zones")

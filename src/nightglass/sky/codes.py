@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from nightglass.sky.astrometry.codes import ASTROMETRY_CODES
+from nightglass.sky.photometry.codes import PHOTOMETRY_CODES
+from nightglass.sky.zones.codes import ZONE_CODES
+
 
 class FrameNoteCode(StrEnum):
     """What is to be known of a frame, and what one shows that could not be solved."""
@@ -34,4 +38,10 @@ class FrameNote:
     """Median of lines, or diameter of discs."""
 
 
-FRAME_CODES: tuple[type[StrEnum], ...] = (FrameNoteCode,)
+ALL_CODES: tuple[type[StrEnum], ...] = (
+    FrameNoteCode,
+    *ASTROMETRY_CODES,
+    *PHOTOMETRY_CODES,
+    *ZONE_CODES,
+)
+"""Of a frame, and of all that is measured in it."""

@@ -40,7 +40,7 @@ from nightglass.sky.zones.shutter import shutter_hint
 from nightglass.sky.zones.zone import Zone
 
 FROM_FILE = "from_file"
-"""Code of a note that the file itself made, with its text."""
+"""Code of a note that the reading of the file made; `text` holds it."""
 
 
 def as_data(seen: Observation, file: str) -> dict[str, Any]:
@@ -163,6 +163,7 @@ def _field_data(field: Field) -> dict[str, Any]:
             for name, radius in places.items()
             if light is not None
         },
+        "falloff_reason": field.falloff_reason,
         "hints": [_known(hint) for hint in field_hints(field)],
     }
 

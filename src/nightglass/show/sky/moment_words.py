@@ -5,8 +5,14 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from nightglass.almanac.nightwords import DARK_DEGREES
 from nightglass.almanac.place import Place
-from nightglass.sky.astrometry.moment import REFRACTION_AT_HORIZON_DEGREES, SkyMoment
+from nightglass.sky.astrometry.codes import SkyLight
+from nightglass.sky.astrometry.moment import (
+    MOONLIT_SHARE,
+    REFRACTION_AT_HORIZON_DEGREES,
+    SkyMoment,
+)
 
 TILT_WORTH_SAYING_DEGREES = 8.0
 """A camera on a tripod seldom leans further by accident."""
@@ -16,6 +22,12 @@ HELD_SO = {
     "bottom": "the frame is upside down",
 }
 """By the side of the raw frame toward which the zenith lies."""
+LIGHTS = {
+    SkyLight.DAYLIGHT: "the sun is up",
+    SkyLight.TWILIGHT: f"the sun is less than {-DARK_DEGREES:.0f} degrees below the horizon",
+    SkyLight.MOONLIGHT: f"the moon is up and {100 * MOONLIT_SHARE:.0f} % or more of it is lit",
+}
+"""Codes of `conditions` in the JSON, as the glossary explains them."""
 BY_THE_CLOCK = (
     "aim_altitude_degrees", "aim_azimuth_degrees", "moon_altitude_degrees", "moon_share",
     "moon_separation_degrees", "conditions", "tilt_degrees", "level_off_minutes",
