@@ -33,7 +33,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
-from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, ZONE_REASONS
+from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
 from nightglass.show.sky.filter_words import FILTER_REASONS
 from nightglass.show.sky.filter_words import VERDICTS as FILTER_VERDICTS
 from nightglass.show.sky.frame_text import FROM_FILE
@@ -155,6 +155,7 @@ SKY_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`kind` of `motion`", MOTIONS),
     ("`reason` of a zone", ZONE_REASONS),
     ("`falloff_reason` of `lens`", FALLOFF_REASONS),
+    ("`verdict` of `decentring`", SIDE_VERDICTS),
     ("`hints` of `lens`", HINTS),
     ("`verdict` of `filtering`", FILTER_VERDICTS),
     ("`reason` of `filtering`", FILTER_REASONS),

@@ -13,7 +13,12 @@ from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.prediction.cells import NightCase
 from nightglass.proof.prediction.night import frame_night
-from nightglass.proof.records import FrameNight, FrameReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import FrameReason
+from nightglass.proof.records import (
+    FrameNight,
+    RedrawnSize,
+    SkyFrame,
+)
 from nightglass.proof.redraw.sizes import redrawn_sizes
 from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.moment import SkyMoment

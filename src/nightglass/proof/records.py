@@ -8,18 +8,13 @@ from typing import Literal
 from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import (
     CauseCode,
-    FrameReasonCode,
     NextStepCode,
-    PlaceReasonCode,
-    PredictionReasonCode,
     StarsFactor,
     VerdictCode,
 )
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
 from nightglass.proof.redraw.pair import StarPair
 from nightglass.sky.astrometry.codes import SkyLight
-from nightglass.sky.astrometry.solve import Unsolved
-from nightglass.sky.photometry.codes import LimitSource
-from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
@@ -51,38 +46,6 @@ class RedrawnSize:
     sky_px: float
     picture: StarPair | None = None
     """A typical one of these stars, as recorded and as redrawn."""
-
-
-@dataclass(frozen=True)
-class FrameReason:
-    """Why nothing of a frame can be compared."""
-
-    code: FrameReasonCode
-    error: str = ""
-    """What the reading or measuring step itself said; empty where the code says all."""
-    unsolved: Unsolved | None = None
-    """Why it could not be solved."""
-
-
-@dataclass(frozen=True)
-class PlaceReason:
-    """Why the lens alone can't be compared at a place."""
-
-    code: PlaceReasonCode
-    at_most_px: float | None = None
-    """Bound of a bench spot at limit."""
-    zone_reason: ZoneReason | None = None
-    """Why a zone of the sky was not measured, with the number of its stars."""
-    zone_stars: int | None = None
-
-
-@dataclass(frozen=True)
-class PredictionReason:
-    """Why one of light, limit, stars and glow can't be compared."""
-
-    code: PredictionReasonCode
-    limiting_from: LimitSource | None = None
-    """Why the limit is not known."""
 
 
 @dataclass(frozen=True)

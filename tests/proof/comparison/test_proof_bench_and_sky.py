@@ -13,7 +13,11 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode
 from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
-from nightglass.proof.records import FrameReason, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import FrameReason, PlaceReason
+from nightglass.proof.records import (
+    RedrawnSize,
+    SkyFrame,
+)
 from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.reasons import place_reason_words
 from nightglass.show.proof.verdict import verdict_words

@@ -18,7 +18,7 @@ from nightglass.proof.prediction.cells import CELLS, Cells, NightCase
 from nightglass.proof.prediction.light_and_glow import glow, light
 from nightglass.proof.prediction.ratio import apart, times
 from nightglass.proof.prediction.stars import limit_and_stars
-from nightglass.proof.records import PredictionReason
+from nightglass.proof.reasons import PredictionReason
 from nightglass.proof.sight import Sight
 from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera

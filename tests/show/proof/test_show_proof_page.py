@@ -22,11 +22,10 @@ from nightglass.gear.lens import Lens
 from nightglass.proof.assumptions import proof_assumptions
 from nightglass.proof.codes import ALL_CODES, FrameReasonCode, PredictionReasonCode
 from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
+from nightglass.proof.reasons import FrameReason, PredictionReason
 from nightglass.proof.records import (
     FrameNight,
-    FrameReason,
     Prediction,
-    PredictionReason,
     RedrawnSize,
     SkyFrame,
 )

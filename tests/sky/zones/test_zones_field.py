@@ -20,7 +20,7 @@ from nightglass.show.sky.field_words import (
     trail_words,
     uneven_words,
     unknown_words,
-    verdict,
+    verdict_words,
     zone_name,
 )
 from nightglass.show.sky.motion_words import shutter_words
@@ -203,7 +203,7 @@ def test_a_difference_too_small_to_see_says_so():
     found = field(lambda q, r, c: 3.0 * (1.05 if c > 2 else 1.0), err=0.01)
     # 5 % of 3 px is 0.004 % of 4,000 px.
     assert found.uneven[0].real
-    assert verdict(found.uneven[0], found) == "real, too small to see"
+    assert verdict_words(found.uneven[0], found) == "real, too small to see"
 
 
 def test_sides_without_mirrored_zones_are_left_out():

@@ -23,7 +23,12 @@ from nightglass.proof.comparison.nearby_zone import (
     trail_of,
     zones_there,
 )
-from nightglass.proof.records import PlaceProof, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import PlaceReason
+from nightglass.proof.records import (
+    PlaceProof,
+    RedrawnSize,
+    SkyFrame,
+)
 from nightglass.sky.zones.codes import ZoneReason
 from nightglass.verdict.certainty.spread import satterthwaite, t_quantile
 from nightglass.verdict.records import Interval

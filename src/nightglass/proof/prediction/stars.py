@@ -14,7 +14,10 @@ from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.prediction.cells import CELLS, Cells, NightCase, snr_of_one_count
 from nightglass.proof.prediction.ratio import apart, times
-from nightglass.proof.records import Prediction, PredictionReason
+from nightglass.proof.reasons import PredictionReason
+from nightglass.proof.records import (
+    Prediction,
+)
 from nightglass.sky.astrometry.refine import catalogue_vectors, stars_in_frame
 from nightglass.sky.photometry.codes import LimitSource
 from nightglass.sky.photometry.conditions import in_open_sky

@@ -6,14 +6,12 @@ from dataclasses import asdict
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
 from nightglass.proof.records import (
     Cause,
     FrameNight,
-    FrameReason,
     NextStep,
     PlaceProof,
-    PlaceReason,
-    PredictionReason,
     Proof,
     Verdict,
 )

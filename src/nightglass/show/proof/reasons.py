@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode, PredictionReasonCode
-from nightglass.proof.records import FrameReason, PlaceReason, PredictionReason
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
 from nightglass.show.sky.field_words import zone_reason_words
 from nightglass.show.sky.motion_words import NO_ZONE
 from nightglass.show.sky.night_words import LIMIT_SOURCES

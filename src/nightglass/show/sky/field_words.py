@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 
-from nightglass.sky.zones.codes import FalloffReason, HintCode, ZoneReason
+from nightglass.sky.zones.codes import FalloffReason, HintCode, SideVerdict, ZoneReason
 from nightglass.sky.zones.field import (
     CENTRE,
     CORNERS,
@@ -14,11 +14,9 @@ from nightglass.sky.zones.field import (
     Reading,
     Uneven,
 )
-from nightglass.sky.zones.field_hints import field_hints
+from nightglass.sky.zones.field_hints import field_hints, side_verdict
 from nightglass.sky.zones.zone import Zone
 
-NOT_SEEN_PERCENT = 0.01
-"""Difference in % of picture height that nobody sees on a picture: common practice."""
 LEAN_ERRORS, LEAST_LEAN = 3.0, 0.05
 ROW_NAMES = ("top", "middle", "bottom")
 COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
@@ -40,6 +38,11 @@ FALLOFF_REASONS = {
     FalloffReason.BRIGHTER_AT_RIM: (
         "stars are brighter toward the rim than in the centre: cloud or haze"
     ),
+}
+SIDE_VERDICTS = {
+    SideVerdict.NONE_SHOWN: "none shown",
+    SideVerdict.TOO_SMALL_TO_SEE: "real, too small to see",
+    SideVerdict.SOFTER: "real, {softer} softer",
 }
 HINTS = {
     HintCode.FAR_OUT_OF_FOCUS: (
@@ -80,19 +83,13 @@ def uneven_words(found: Uneven, field: Field) -> str:
     """Return which side is softer, by how much with its interval, and whether that is real."""
     return (
         f"{found.side} over {found.other}: {found.ratio:.2f} (95 %: {found.low:.2f} to "
-        f"{found.high:.2f}, {_pairs(found)}): {verdict(found, field)}"
+        f"{found.high:.2f}, {_pairs(found)}): {verdict_words(found, field)}"
     )
 
 
-def verdict(found: Uneven, field: Field) -> str:
+def verdict_words(found: Uneven, field: Field) -> str:
     """Return the word on a difference: real, real but not to be seen, or none shown."""
-    if not found.real:
-        return "none shown"
-    sizes = [zone.length_px for zone in field.measured if zone.length_px is not None]
-    mean = sum(sizes) / len(sizes)
-    if abs(found.ratio - 1) * mean * field.percent < NOT_SEEN_PERCENT:
-        return "real, too small to see"
-    return f"real, {found.softer} softer"
+    return SIDE_VERDICTS[side_verdict(found, field)].format(softer=found.softer)
 
 
 def _pairs(found: Uneven) -> str:

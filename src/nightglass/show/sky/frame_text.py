@@ -34,7 +34,7 @@ from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.field import Field, Uneven, read_field
-from nightglass.sky.zones.field_hints import field_hints, turn_of
+from nightglass.sky.zones.field_hints import field_hints, side_verdict, turn_of
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.shutter import shutter_hint
 from nightglass.sky.zones.zone import Zone
@@ -157,7 +157,7 @@ def _field_data(field: Field) -> dict[str, Any]:
     places = {} if light is None else {"short_sides": light.edge_radius, "corners": 1.0}
     return {
         "readings": [asdict(reading) for reading in field.readings],
-        "decentring": [_uneven_data(found) for found in field.uneven],
+        "decentring": [_uneven_data(found, field) for found in field.uneven],
         "falloff_stops": {
             name: {"lost": light.stops(radius), "err": light.stops_err(radius)}
             for name, radius in places.items()
@@ -185,8 +185,9 @@ def _known(record: Any) -> dict[str, Any]:
     return {name: value for name, value in asdict(record).items() if value is not None}
 
 
-def _uneven_data(found: Uneven) -> dict[str, Any]:
-    return {**asdict(found), "real": found.real, "softer": found.softer}
+def _uneven_data(found: Uneven, field: Field) -> dict[str, Any]:
+    verdict = side_verdict(found, field)
+    return {**asdict(found), "real": found.real, "softer": found.softer, "verdict": verdict}
 
 
 def _motion_data(motion: Motion, seen: Observation) -> dict[str, Any]:

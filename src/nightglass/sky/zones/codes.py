@@ -30,6 +30,14 @@ class FalloffReason(StrEnum):
     BRIGHTER_AT_RIM = "brighter_at_rim"
 
 
+class SideVerdict(StrEnum):
+    """Whether stars on one side of the frame are larger than on the other."""
+
+    NONE_SHOWN = "none_shown"
+    TOO_SMALL_TO_SEE = "too_small_to_see"
+    SOFTER = "softer"
+
+
 class HintCode(StrEnum):
     """What the stars over the field say of focus and the shape of the field."""
 
@@ -39,4 +47,10 @@ class HintCode(StrEnum):
     TANGENTIAL_RIM = "tangential_rim"
 
 
-ZONE_CODES: tuple[type[StrEnum], ...] = (MotionKind, ZoneReason, FalloffReason, HintCode)
+ZONE_CODES: tuple[type[StrEnum], ...] = (
+    MotionKind,
+    ZoneReason,
+    FalloffReason,
+    SideVerdict,
+    HintCode,
+)

@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from nightglass.sky.zones.codes import HintCode
-from nightglass.sky.zones.field import Field, place_of
+from nightglass.sky.zones.codes import HintCode, SideVerdict
+from nightglass.sky.zones.field import Field, Uneven, place_of
 from nightglass.sky.zones.zone import Zone
 
+NOT_SEEN_PERCENT = 0.01
+"""Difference in % of picture height that nobody sees on a picture: common practice."""
 RADIAL_UP_TO, TANGENTIAL_FROM = 30.0, 60.0
 """Of a star's long axis, from the direction outward [degrees]."""
 SOFTER_MIDDLE = 1.25
@@ -50,6 +52,17 @@ def turn_of(zone: Zone) -> StarTurn:
     if away <= RADIAL_UP_TO:
         return StarTurn.RADIAL
     return StarTurn.TANGENTIAL if away >= TANGENTIAL_FROM else StarTurn.SLANTING
+
+
+def side_verdict(found: Uneven, field: Field) -> SideVerdict:
+    """Return whether the difference of two sides is real, and large enough to be seen."""
+    if not found.real:
+        return SideVerdict.NONE_SHOWN
+    sizes = [zone.length_px for zone in field.measured if zone.length_px is not None]
+    mean_percent = sum(sizes) / len(sizes) * field.percent
+    if abs(found.ratio - 1) * mean_percent < NOT_SEEN_PERCENT:
+        return SideVerdict.TOO_SMALL_TO_SEE
+    return SideVerdict.SOFTER
 
 
 def field_hints(field: Field) -> tuple[FieldHint, ...]:
