@@ -23,7 +23,7 @@ from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.observe import Observation
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 from nightglass.sky.zones.codes import MotionKind
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import Zone
@@ -56,7 +56,7 @@ def observed(frame, pitch_um, focal_mm, projection, exposure_s, place):
     assert (pitch_um, focal_mm, projection) == (6.05, 12.0, "rectilinear")
     assert place is None
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
-    found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
+    found = Detections(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
     if said.get("cloud"):
         failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 4, Advice.MORE_LIGHT)
         return Observation(frame.file, frame, found, failed, None, None, ())

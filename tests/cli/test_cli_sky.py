@@ -17,14 +17,14 @@ from nightglass.cli.main import run
 from nightglass.frame.errors import FrameError
 from nightglass.sky.astrometry.attempt import Attempt
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.circumstances import circumstances_of
 from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.matching import Fit, Match
-from nightglass.sky.astrometry.placed import place_frame
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.observe import Observation
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 
 LOST = Unsolved(
     UnsolvedReason.NO_PATTERN_FITS,
@@ -43,11 +43,19 @@ def observed(frame, pitch_um, focal_mm, exposure_s, place=None):
     fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
     match = Match(none, none, np.empty(0))
     solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
-    found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
-    placed = place_frame(stars, solution, frame.metadata, place)
+    found = Detections(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
+    circumstances = circumstances_of(stars, solution, frame.metadata, place)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
     return Observation(
-        frame.file, frame, found, solution, None, None, (), placed=placed, exposure_s=seconds
+        frame.file,
+        frame,
+        found,
+        solution,
+        None,
+        None,
+        (),
+        circumstances=circumstances,
+        exposure_s=seconds,
     )
 
 
@@ -220,7 +228,7 @@ def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
         metadata = replace(frame.metadata, focal_mm=focal_mm or None)
         given = {"pitch_um": pitch_um, "focal_mm": known_mm}
         frame = replace(frame, metadata=metadata)
-        return replace(seen, frame=frame, solution=LOST, placed=None, **given)
+        return replace(seen, frame=frame, solution=LOST, circumstances=None, **given)
 
     monkeypatch.setattr(report_module, "observe", lost)
     file = taken(tmp_path, None)
@@ -258,7 +266,7 @@ def test_options_do_not_help_a_frame_of_trails_or_discs(tmp_path, capsys, monkey
 
     def lost(frame, *known, **more):
         seen = observed(frame, None, None, None)
-        return replace(seen, solution=failed, placed=None, notes=(note,))
+        return replace(seen, solution=failed, circumstances=None, notes=(note,))
 
     monkeypatch.setattr(report_module, "observe", lost)
     assert run(["sky", taken(tmp_path, None)]) == 1
@@ -271,7 +279,7 @@ def test_options_do_not_help_a_frame_without_stars(tmp_path, capsys, monkeypatch
     failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 3, Advice.MORE_LIGHT)
 
     def dark(frame, *known, **more):
-        return replace(observed(frame, None, None, None), solution=failed, placed=None)
+        return replace(observed(frame, None, None, None), solution=failed, circumstances=None)
 
     monkeypatch.setattr(report_module, "observe", dark)
     assert run(["sky", taken(tmp_path, None)]) == 1

@@ -155,5 +155,5 @@ def _clipped_share(seen: Observation) -> float:
 
 def _moment(seen: Observation) -> SkyMoment | None:
     """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
-    moment = seen.placed.moment if seen.placed is not None else None
+    moment = seen.circumstances.moment if seen.circumstances is not None else None
     return moment if moment is not None and not moment.refuted else None

@@ -10,14 +10,14 @@ import numpy as np
 from nightglass.almanac.place import Place
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
+from nightglass.sky.astrometry.circumstances import Circumstances, circumstances_of
 from nightglass.sky.astrometry.codes import Advice
-from nightglass.sky.astrometry.placed import Placed, place_frame
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Hint, Unsolved, solve
 from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.photometry.conditions import Night, measure_night
 from nightglass.sky.photometry.filtering import lacks_hot_pixels
-from nightglass.sky.stars.find import Found, find_stars
+from nightglass.sky.stars.find import Detections, find_stars
 from nightglass.sky.symptoms import CLEAR_SNR, symptoms
 from nightglass.sky.zones.motion import Motion, measure_motion
 
@@ -33,7 +33,7 @@ class Observation:
 
     file: str
     frame: Frame
-    found: Found
+    found: Detections
     solution: Solution | Unsolved
     motion: Motion | None
     """None where the frame is not solved or its exposure time is not known."""
@@ -44,7 +44,7 @@ class Observation:
     pitch_um: float | None = None
     focal_mm: float | None = None
     """As given; None where nobody said."""
-    placed: Placed | None = None
+    circumstances: Circumstances | None = None
     """What place and time say; its solution is the frame's. None where it is not solved."""
     exposure_s: float | None = None
     """True seconds by which trails and light were judged."""
@@ -75,11 +75,11 @@ def observe(
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
-    motion, night, placed = None, None, None
+    motion, night, circumstances = None, None, None
     notes: list[FrameNote] = []
     if isinstance(solution, Solution):
-        placed = place_frame(found.stars, solution, frame.metadata, place)
-        solution = placed.solution
+        circumstances = circumstances_of(found.stars, solution, frame.metadata, place)
+        solution = circumstances.solution
         night = measure_night(frame, found, solution, seconds)
         if seconds is None:
             notes.append(FrameNote(FrameNoteCode.NO_EXPOSURE))
@@ -95,11 +95,11 @@ def observe(
             solution = replace(solution, advice=Advice.ANOTHER_FRAME)
     return Observation(
         frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um, focal_mm,
-        placed, seconds,
+        circumstances, seconds,
     )  # fmt: skip
 
 
-def _star_px(found: Found) -> float:
+def _star_px(found: Detections) -> float:
     """Median length of the clear stars [px], trail in it; nan without any."""
     clear = (found.stars.snr >= CLEAR_SNR) & np.isfinite(found.stars.length_px)
     return float(np.median(found.stars.length_px[clear])) if np.any(clear) else math.nan

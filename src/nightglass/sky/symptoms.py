@@ -7,7 +7,7 @@ import numpy as np
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import GAUSSIAN_LENGTH
 from nightglass.sky.codes import FrameNote, FrameNoteCode
-from nightglass.sky.stars.find import CLIPPED_SHARE, Found
+from nightglass.sky.stars.find import CLIPPED_SHARE, Detections
 
 CLEAR_SNR = 25.0
 LEAST_CLEAR = 8
@@ -22,7 +22,7 @@ CLIPPED_FRAME_SHARE = 0.002
 """Stars alone clip under a thousandth of a frame, hot pixels included."""
 
 
-def symptoms(frame: Frame, found: Found) -> tuple[FrameNote, ...]:
+def symptoms(frame: Frame, found: Detections) -> tuple[FrameNote, ...]:
     """Return what the frame seems to show instead of a sky of sharp stars; empty if unknown."""
     notes = []
     clipped = _clipped_share(frame)

@@ -26,7 +26,7 @@ from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.photometry.codes import LimitSource, NoiseSource
 from nightglass.sky.photometry.conditions import Night
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 
 WIDTH, HEIGHT, SCALE = 3000, 2000, 4000.0
 """24 mm at 6 micrometres a pixel."""
@@ -67,7 +67,7 @@ def case(altitude=None, extinction=EXTINCTION, gain=0.6, **more) -> NightCase:
         clipping=np.full((2, 2), 4000.0),
         kind="mosaic",
     )
-    found = Found(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
+    found = Detections(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
     body = Body(
         "Loan body", 6.0, WIDTH, HEIGHT, read_noise_e={1600: 0.001},
         gain_e_per_count={} if gain is None else {1600: gain}, efficiency=0.4,

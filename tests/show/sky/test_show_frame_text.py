@@ -23,7 +23,7 @@ from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry.codes import LimitSource, NightNote, NoiseSource
 from nightglass.sky.photometry.conditions import Night
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 from nightglass.sky.zones.codes import MotionKind, ZoneReason
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import Zone
@@ -66,7 +66,7 @@ def observed(motion: Motion | None, solved: bool = True, **more) -> Observation:
     solution = Solution(camera, rotation, fit, Match(none, none, np.empty(0)), 0.1, -100.0, True)
     failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 3, Advice.MORE_LIGHT)
     seen = Observation(
-        "a.raw", frame, Found(stars, None, 1.5, 7, 0), solution if solved else failed, motion,
+        "a.raw", frame, Detections(stars, None, 1.5, 7, 0), solution if solved else failed, motion,
         None, (),
     )  # fmt: skip
     return replace(seen, **more)

@@ -75,10 +75,11 @@ def _all_of(file: Path, known: Known) -> FrameReport:
     data = as_data(seen, str(file))
     lines: list[str] = []
     up_side = None
-    if seen.placed is not None:
-        data |= place_data(seen.placed)
-        lines = place_words(seen.placed)
-        up_side = None if seen.placed.moment is None else seen.placed.moment.up_side
+    circumstances = seen.circumstances
+    if circumstances is not None:
+        data |= place_data(circumstances)
+        lines = place_words(circumstances)
+        up_side = None if circumstances.moment is None else circumstances.moment.up_side
     text = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
     if not known.with_pictures:
         return FrameReport(data=data, lines=text)

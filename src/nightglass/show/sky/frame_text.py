@@ -176,7 +176,7 @@ def note_lines(seen: Observation) -> list[str]:
 def _notes_data(seen: Observation) -> list[dict[str, Any]]:
     """Codes with their numbers; what the file itself said is `from_file`, with its text."""
     said = [{"code": FROM_FILE, "text": text} for text in seen.frame.notes]
-    clock = () if seen.placed is None else seen.placed.notes
+    clock = () if seen.circumstances is None else seen.circumstances.notes
     return [*said, *map(_known, seen.notes), *({"code": code} for code in clock)]
 
 

@@ -10,8 +10,8 @@ from nightglass.almanac.ephemeris import FIRST_DAY, LAST_DAY
 from nightglass.show.digits import plus_minus
 from nightglass.show.sky.moment_words import moment_data, moment_words
 from nightglass.sky.astrometry.airless import AirTaken
+from nightglass.sky.astrometry.circumstances import Circumstances
 from nightglass.sky.astrometry.codes import AirReason, ClockNote
-from nightglass.sky.astrometry.placed import Placed
 
 CLOCK_WORTH_SAYING_MINUTES = 3.0
 LEAST_CLOCK_ERR_MINUTES = 1.0
@@ -43,34 +43,34 @@ AIR_REASONS = {
 }
 
 
-def place_data(placed: Placed) -> dict[str, Any]:
+def place_data(circumstances: Circumstances) -> dict[str, Any]:
     """Return moment, if known, and what became of the air, with the lens's own focal length."""
-    solution = placed.solution
-    air = asdict(placed.air) | {
+    solution = circumstances.solution
+    air = asdict(circumstances.air) | {
         "lens_focal_px": solution.camera.focal_px,
         "lens_focal_px_err": solution.focal_err_px,
     }
-    moment = {} if placed.moment is None else {"moment": moment_data(placed.moment)}
+    moment = {} if circumstances.moment is None else {"moment": moment_data(circumstances.moment)}
     return {**moment, "air": air}
 
 
-def place_words(placed: Placed) -> list[str]:
+def place_words(circumstances: Circumstances) -> list[str]:
     """Return the lines that a person reads."""
-    lines = clock_note_words(placed)
-    if placed.moment is not None and placed.place is not None:
-        lines += moment_words(placed.moment, placed.place)
-    return [*lines, air_words(placed)]
+    lines = clock_note_words(circumstances)
+    if circumstances.moment is not None and circumstances.place is not None:
+        lines += moment_words(circumstances.moment, circumstances.place)
+    return [*lines, air_words(circumstances)]
 
 
-def clock_note_words(placed: Placed) -> list[str]:
+def clock_note_words(circumstances: Circumstances) -> list[str]:
     """Return what is to be known of the frame's time."""
-    zone = "" if placed.place is None else placed.place.zone_name
-    return [CLOCK_NOTES[note].format(zone=zone) for note in placed.notes]
+    zone = "" if circumstances.place is None else circumstances.place.zone_name
+    return [CLOCK_NOTES[note].format(zone=zone) for note in circumstances.notes]
 
 
-def air_words(placed: Placed) -> str:
+def air_words(circumstances: Circumstances) -> str:
     """Return in a line whether the camera is free of the air, and the lens's focal length."""
-    air, solution = placed.air, placed.solution
+    air, solution = circumstances.air, circumstances.solution
     own = plus_minus(solution.camera.focal_px, solution.focal_err_px, "px")
     if not air.taken_out:
         return (

@@ -17,7 +17,7 @@ from nightglass.sky.photometry.gain import Gain, measure_gain
 from nightglass.sky.photometry.limit import limiting_magnitude
 from nightglass.sky.photometry.open_sky import Hits, hits_of, in_open, open_cells_of
 from nightglass.sky.photometry.zero_point import ZeroPoint, zero_point
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 MOST_TIMES = 10
 READ_NOISE_SHARE = 0.05
@@ -85,7 +85,7 @@ def in_open_sky(night: Night, x_px: Floats, y_px: Floats) -> Flags:
 
 
 def measure_night(
-    frame: Frame, found: Found, solution: Solution, exposure_s: float | None
+    frame: Frame, found: Detections, solution: Solution, exposure_s: float | None
 ) -> Night:
     """Return light, sky and limit of a solved frame.
 
@@ -105,7 +105,7 @@ def measure_night(
     return replace(night, notes=tuple(notes))
 
 
-def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: Flags) -> Night:
+def _without_light(frame: Frame, found: Detections, hits: Hits, open_cells: Flags) -> Night:
     """What needs no zero point: stars, limit, noise and gain."""
     limit, limit_err, limit_from = limiting_magnitude(hits, open_cells)
     gain = _gain(frame, found, open_cells)
@@ -179,7 +179,7 @@ def _notes(
 
 
 def _sky(
-    found: Found, solution: Solution, point: ZeroPoint, open_cells: Flags
+    found: Detections, solution: Solution, point: ZeroPoint, open_cells: Flags
 ) -> tuple[float | None, float | None]:
     """Median over open tiles of the inner half of the field."""
     rows, columns = found.sky.level.shape[:2]
@@ -198,7 +198,7 @@ def _sky(
     return float(np.median(value)), math.hypot(point.err, black, own)
 
 
-def _gain(frame: Frame, found: Found, open_cells: Flags) -> Gain:
+def _gain(frame: Frame, found: Detections, open_cells: Flags) -> Gain:
     rows, columns = found.sky.level.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
     return measure_gain(frame, found, in_open(open_cells, x, y))

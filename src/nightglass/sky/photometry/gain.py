@@ -19,7 +19,7 @@ from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.photometry.codes import GainReason
 from nightglass.sky.photometry.white_noise import hide_discs, star_squares, tile_variances
 from nightglass.sky.stars.background import level_at, noise_at
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 LEAST_TILES = 30
 MOST_TILES = 1000
@@ -49,7 +49,7 @@ class Gain:
     """Relative error of a gain that is too uncertain for a number."""
 
 
-def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
+def measure_gain(frame: Frame, found: Detections, inside: Flags) -> Gain:
     """Return gain and read noise by the samples between the stars.
 
     inside: which tiles (rows, columns) are open sky. One line of variance on level through all
@@ -85,7 +85,7 @@ def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
     )
 
 
-def _between_stars(frame: Frame, found: Found, inside: Flags) -> tuple[Floats, Floats]:
+def _between_stars(frame: Frame, found: Detections, inside: Flags) -> tuple[Floats, Floats]:
     """Level above black, variance and number of the samples between stars, (tiles, 3, 3); and what
     green's diagonal neighbours share, (tiles,)."""
     sky, stars = found.sky, found.stars
@@ -105,7 +105,7 @@ def _between_stars(frame: Frame, found: Found, inside: Flags) -> tuple[Floats, F
     return values[good], shared[good]
 
 
-def _stars_own(frame: Frame, found: Found) -> tuple[float, float]:
+def _stars_own(frame: Frame, found: Detections) -> tuple[float, float]:
     """Mean square of the stars' light in green over the mean product of diagonal neighbours, and
     its relative error."""
     stars = found.stars

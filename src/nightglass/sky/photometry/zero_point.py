@@ -32,7 +32,7 @@ from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, in_open
 from nightglass.sky.stars.apertures import OUTER
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 LEAST_SNR = 20.0
 ENOUGH_STARS = 60
@@ -113,7 +113,9 @@ class _Sample:
     """Median share of neighbours' light."""
 
 
-def zero_point(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> ZeroPoint | None:
+def zero_point(
+    found: Detections, solution: Solution, hits: Hits, open_cells: Flags
+) -> ZeroPoint | None:
     """Return the zero point of a frame, None with fewer than LEAST_STARS fit stars.
 
     Unclipped catalogue stars of the open sky without bright neighbours; brighter ones weigh more,
@@ -132,7 +134,7 @@ def zero_point(found: Found, solution: Solution, hits: Hits, open_cells: Flags) 
     return replace(point, err=err_mag, patchy=patchy, lean=lean)
 
 
-def _alone(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> _Sample | None:
+def _alone(found: Detections, solution: Solution, hits: Hits, open_cells: Flags) -> _Sample | None:
     stars = found.stars
     catalogue = np.flatnonzero(hits.star >= 0)
     star = hits.star[catalogue]
@@ -163,7 +165,7 @@ def _alone(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> _
     )
 
 
-def _without_core(found: Found) -> Flags:
+def _without_core(found: Detections) -> Flags:
     """Which stars lost their brightest sample as a hot pixel: sharp ones do, and most of their
     light with it."""
     stars = found.stars

@@ -18,7 +18,7 @@ from nightglass.frame.many import small_matrices
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import ROUND_RATIO, ImageTooSmallError, NoLightError
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 from nightglass.sky.zones.codes import MotionKind, ZoneReason
 from nightglass.sky.zones.common_motion import (
     MOST_RATE_ERR,
@@ -88,7 +88,7 @@ class Motion:
 
 
 def measure_motion(
-    frame: Frame, found: Found, solution: Solution, exposure_s: float, year: float = 2026.0
+    frame: Frame, found: Detections, solution: Solution, exposure_s: float, year: float = 2026.0
 ) -> Motion:
     """Return lens and motion per zone of a solved frame; exposure_s: true seconds.
 

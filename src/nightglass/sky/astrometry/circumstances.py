@@ -16,7 +16,7 @@ from nightglass.sky.stars.find import FoundStars
 
 
 @dataclass(frozen=True)
-class Placed:
+class Circumstances:
     """A solution, seen from a place at a time."""
 
     solution: Solution
@@ -28,9 +28,9 @@ class Placed:
     notes: tuple[ClockNote, ...] = ()
 
 
-def place_frame(
+def circumstances_of(
     stars: FoundStars, solution: Solution, metadata: Metadata, place: Place | None
-) -> Placed:
+) -> Circumstances:
     """Return what is known of a solved frame by its place and the camera's clock.
 
     The air is taken out of the camera unless the clock contradicts the sky: then it is left as
@@ -38,22 +38,24 @@ def place_frame(
     """
     unknown = AirTaken(False, AirReason.PLACE_OR_TIME_UNKNOWN)
     if place is None:
-        return Placed(solution, unknown)
+        return Circumstances(solution, unknown)
     at, note = taken_at(metadata, place)
     notes: tuple[ClockNote, ...] = () if note is None else (note,)
     if at is None:
-        return Placed(solution, unknown, place, None, notes)
+        return Circumstances(solution, unknown, place, None, notes)
     try:
         moment = sky_moment(solution, stars, place, at)
     except DateOutsideEphemerisError:
         notes = (*notes, ClockNote.OUTSIDE_EPHEMERIS)
-        return Placed(solution, unknown, place, None, notes)
+        return Circumstances(solution, unknown, place, None, notes)
     if moment.refuted:
-        return Placed(solution, AirTaken(False, AirReason.CLOCK_REFUTED), place, moment, notes)
+        return Circumstances(
+            solution, AirTaken(False, AirReason.CLOCK_REFUTED), place, moment, notes
+        )
     taken, air = take_air_out(
         stars, pattern_stars(stars), solution, apparent_at(place, at), at.year + at.month / 12
     )
     if air.taken_out:
         # The optical centre, and so the aim, has moved by a pixel or more.
         moment = sky_moment(taken, stars, place, at)
-    return Placed(taken, air, place, moment, notes)
+    return Circumstances(taken, air, place, moment, notes)
