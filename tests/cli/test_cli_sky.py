@@ -235,7 +235,7 @@ def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
     assert run(["sky", file, *options]) == 1
     told = capsys.readouterr().out
     assert "  not solved: no star pattern of the 40 brightest stars fits the catalogue\n" in told
-    assert "  tried: 1 cameras, rectilinear, 39 degrees wide, 13 stars and onward\n" in told
+    assert "  tried: 1 camera, rectilinear, 39 degrees wide, 13 stars and onward\n" in told
     assert "  what would help: state the focal length and the pixel pitch; try a frame" in told
     assert f"15 stars above the land; {words}\n" in told
     assert run(["sky", file, *options, "--json"]) == 1

@@ -82,10 +82,10 @@ def tried_words(failed: Unsolved) -> str:
     """Return how many cameras were tried and from which one on; empty without any."""
     if not failed.tried:
         return ""
-    first = failed.tried[0]
+    first, count = failed.tried[0], len(failed.tried)
     ended = "; time ran out" if failed.timed_out else ""
     return (
-        f"{len(failed.tried)} cameras, {first.projection}, {first.width_degrees:.0f} degrees wide, "
+        f"{count} camera{'s' if count > 1 else ''}, {first.projection}, {first.width_degrees:.0f} degrees wide, "
         f"{first.pattern_stars} stars and onward{ended}"
     )
 
