@@ -85,8 +85,8 @@ def tried_words(failed: Unsolved) -> str:
     first, count = failed.tried[0], len(failed.tried)
     ended = "; time ran out" if failed.timed_out else ""
     return (
-        f"{count} camera{'s' if count > 1 else ''}, {first.projection}, {first.width_degrees:.0f} degrees wide, "
-        f"{first.pattern_stars} stars and onward{ended}"
+        f"{count} camera{'s' if count > 1 else ''}, {first.projection}, "
+        f"{first.width_degrees:.0f} degrees wide, {first.pattern_stars} stars and onward{ended}"
     )
 
 
