@@ -23,7 +23,7 @@ LEAST_FOUND = 0.55
 SHAPE_ERR, HIDDEN_SHAPE_ERR = 0.05, 0.15
 """Of the curve's width: what an error function in place of the logistic curve moves the half-way
 point, alone and per (1 / (2 share - 1) - 1) of stars that land and neighbours hide
-(tests/sky/test_sky_limit.py)."""
+(tests/sky/photometry/test_photometry_limit.py)."""
 WIDTH_MAG = (0.02, 1.5)
 
 

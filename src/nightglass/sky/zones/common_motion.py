@@ -1,7 +1,7 @@
 """The motion that all zones of a frame share: the sky's, a tracking mount's, a slipping tripod's.
 
 A rate of the sky's motion and an even drift are found for which the samples are explained best by
-spots of any shape (spotfill). A spot that is drawn a little wrong can't pass for motion then.
+spots of any shape (spot_fill). A spot that is drawn a little wrong can't pass for motion then.
 What is taken is the simplest motion that the errors allow: none but the sky's, else a rate, else
 a drift, else both.
 """

@@ -17,7 +17,7 @@ STRONG_SNR = 100.0
 """From which a star's noise hides less of its shape than how it fell on the mosaic."""
 ZONE_ROWS, ZONE_COLUMNS = 3, 5
 LEAST_SNR, LEAST_STARS = 12.0, 5
-"""Of one star, and of the stars of a zone; see zonestars."""
+"""Of one star, and of the stars of a zone; see members."""
 
 
 @dataclass(frozen=True)
