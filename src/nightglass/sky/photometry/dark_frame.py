@@ -18,7 +18,8 @@ ALONE_SIGMA = 5.0
 CLUMP_SIGMA, CLUMP_NEIGHBOURS, CLUMP_SHARE, LEAST_CLUMPS = 20.0, 3, 0.3, 10
 """A frame holds light where this share of the samples above so many deviations have so many of
 their eight neighbours above ALONE_SIGMA. Drawn dark frames reach 2 % with one sample in twelve
-hot, the demo's frames of the night sky 85 % and more; tests/sky/photometry/test_photometry_dark_frame.py."""
+hot, the demo's frames of the night sky 85 % and more
+(tests/sky/photometry/test_photometry_dark_frame.py)."""
 COLOUR_SIGMA, COLOUR_SHARE = 1.0, 0.2
 """Light has unlike levels in the mosaic's colours, the dark has not: this far apart in deviations
 and as a share of the level."""
