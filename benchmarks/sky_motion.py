@@ -22,7 +22,7 @@ from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, rende
 from nightglass.sky.astrometry.camera import Camera, look_at, vectors_at
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import solve
-from nightglass.sky.stars.find import Found, find_stars
+from nightglass.sky.stars.find import Detections, find_stars
 from nightglass.sky.zones.motion import Motion, measure_motion
 from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
 
@@ -103,7 +103,7 @@ class Misses:
     """Relative misses of length where it is 3 px or more, with fewer stars."""
 
 
-def rich(found: Found, scene: Scene, zone: Zone) -> bool:
+def rich(found: Detections, scene: Scene, zone: Zone) -> bool:
     """Return whether a zone has the stars from which its length is promised."""
     stars, camera = found.stars, scene.camera
     good = (stars.snr >= RICH_SNR) & ~stars.clipped
@@ -112,7 +112,7 @@ def rich(found: Found, scene: Scene, zone: Zone) -> bool:
     return np.count_nonzero(good) >= RICH
 
 
-def add(misses: Misses, scene: Scene, found: Found, motion: Motion) -> tuple[float, float]:
+def add(misses: Misses, scene: Scene, found: Detections, motion: Motion) -> tuple[float, float]:
     """Add a scene's zones; return the largest misses of length (share) and trail [px]."""
     worst = [0.0, 0.0]
     ends = np.array([-0.5, 0.5])
@@ -179,7 +179,7 @@ def main() -> None:
         measured = sum(zone.length_px is not None for zone in motion.zones)
         print(
             f"{name}: {measured} zones, length off by up to {100 * worst[0]:.1f} %, trail by "
-            f"{worst[1]:.2f} px; {times[0]:.1f} s of processor, {times[1]:.1f} s; {motion.words}",
+            f"{worst[1]:.2f} px; {times[0]:.1f} s of processor, {times[1]:.1f} s; {motion.kind}",
             flush=True,
         )
     print(f"\n{len(misses.length)} zones")

@@ -34,6 +34,20 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
+from nightglass.show.sky.filter_words import FILTER_REASONS
+from nightglass.show.sky.filter_words import VERDICTS as FILTER_VERDICTS
+from nightglass.show.sky.frame_text import FROM_FILE
+from nightglass.show.sky.moment_words import LIGHTS
+from nightglass.show.sky.motion_words import MOTIONS
+from nightglass.show.sky.night_words import (
+    GAIN_REASONS,
+    LIMIT_SOURCES,
+    NIGHT_NOTES,
+    NOISE_SOURCES,
+)
+from nightglass.show.sky.place_words import AIR_REASONS, CLOCK_NOTES
+from nightglass.show.sky.unsolved_words import ADVICE, FRAME_NOTES, UNSOLVED_REASONS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -43,6 +57,8 @@ STANDS_FOR = re.compile(r"\{(\w+)[^}]*\}")
 SPOKEN = {
     "error": "what the failing step said, in `error`",
     "at_most_px": "...",
+    "unsolved": "its reason and advice, in `unsolved`",
+    "limiting_from": "the code of `limiting_from` says why",
     "stars": "a stated number",
     "setting": "the setting",
     "place": "the place",
@@ -154,6 +170,35 @@ def proof_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+SKY_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("`notes` of a frame", {FROM_FILE: "what the file itself says, in `text`"}),
+    ("`notes` of a frame", FRAME_NOTES),
+    ("`notes` of a frame", CLOCK_NOTES),
+    ("`reason` of a frame that is not solved", UNSOLVED_REASONS),
+    ("`advice` for it", ADVICE),
+    ("`reason` of `air`", AIR_REASONS),
+    ("`conditions` of `moment`", LIGHTS),
+    ("`notes` of `night`", NIGHT_NOTES),
+    ("`gain_reason`", GAIN_REASONS),
+    ("`limiting_from`", LIMIT_SOURCES),
+    ("`limited_by`", NOISE_SOURCES),
+    ("`kind` of `motion`", MOTIONS),
+    ("`reason` of a zone", ZONE_REASONS),
+    ("`falloff_reason` of `lens`", FALLOFF_REASONS),
+    ("`verdict` of `decentring`", SIDE_VERDICTS),
+    ("`hints` of `lens`", HINTS),
+    ("`verdict` of `filtering`", FILTER_VERDICTS),
+    ("`reason` of `filtering`", FILTER_REASONS),
+)
+
+
+def sky_codes() -> str:
+    """Every code of a frame of the sky with its words."""
+    rows = [(place, f"`{code}`", STANDS_FOR.sub("...", text)) for place, words in SKY_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -242,6 +287,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "exit_codes": exit_codes,
     "proof_codes": proof_codes,
     "plan_codes": plan_codes,
+    "sky_codes": sky_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

@@ -23,6 +23,8 @@ from nightglass.light.iso import IsoReason
 from nightglass.plan.codes import PLAN_CODES, CoreCode
 from nightglass.proof.codes import ALL_CODES
 from nightglass.show.ranking.tables import ranking_rows
+from nightglass.show.sky.frame_text import FROM_FILE
+from nightglass.sky.codes import ALL_CODES as SKY_CODES
 from nightglass.spot.record import FLAGS, Spot
 from nightglass.verdict.codes import AssumptionCode, AssumptionSource, LossReason, NoteCode
 from nightglass.verdict.purpose import eye_of_purpose
@@ -146,6 +148,14 @@ def test_codes_of_the_planner_are_in_the_glossary_and_no_others() -> None:
     # Whether the centre of the Milky Way is up is for the field card, which prints words.
     kinds = [kind for kind in (*ALMANAC_CODES, *PLAN_CODES) if kind is not CoreCode]
     assert sorted(found) == sorted(code.value for kind in kinds for code in kind)
+
+
+def test_codes_of_the_sky_are_in_the_glossary_and_no_others() -> None:
+    part = section(read(DOCS / "glossary.md"), "### Codes of a frame of the real sky")
+    lines = [line.split("|")[2] for line in part.splitlines() if line.startswith("| ")]
+    shown = [name for line in lines for name in re.findall(r"`([^`]+)`", line)]
+    codes = [FROM_FILE, *(code.value for kind in SKY_CODES for code in kind)]
+    assert sorted(shown) == sorted(codes)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

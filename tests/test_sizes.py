@@ -14,7 +14,6 @@ MOST_FILE_LINES, MOST_BODY_LINES, MOST_PARAMETERS, MOST_FILES = 300, 45, 7, 20
 
 LONG_FILES = {
     "optics/extent.py": "definitions of a spot's measures and the loops that take them: one place",
-    "sky/astrometry/moment.py": "its words are still beside its numbers; they belong to show",
     "sky/astrometry/refine.py": "the rounds of one refinement share their tolerances",
     "sky/stars/scan.py": "compiled loops of one pass; apart they could not be inlined",
 }

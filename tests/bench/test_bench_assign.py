@@ -15,6 +15,7 @@ from nightglass.bench.assign import (
     unmatched_rules,
     unmatched_sky_rules,
 )
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.record import Metadata
 from nightglass.gear.bag import parse_bench
@@ -158,7 +159,7 @@ def test_body_is_known_with_and_without_its_maker(recorded):
 def test_body_that_is_not_recorded_is_assumed_and_said_so():
     found = belongs_to(frame(body=None), bench())
     assert isinstance(found, Belongs)
-    assert found.notes == ("body not recorded: Loan body assumed",)
+    assert found.notes == (BenchNote(BenchNoteCode.BODY_ASSUMED, body="Loan body"),)
 
 
 def test_copies_of_a_lens_are_told_apart_by_serial():

@@ -18,11 +18,13 @@ from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.records import SkyFrame
 from nightglass.show.proof.chart import proof_chart
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.observe import Observation
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
+from nightglass.sky.zones.codes import MotionKind
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import Zone
 
@@ -54,16 +56,16 @@ def observed(frame, pitch_um, focal_mm, projection, exposure_s, place):
     assert (pitch_um, focal_mm, projection) == (6.05, 12.0, "rectilinear")
     assert place is None
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
-    found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
+    found = Detections(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
     if said.get("cloud"):
-        failed = Unsolved("only 4 stars stand out", (), "wait for a clear sky")
+        failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 4, Advice.MORE_LIGHT)
         return Observation(frame.file, frame, found, failed, None, None, ())
     camera, rotation = plain_camera(3872, 2592, 2000.0), look_at(80, 20)
     none = np.empty(0, dtype=np.intp)
     fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
     match = Match(none, none, np.empty(0))
     solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
-    motion = Motion(zones(said["sky_length"]), (0.0, 0.0), (0.1, 0.1), False, "the sky's own")
+    motion = Motion(zones(said["sky_length"]), (0.0, 0.0), (0.1, 0.1), MotionKind.TRIPOD)
     return Observation(frame.file, frame, found, solution, motion, None, ())
 
 
@@ -125,7 +127,8 @@ def test_plain_data_hold_the_planted_ratio_and_every_frame(bench, capsys):
     assert frames["sky/manual 1.raw"]["setting"]["lens"] == "Siskin"
     assert frames["sky/Dipper.raw"]["reason"] == {
         "code": "not_solved",
-        "error": "only 4 stars stand out; wait for a clear sky",
+        "error": "",
+        "unsolved": {"reason": "too_few_stars", "stars": 4, "advice": "more_light"},
     }
     assert frames["sky/Unknown.raw"]["reason"]["code"] == "not_assigned"
     assert 'the lens "Unknown" is not in the bag' in frames["sky/Unknown.raw"]["reason"]["error"]

@@ -15,15 +15,23 @@ import nightglass.frame.many as many_module
 import nightglass.show.sky.frame_report as report_module
 from nightglass.cli.main import run
 from nightglass.frame.errors import FrameError
+from nightglass.sky.astrometry.attempt import Attempt
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.circumstances import circumstances_of
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.matching import Fit, Match
-from nightglass.sky.astrometry.placed import place_frame
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
-from nightglass.sky.looks import DISCS, TRAILS
+from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.observe import Observation
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 
+LOST = Unsolved(
+    UnsolvedReason.NO_PATTERN_FITS,
+    40,
+    Advice.NAME_THE_CAMERA,
+    (Attempt("rectilinear", 39.0, 13),),
+)
 AT = ["--at", "52.5 N 13.4 E", "--zone", "Europe/Berlin"]
 
 
@@ -35,11 +43,19 @@ def observed(frame, pitch_um, focal_mm, exposure_s, place=None):
     fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
     match = Match(none, none, np.empty(0))
     solution = Solution(camera, rotation, fit, match, 0.1, -100.0, True)
-    found = Found(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
-    placed = place_frame(stars, solution, frame.metadata, place)
+    found = Detections(stars, None, 1.5, 0, 0)  # type: ignore[arg-type]
+    circumstances = circumstances_of(stars, solution, frame.metadata, place)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
     return Observation(
-        frame.file, frame, found, solution, None, None, (), placed=placed, exposure_s=seconds
+        frame.file,
+        frame,
+        found,
+        solution,
+        None,
+        None,
+        (),
+        circumstances=circumstances,
+        exposure_s=seconds,
     )
 
 
@@ -81,25 +97,33 @@ def test_a_wrong_clock_is_told_by_how_much_in_words_and_data(tmp_path, capsys):
     assert frame["moment"]["up_side"] is None
     assert frame["moment"]["half_day_minutes"] == 720
     assert frame["air"]["taken_out"] is False
-    assert frame["air"]["reason"] == "the sky disagrees with place and clock"
+    assert frame["air"]["reason"] == "clock_refuted"
     assert abs(frame["moment"]["clock_off_minutes"]) > 200
 
 
 @pytest.mark.parametrize(
-    ("when", "words"),
+    ("when", "code", "words"),
     [
-        (None, "no time is recorded: moon, twilight and clock are not judged"),
-        ("2026-01-18T22:00:00", "time zone not recorded: Europe/Berlin is assumed"),
-        ("2099-01-18T22:00:00+01:00", "is outside the table of sun and moon"),
+        (None, "no_time", "no time is recorded: moon, twilight and clock are not judged"),
+        (
+            "2026-01-18T22:00:00",
+            "zone_assumed",
+            "time zone not recorded: Europe/Berlin is assumed",
+        ),
+        (
+            "2099-01-18T22:00:00+01:00",
+            "outside_ephemeris",
+            "is outside the table of sun and moon (1899-08-01 to 2053-10-01); check the date",
+        ),
     ],
 )
-def test_times_that_tell_little_say_so(tmp_path, capsys, when, words):
+def test_times_that_tell_little_say_so(tmp_path, capsys, when, code, words):
     file = taken(tmp_path, when)
     assert run(["sky", file, *AT]) == 0
     assert words in capsys.readouterr().out
     assert run(["sky", file, *AT, "--json"]) == 0
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
-    assert any(words in note for note in frame["notes"])
+    assert {"code": code} in frame["notes"]
 
 
 def test_the_site_of_a_bench_serves_as_place(tmp_path, capsys):
@@ -199,49 +223,69 @@ def test_the_air_left_in_the_camera_is_said_with_what_it_does(tmp_path, capsys):
 def test_advice_on_a_frame_that_can_not_be_solved_names_the_options(
     tmp_path, capsys, monkeypatch, options, focal_mm, words
 ):
-    failed = Unsolved("no star pattern fits", ("rectilinear, 39 degrees wide, 13 stars",), "wait")
-
-    def lost(frame, *known, **more):
+    def lost(frame, pitch_um, known_mm, **more):
         seen = observed(frame, None, None, None)
         metadata = replace(frame.metadata, focal_mm=focal_mm or None)
+        given = {"pitch_um": pitch_um, "focal_mm": known_mm}
         frame = replace(frame, metadata=metadata)
-        return replace(seen, frame=frame, solution=failed, placed=None)
+        return replace(seen, frame=frame, solution=LOST, circumstances=None, **given)
 
     monkeypatch.setattr(report_module, "observe", lost)
     file = taken(tmp_path, None)
     assert run(["sky", file, *options]) == 1
-    assert f"  what would help: wait; {words}\n" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "  not solved: no star pattern of the 40 brightest stars fits the catalogue\n" in told
+    assert "  tried: 1 camera, rectilinear, 39 degrees wide, 13 stars and onward\n" in told
+    assert "  what would help: state the focal length and the pixel pitch; try a frame" in told
+    assert f"15 stars above the land; {words}\n" in told
     assert run(["sky", file, *options, "--json"]) == 1
     (frame,) = json.loads(capsys.readouterr().out)["frames"]
-    assert frame["advice"] == f"wait; {words}"
+    assert (frame["reason"], frame["advice"]) == ("no_pattern_fits", "name_the_camera")
+    assert frame["tried"] == [
+        {"projection": "rectilinear", "width_degrees": 39.0, "pattern_stars": 13}
+    ]
 
 
 @pytest.mark.parametrize(
-    "note", ["most points are lines, 43 px and longer: " + TRAILS, "the points are discs: " + DISCS]
+    ("note", "words"),
+    [
+        (
+            FrameNote(FrameNoteCode.TRAILS, length_px=43.2),
+            "most points are lines, 43 px and longer: star trails; a frame of seconds, not of many "
+            "minutes, can be solved",
+        ),
+        (
+            FrameNote(FrameNoteCode.DISCS, length_px=17.0),
+            "the points of light are discs about 17 px wide: the lens is far out of focus; focus "
+            "on a star",
+        ),
+    ],
 )
-def test_options_do_not_help_a_frame_of_trails_or_discs(tmp_path, capsys, monkeypatch, note):
-    failed = Unsolved("no star pattern fits", ("rectilinear, 39 degrees wide, 13 stars",), "wait")
+def test_options_do_not_help_a_frame_of_trails_or_discs(tmp_path, capsys, monkeypatch, note, words):
+    failed = replace(LOST, advice=Advice.ANOTHER_FRAME)
 
     def lost(frame, *known, **more):
         seen = observed(frame, None, None, None)
-        return replace(seen, solution=failed, placed=None, notes=(note,))
+        return replace(seen, solution=failed, circumstances=None, notes=(note,))
 
     monkeypatch.setattr(report_module, "observe", lost)
     assert run(["sky", taken(tmp_path, None)]) == 1
     told = capsys.readouterr().out
-    assert f"  note: {note}\n" in told
+    assert f"  note: {words}\n" in told
     assert "  what would help: another frame, as the note says; no option helps\n" in told
 
 
 def test_options_do_not_help_a_frame_without_stars(tmp_path, capsys, monkeypatch):
-    failed = Unsolved("only 3 stars stand out; a solution takes 8 or more", (), "expose longer")
+    failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 3, Advice.MORE_LIGHT)
 
     def dark(frame, *known, **more):
-        return replace(observed(frame, None, None, None), solution=failed, placed=None)
+        return replace(observed(frame, None, None, None), solution=failed, circumstances=None)
 
     monkeypatch.setattr(report_module, "observe", dark)
     assert run(["sky", taken(tmp_path, None)]) == 1
-    assert "  what would help: expose longer\n" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "  not solved: only 3 stars stand out; a solution takes 8 or more\n" in told
+    assert "or wait for the clouds to pass\n" in told
 
 
 @pytest.fixture

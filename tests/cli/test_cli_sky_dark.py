@@ -51,7 +51,7 @@ def test_plain_data_is_one_document(darks, capsys):
     data = json.loads(capsys.readouterr().out)
     assert data["frames"] == []
     (verdict,) = data["filtering"]
-    assert verdict["verdict"] == "not filtered"
+    assert verdict["verdict"] == "not_filtered"
     assert verdict["exposure_s"] == 32.0
 
 

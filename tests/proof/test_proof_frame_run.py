@@ -13,7 +13,7 @@ from nightglass.bench.skyframes import SkyFile
 from nightglass.gear.bag import read_bench_file
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench
-from nightglass.proof.records import FrameReason
+from nightglass.proof.reasons import FrameReason
 from nightglass.show.proof.reasons import frame_reason_words
 
 NOTHING_KEPT = Keeper(None, run.KIND, print)

@@ -12,7 +12,7 @@ from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 
 SCALE, DEC = 1100.0, 25.0
 MIDDLE = np.array([649.5]), np.array([409.5])
@@ -31,7 +31,7 @@ def sight(**more) -> Sight:
         kind="mosaic",
     )
     stars = FoundStars(**{name: np.full(3, 30.0) for name in COLUMNS})
-    found = Found(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
+    found = Detections(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
     return Sight(
         frame, found, Solution(camera, rotation, fit, match, 0.1, -99.0, True), 16.0, 2000.0, **more
     )

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from nightglass.show.sky.sheet import Fact, SkySheet
+from nightglass.sky.zones.codes import FalloffReason, MotionKind, ZoneReason
 from nightglass.sky.zones.field import Falloff, Field, read_field
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.typical import Crop
@@ -36,7 +37,7 @@ def zones(
                     trail_seen_px=trail, trail_expected_px=trail, trail_err_px=(0.3, 0.3),
                     image=_image(length))  # fmt: skip
         if (row, column) == (2, 0):
-            zone = Zone(row, column, x, y, float(radius), 3, reason="3 stars; it takes 8")
+            zone = Zone(row, column, x, y, float(radius), 3, reason=ZoneReason.TOO_FEW_STARS)
         if (row, column) == (1, 4):
             zone = replace(zone, image=None, length_px=9.0, width_px=6.0)
         if (row, column) == (1, 2):
@@ -48,9 +49,10 @@ def zones(
 
 def field(known: tuple[Zone, ...] | None = None, size=SIZE, falloff=FALLOFF) -> Field:
     """Return the field of such zones."""
-    motion = Motion(zones() if known is None else known, (0.1, 0.0), (0.1, 0.1), False, "words")
-    why = "" if falloff is not None else "too few unclipped catalogue stars over the field"
-    return replace(read_field(motion, None, *size), falloff=falloff, no_falloff=why)
+    found = zones() if known is None else known
+    motion = Motion(found, (0.1, 0.0), (0.1, 0.1), MotionKind.TRIPOD)
+    reason = None if falloff is not None else FalloffReason.TOO_FEW_STARS
+    return replace(read_field(motion, None, *size), falloff=falloff, falloff_reason=reason)
 
 
 def sheet() -> SkySheet:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.records import Combined
 from nightglass.gear.benchfile import (
     BenchFile,
@@ -67,6 +68,21 @@ def test_reference_has_100_and_is_named(results, bench):
 
 def test_order_of_results_does_not_matter(results, bench):
     assert judge(results[::-1], bench) == judge(results, bench)
+
+
+def test_what_the_bench_knows_of_a_setting_stands_with_it(build, bench):
+    known = (
+        BenchNote(BenchNoteCode.BODY_ASSUMED, body="Loan <body>"),
+        BenchNote(BenchNoteCode.LARGE_SOURCE, source_px=0.992),
+    )
+    result = replace(build.setting(build.wren, 2.0, (5.0, 5.1, 4.9)), notes=known)
+    notes = judge([result], bench).worths[0].notes[:2]
+    assert [note.code for note in notes] == [NoteCode.BODY_ASSUMED, NoteCode.LARGE_SOURCE]
+    assert [note_words(note) for note in notes] == [
+        "body not recorded: Loan <body> assumed",
+        "the source's own image is 1.0 px wide, over half a pixel: sizes are too large; use a "
+        "smaller pinhole or stand farther away",
+    ]
 
 
 def test_limit_decides_what_is_eligible(results, bench):

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.files import spelled
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
@@ -34,7 +35,7 @@ class Belongs:
     place: str | None
     """As typed; None: from where the star was found."""
     session: str
-    notes: tuple[str, ...] = ()
+    notes: tuple[BenchNote, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,14 +119,14 @@ def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
     if not f_number:
         return NotUsed(_ask("the f-number is not recorded", "f_number = 2.8"))
     marked = float(f"{f_number:.2g}")
-    notes = () if recorded.body or said.body else (f"body not recorded: {bench.body.name} assumed",)
+    assumed = BenchNote(BenchNoteCode.BODY_ASSUMED, body=bench.body.name)
     return Belongs(
         LensSetting(bench.body.name, lens.name, focal, marked),
         iso=said.iso or recorded.iso,
         exposure_s=said.exposure_s or recorded.exposure_true_s or recorded.exposure_marked_s,
         place=said.place,
         session=said.session or bench.bench.session or _day(frame),
-        notes=notes,
+        notes=() if recorded.body or said.body else (assumed,),
     )
 
 

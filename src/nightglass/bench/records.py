@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
+from nightglass.bench.codes import BenchNote
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.arrays import Floats32
 
@@ -67,4 +68,4 @@ class SettingResult:
     setting: LensSetting
     zones: tuple[ZoneResult, ...]
     sessions: int = 1
-    notes: tuple[str, ...] = field(default_factory=tuple)
+    notes: tuple[BenchNote, ...] = ()

@@ -171,11 +171,13 @@ class _Out:
 
     def finish(self) -> None:
         """Write the page and print the one document of plain data."""
+        from nightglass.show.sky.filter_words import filtering_data
+
         page = self._page()
         if self.as_json:
             data: dict[str, Any] = {"frames": self.told, "refused": self.refused}
             if self.verdicts:
-                data["filtering"] = [verdict.as_data() for verdict in self.verdicts]
+                data["filtering"] = [filtering_data(verdict) for verdict in self.verdicts]
             if page is not None:
                 data["report"] = str(page)
             fault = stopped_line("sky") if self.stopped else self.fault()
@@ -233,9 +235,9 @@ def _pictures(found: FrameReport, file: Path, out: _Out) -> list[Path]:
 def _tell_darks(darks: list[Path], out: _Out) -> None:
     """Tell the verdict on dark frames, per exposure mode and time."""
     from nightglass.show.sky.filter_chart import filter_svg
+    from nightglass.show.sky.filter_words import filtering_advice, filtering_lines
     from nightglass.show.sky.report import write_pictures
     from nightglass.sky.photometry.dark_files import filtering_of
-    from nightglass.sky.photometry.filtering import setting_words
 
     out.verdicts, refused = filtering_of(darks)
     for name, reason in refused:
@@ -243,16 +245,8 @@ def _tell_darks(darks: list[Path], out: _Out) -> None:
     if not out.verdicts:
         return
     for verdict in out.verdicts:
-        share = "" if verdict.alone_share is None else f", {100 * verdict.alone_share:.0f} % alone"
-        frames = f"{verdict.frames} dark frame{'s' if verdict.frames > 1 else ''}"
-        out.lines(
-            [
-                f"{verdict.time_words}, {frames}: {verdict.verdict} ({verdict.bright} bright "
-                f"samples{share})",
-                f"  {verdict.words}",
-            ]
-        )
-    out.lines([setting_words(out.verdicts)])
+        out.lines(filtering_lines(verdict))
+    out.lines([filtering_advice(out.verdicts)])
     if out.report is not None:
         written = write_pictures({"filtering": filter_svg(out.verdicts)}, out.report, "darks")
         out.lines([f"  written: {path}" for path in written])

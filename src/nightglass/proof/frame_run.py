@@ -20,7 +20,10 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.plan.where import where
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench, sky_frame
-from nightglass.proof.records import FrameReason, SkyFrame
+from nightglass.proof.reasons import FrameReason
+from nightglass.proof.records import (
+    SkyFrame,
+)
 from nightglass.sky.observe import observe
 
 KIND = "proof frame"

@@ -14,7 +14,12 @@ from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.prediction.cells import NightCase
 from nightglass.proof.prediction.night import frame_night
-from nightglass.proof.records import FrameNight, FrameReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import FrameReason
+from nightglass.proof.records import (
+    FrameNight,
+    RedrawnSize,
+    SkyFrame,
+)
 from nightglass.proof.redraw.sizes import redrawn_sizes
 from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.moment import SkyMoment
@@ -56,8 +61,7 @@ def sky_frame(
     exposure_s: true seconds, as the frame was observed with; iso: as recorded or typed.
     """
     if not isinstance(seen.solution, Solution):
-        failed = seen.solution
-        why = FrameReason(FrameReasonCode.NOT_SOLVED, f"{failed.reason}; {failed.advice}")
+        why = FrameReason(FrameReasonCode.NOT_SOLVED, unsolved=seen.solution)
         return SkyFrame(name, setting, stars=len(seen.found.stars), reason=why)
     if seen.motion is None or not exposure_s:
         why = FrameReason(FrameReasonCode.NO_EXPOSURE)
@@ -73,7 +77,7 @@ def sky_frame(
         alike = redrawn_sizes(sight, result.zones, bench.file.body.picture_height_px)
         predictions = _predictions(sight, night, moment, result, bench, iso)
         measured = bool(alike) or any(zone.length_px is not None for zone in motion.zones)
-        reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES, motion.words)
+        reason = None if measured else FrameReason(FrameReasonCode.NO_ZONES)
     return SkyFrame(
         file=name,
         setting=setting,
@@ -165,5 +169,5 @@ def _clipped_share(seen: Observation) -> float:
 
 def _moment(seen: Observation) -> SkyMoment | None:
     """Moon, twilight and aim; None where place or time is not known or the clock can't be right."""
-    moment = seen.placed.moment if seen.placed is not None else None
-    return moment if moment is not None and moment.clock_off_minutes == 0 else None
+    moment = seen.circumstances.moment if seen.circumstances is not None else None
+    return moment if moment is not None and not moment.refuted else None

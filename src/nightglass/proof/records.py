@@ -9,14 +9,13 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff
 from nightglass.proof.codes import (
     CauseCode,
-    FrameReasonCode,
     NextStepCode,
-    PlaceReasonCode,
-    PredictionReasonCode,
     StarsFactor,
     VerdictCode,
 )
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
 from nightglass.proof.redraw.pair import StarPair
+from nightglass.sky.astrometry.codes import SkyLight
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
@@ -51,41 +50,12 @@ class RedrawnSize:
 
 
 @dataclass(frozen=True)
-class FrameReason:
-    """Why nothing of a frame can be compared."""
-
-    code: FrameReasonCode
-    error: str = ""
-    """What the reading or measuring step itself said; empty where the code says all."""
-
-
-@dataclass(frozen=True)
-class PlaceReason:
-    """Why the lens alone can't be compared at a place."""
-
-    code: PlaceReasonCode
-    at_most_px: float | None = None
-    """Bound of a bench spot at limit."""
-    error: str = ""
-    """What the measuring of the sky's zones said."""
-
-
-@dataclass(frozen=True)
-class PredictionReason:
-    """Why one of light, limit, stars and glow can't be compared."""
-
-    code: PredictionReasonCode
-    error: str = ""
-    """What the measuring of the limit said."""
-
-
-@dataclass(frozen=True)
 class Cause:
     """A known cause that fits differences, with what narrows it down."""
 
     code: CauseCode
     factors: tuple[StarsFactor, ...] = ()
-    conditions: tuple[str, ...] = ()
+    conditions: tuple[SkyLight, ...] = ()
     """What was bright, as SkyFrame has it."""
     stars: int | None = None
     """Number of stars under which a place has few."""
@@ -144,8 +114,8 @@ class SkyFrame:
     """Share of the stars of SNR 25 and more that are too bright to be used."""
     limiting_mag: float | None = None
     sky_mag_arcsec2: float | None = None
-    conditions: tuple[str, ...] = ()
-    """What was bright: "twilight", "moonlight"; empty for a dark night or an unknown one."""
+    conditions: tuple[SkyLight, ...] = ()
+    """What was bright; empty for a dark night or an unknown one."""
     reason: FrameReason | None = None
     redrawn_sizes: tuple[RedrawnSize, ...] = ()
     """Bench places whose spots were drawn in the place of this frame's stars."""

@@ -11,7 +11,7 @@ from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Floats
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.background import level_at
-from nightglass.sky.stars.find import Found, FoundStars
+from nightglass.sky.stars.find import Detections, FoundStars
 from nightglass.sky.zones.size_field import SizeField
 from nightglass.sky.zones.zone import expected_trails
 
@@ -21,7 +21,7 @@ class Sight:
     """A solved frame with what is known of its exposure and its motion."""
 
     frame: Frame
-    found: Found
+    found: Detections
     solution: Solution
     exposure_s: float
     """True seconds."""

@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from nightglass.almanac.place import Place
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
-from nightglass.sky.astrometry.placed import Placed, place_frame
+from nightglass.sky.astrometry.circumstances import Circumstances, circumstances_of
+from nightglass.sky.astrometry.codes import Advice
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Hint, Unsolved, solve
-from nightglass.sky.looks import CLEAR_SNR, looks
+from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.photometry.conditions import Night, measure_night
-from nightglass.sky.photometry.filtering import sky_hint
-from nightglass.sky.stars.find import Found, find_stars
+from nightglass.sky.photometry.filtering import lacks_hot_pixels
+from nightglass.sky.stars.find import Detections, find_stars
+from nightglass.sky.symptoms import CLEAR_SNR, symptoms
 from nightglass.sky.zones.motion import Motion, measure_motion
 
 USUAL_WIDTHS_MM = (36.0, 23.5, 22.3, 17.3, 13.2)
 """Long sides of usual sensors, to turn a focal length into pixels where no pitch is known."""
-NO_EXPOSURE = (
-    "the exposure time is not recorded: lens and star motion are not told apart; state the true "
-    "time in seconds (--exposure-s)"
-)
+ONLY_ANOTHER_FRAME = (FrameNoteCode.TRAILS, FrameNoteCode.DISCS)
+"""Of such a frame nothing that is known of the camera helps to solve it."""
 
 
 @dataclass(frozen=True)
@@ -33,16 +33,18 @@ class Observation:
 
     file: str
     frame: Frame
-    found: Found
+    found: Detections
     solution: Solution | Unsolved
     motion: Motion | None
     """None where the frame is not solved or its exposure time is not known."""
     night: Night | None
     """None where the frame is not solved."""
-    notes: tuple[str, ...]
+    notes: tuple[FrameNote, ...]
+    """Beside those of the file itself (frame.notes)."""
     pitch_um: float | None = None
+    focal_mm: float | None = None
     """As given; None where nobody said."""
-    placed: Placed | None = None
+    circumstances: Circumstances | None = None
     """What place and time say; its solution is the frame's. None where it is not solved."""
     exposure_s: float | None = None
     """True seconds by which trails and light were judged."""
@@ -73,27 +75,31 @@ def observe(
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
     seconds = exposure_s if exposure_s is not None else frame.metadata.exposure_true_s
-    motion, night, placed = None, None, None
-    notes = list(frame.notes)
+    motion, night, circumstances = None, None, None
+    notes: list[FrameNote] = []
     if isinstance(solution, Solution):
-        placed = place_frame(found.stars, solution, frame.metadata, place)
-        solution = placed.solution
+        circumstances = circumstances_of(found.stars, solution, frame.metadata, place)
+        solution = circumstances.solution
         night = measure_night(frame, found, solution, seconds)
         if seconds is None:
-            notes.append(NO_EXPOSURE)
+            notes.append(FrameNote(FrameNoteCode.NO_EXPOSURE))
         else:
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
-        filtered = sky_hint(found.hot_pixels, frame.samples.size, seconds, _star_px(found))
-        notes += [filtered] if filtered else []
+        hot_pixels, samples = found.hot_pixels, frame.samples.size
+        if lacks_hot_pixels(hot_pixels, samples, seconds, _star_px(found)):
+            code = FrameNoteCode.FEW_HOT_PIXELS
+            notes.append(FrameNote(code, hot_pixels=hot_pixels, samples=samples))
     else:
-        notes += looks(frame, found)
-    told = tuple(notes)
+        notes += symptoms(frame, found)
+        if solution.tried and any(note.code in ONLY_ANOTHER_FRAME for note in notes):
+            solution = replace(solution, advice=Advice.ANOTHER_FRAME)
     return Observation(
-        frame.file, frame, found, solution, motion, night, told, pitch_um, placed, seconds
-    )
+        frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um, focal_mm,
+        circumstances, seconds,
+    )  # fmt: skip
 
 
-def _star_px(found: Found) -> float:
+def _star_px(found: Detections) -> float:
     """Median length of the clear stars [px], trail in it; nan without any."""
     clear = (found.stars.snr >= CLEAR_SNR) & np.isfinite(found.stars.length_px)
     return float(np.median(found.stars.length_px[clear])) if np.any(clear) else math.nan

@@ -10,7 +10,8 @@ from enum import StrEnum
 class NoteCode(StrEnum):
     """What a reader must know of a setting, or why it was not ranked."""
 
-    FROM_BENCH = "from_bench"
+    BODY_ASSUMED = "body_assumed"
+    LARGE_SOURCE = "large_source"
     AT_LIMIT = "at_limit"
     AT_LIMIT_IN_PLACES = "at_limit_in_places"
     ONE_REPEAT = "one_repeat"

@@ -221,9 +221,11 @@ def _sorted_out(
     seen = set()
     for result in results:
         s = result.setting
-        name = f"{s.lens} at {s.focal_mm:g} mm f/{s.f_number:g}"
         if s in seen:
-            raise ValueError(f"{name} on {s.body} was handed in twice; give each setting once")
+            raise ValueError(
+                f"{s.lens} at {s.focal_mm:g} mm f/{s.f_number:g} on {s.body} was handed in twice; "
+                "give each setting once"
+            )
         seen.add(s)
         reason = _reason_against(result, bench)
         if reason is not None:

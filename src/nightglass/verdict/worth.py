@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from nightglass.almanac.trail import trail_percent
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile, LimitChoice
 from nightglass.light.counts import COUNTS_END_G
@@ -163,11 +164,18 @@ def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Inte
     return Interval(tight.lens_percent, tight.lens_percent / reach, tight.lens_percent * reach)
 
 
+def _of_the_bench(note: BenchNote) -> Note:
+    """A note of the bench as one of the verdict, with what belongs to it."""
+    if note.code is BenchNoteCode.BODY_ASSUMED:
+        return Note(NoteCode.BODY_ASSUMED, {"body": note.body or ""})
+    return Note(NoteCode.LARGE_SOURCE, {"source_px": note.source_px or 0.0})
+
+
 def _notes(
     result: SettingResult, tight: Tightness, seen: StarsSeen, spreads: Sequence[ZoneSpread]
 ) -> tuple[Note, ...]:
     """What a reader must know of this setting."""
-    notes = [Note(NoteCode.FROM_BENCH, {"text": text}) for text in result.notes]
+    notes = [_of_the_bench(note) for note in result.notes]
     zones = usable_zones(result)
     if tight.at_limit:
         notes.append(Note(NoteCode.AT_LIMIT))

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from bench_fakes import BENCH_TOML, HEIGHT_PX, WIDTH_PX
 
+from nightglass.bench.codes import BenchNoteCode
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store
 from nightglass.bench.study.repeats import setting_results
@@ -165,7 +166,9 @@ def test_source_that_is_too_large_is_noted(store):
     keep(store, "a.dng")
     # 5 mm at 10 m through 12 mm images to 6 um: one pixel of 6.05 um.
     (found,) = results(store, "[bench]\ndistance_m = 10\nsource_diameter_mm = 5\n")
-    assert found.notes[0].startswith("the source's own image is 1.0 px wide, over half a pixel")
+    (note,) = found.notes
+    assert note.code is BenchNoteCode.LARGE_SOURCE
+    assert note.source_px == pytest.approx(6 / 6.05)
     assert results(store, "[bench]\ndistance_m = 10\nsource_diameter_mm = 0.5\n")[0].notes == ()
 
 

@@ -13,10 +13,16 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode
 from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
-from nightglass.proof.records import FrameReason, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import FrameReason, PlaceReason
+from nightglass.proof.records import (
+    RedrawnSize,
+    SkyFrame,
+)
 from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.reasons import place_reason_words
 from nightglass.show.proof.verdict import verdict_words
+from nightglass.sky.astrometry.codes import SkyLight
+from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.zone import Zone
 
 BODY = Body("Loan body", pitch_um=6.0, width_px=1500, height_px=1000)
@@ -226,7 +232,11 @@ def test_what_can_not_be_compared_has_a_reason_and_no_number():
     good = bench_zone("corner", 5.0)
     limit = replace(bench_zone("centre", 3.0), length_px=Combined(None, None, at_most=2.9))
     untested = replace(
-        sky_zone("corner", 5.0), length_px=None, image=None, reason="2 single unclipped stars"
+        sky_zone("corner", 5.0),
+        length_px=None,
+        image=None,
+        stars=2,
+        reason=ZoneReason.TOO_FEW_STARS,
     )
     frame = SkyFrame("a", setting("Wren"), (sky_zone("centre", 5.0), untested))
     (proof,) = compare_bench_and_sky(
@@ -236,7 +246,8 @@ def test_what_can_not_be_compared_has_a_reason_and_no_number():
     assert first == PlaceReason(PlaceReasonCode.BENCH_AT_LIMIT, at_most_px=2.9)
     assert place_reason_words(first) == "at limit on the bench (at most 2.9 px): no ratio"
     assert place_reason_words(second) == (
-        "no zone of the sky there was measured (2 single unclipped stars)"
+        "no zone of the sky there was measured (2 single unclipped stars stand out here; it takes "
+        "five clear ones)"
     )
     assert all(place.ratio is None for place in proof.places)
     assert (proof.bench_worst, proof.causes) == (None, ())
@@ -398,7 +409,9 @@ def test_causes_that_fit(sizes, cause):
 
 def test_causes_of_the_night_are_named_only_where_something_differs():
     results, frames = case({"Wren": {"centre": (5.0, 8.0)}})
-    night = replace(frames[0], moved=True, conditions=("twilight", "moonlight"), clipped_share=0.2)
+    night = replace(
+        frames[0], moved=True, conditions=(SkyLight.TWILIGHT, SkyLight.MOONLIGHT), clipped_share=0.2
+    )
     causes = compare_bench_and_sky(results, [night], BODY).settings[0].causes
     words = " / ".join(cause_words(cause) for cause in causes)
     for expected in ("trail: the camera moved", "moonlight and twilight", "clipped stars left out"):

@@ -18,14 +18,15 @@ from nightglass.proof.prediction.cells import CELLS, Cells, NightCase
 from nightglass.proof.prediction.light_and_glow import glow, light
 from nightglass.proof.prediction.ratio import apart, times
 from nightglass.proof.prediction.stars import limit_and_stars
-from nightglass.proof.records import PredictionReason
+from nightglass.proof.reasons import PredictionReason
 from nightglass.proof.sight import Sight
 from nightglass.show.proof.reasons import prediction_reason_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.codes import LimitSource, NoiseSource
 from nightglass.sky.photometry.conditions import Night
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
 
 WIDTH, HEIGHT, SCALE = 3000, 2000, 4000.0
 """24 mm at 6 micrometres a pixel."""
@@ -50,9 +51,9 @@ def night(**more) -> Night:
     values = {
         "zero_point_mag": 15.0, "zero_point_err": 0.0, "zero_point_scatter": 0.1,
         "zero_point_stars": 200, "falloff": None, "sky_mag_arcsec2": 15.0, "sky_err": 0.05,
-        "limiting_mag": 9.0, "limiting_err": 0.0, "limiting_from": "line of SNR on magnitude",
+        "limiting_mag": 9.0, "limiting_err": 0.0, "limiting_from": LimitSource.SNR_LINE,
         "stars_recorded": 3, "open_sky": 1.0, "sky_noise_counts": 5.0, "gain_e_per_count": None,
-        "read_noise_counts": None, "limited_by": "the sky's light", "notes": (),
+        "read_noise_counts": None, "limited_by": NoiseSource.SKY, "notes": (),
     }  # fmt: skip
     return Night(**{**values, **more})
 
@@ -66,7 +67,7 @@ def case(altitude=None, extinction=EXTINCTION, gain=0.6, **more) -> NightCase:
         clipping=np.full((2, 2), 4000.0),
         kind="mosaic",
     )
-    found = Found(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
+    found = Detections(stars, None, 1.5, 0, np.ones(3))  # type: ignore[arg-type]
     body = Body(
         "Loan body", 6.0, WIDTH, HEIGHT, read_noise_e={1600: 0.001},
         gain_e_per_count={} if gain is None else {1600: gain}, efficiency=0.4,

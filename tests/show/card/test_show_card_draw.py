@@ -18,10 +18,10 @@ from nightglass.verdict.codes import Note, NoteCode
 MADE = date(2027, 5, 6)
 PHONE_WIDTH_MM = 68.0
 MM = 72 / 25.4
-LONG_NOTE = (
-    "not tested: 34 % of the frame lies more than 0.2 in field radius from the measured places "
-    "(0.00 to 0.80); its stars are not counted, and its blur may be larger"
-)
+PARTLY_TESTED = {
+    "untested_percent": 34.0, "reach": 0.2, "radius_least": 0.0, "radius_most": 0.8,
+}  # fmt: skip
+"""The longest note there is."""
 
 
 def cards_of(bag, **more):
@@ -52,7 +52,7 @@ def full_cards(bag):
         "from 19:31, 10° high in the east-south-east, to 05:44",
         hours,
     )
-    long_note = Note(NoteCode.FROM_BENCH, {"text": LONG_NOTE})
+    long_note = Note(NoteCode.FRAME_PARTLY_UNTESTED, PARTLY_TESTED)
     standings = tuple(
         replace(
             s,

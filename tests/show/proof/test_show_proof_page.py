@@ -22,11 +22,10 @@ from nightglass.gear.lens import Lens
 from nightglass.proof.assumptions import proof_assumptions
 from nightglass.proof.codes import ALL_CODES, FrameReasonCode, PredictionReasonCode
 from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
+from nightglass.proof.reasons import FrameReason, PredictionReason
 from nightglass.proof.records import (
     FrameNight,
-    FrameReason,
     Prediction,
-    PredictionReason,
     RedrawnSize,
     SkyFrame,
 )
@@ -36,6 +35,9 @@ from nightglass.show.proof.chart import STATES, proof_chart
 from nightglass.show.proof.data import proof_data
 from nightglass.show.proof.page import proof_html
 from nightglass.show.proof.text import proof_lines, size_words
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
+from nightglass.sky.astrometry.solve import Unsolved
+from nightglass.sky.photometry.codes import LimitSource
 from nightglass.sky.zones.zone import Zone
 from nightglass.verdict.records import Interval
 
@@ -97,7 +99,7 @@ def night() -> FrameNight:
         limit=Prediction(9.5, 9.1, ratio=Interval(-0.4, -0.6, -0.2), even=0.0),
         stars=Prediction(2000.0, 1500.0, ratio=Interval(0.75, 0.6, 0.95)),
         glow=Prediction(
-            reason=PredictionReason(PredictionReasonCode.NO_LIMIT, "the line of SNR is <unknown>")
+            reason=PredictionReason(PredictionReasonCode.NO_LIMIT, LimitSource.TOO_FEW_STARS)
         ),
         tested_share=0.9,
     )
@@ -144,7 +146,7 @@ def test_what_a_person_typed_is_escaped():
     page, _ = page_of(*case(), hints=["no file <like> this"], name="my <bench>")
     assert "<35>" not in page
     assert "Wren &lt;35&gt; &amp; co" in page
-    for words in ("no file &lt;like&gt; this", "my &lt;bench&gt;", "SNR is &lt;unknown&gt;"):
+    for words in ("no file &lt;like&gt; this", "my &lt;bench&gt;"):
         assert words in page.replace("No file", "no file")
 
 
@@ -170,7 +172,7 @@ def test_the_verdict_comes_first_and_every_number_is_the_text_s():
                     assert f"{ratio.value:.2f}" in said
                     assert f"{ratio.low:.2f} to {ratio.high:.2f}" in said
     assert "-0.40 (-0.60 to -0.20) less than predicted" in re.sub(r"\s+", " ", text)
-    assert "can't be told: the line of SNR" in unescape(text)
+    assert "can't be told: too few stars near the limit" in unescape(text)
     assert "Stars and limit over 90 % of the frame" in text
 
 
@@ -271,8 +273,8 @@ def test_plain_data_hold_codes_and_names_but_no_sentences():
     for setting in {result.setting for result in results}:
         names |= {setting.body, setting.lens}
     words = strings_in(json.loads(json.dumps(proof_data(proof)))) - codes - names
-    # Places and zones, what the measuring of the limit itself said, and "" where a code says all.
-    assert words == {"", "centre", "corner", "here", "the line of SNR is <unknown>"}
+    # Places and zones, why the limit is not known, and "" where a code says all.
+    assert words == {"", "centre", "corner", "here", "too_few_stars"}
 
 
 def test_a_zone_that_stands_in_is_told_in_table_page_and_data():
@@ -338,8 +340,11 @@ def test_a_setting_without_a_redrawn_star_has_no_picture():
 
 def test_nothing_compared_and_every_frame_with_its_reason():
     results, _ = case()
-    cloud = FrameReason(FrameReasonCode.NOT_SOLVED, "only 4 stars <stand> out")
-    crake = FrameReason(FrameReasonCode.NOT_ASSIGNED, 'the lens "Crake" is not in the bag')
+    cloud = FrameReason(
+        FrameReasonCode.NOT_SOLVED,
+        unsolved=Unsolved(UnsolvedReason.TOO_FEW_STARS, 4, Advice.MORE_LIGHT),
+    )
+    crake = FrameReason(FrameReasonCode.NOT_ASSIGNED, 'the lens "<Crake>" is not in the bag')
     lost = [
         SkyFrame("sky/cloud.dng", results[0].setting, reason=cloud),
         SkyFrame("sky/other.dng", None, reason=crake),
@@ -350,8 +355,8 @@ def test_nothing_compared_and_every_frame_with_its_reason():
     assert "No chart: no place has a size on both bench and sky" in text
     assert "0 frames of the sky compared, 2 not compared" in text
     assert text.count("not used") == 2
-    assert "not solved: only 4 stars <stand> out" in text
-    assert 'the lens "Crake" is not in the bag' in text
+    assert "not solved: only 4 stars stand out; a solution takes 8 or more; expose longer" in text
+    assert 'the lens "<Crake>" is not in the bag' in text
     assert "no frame of the sky" in text
     page, _ = page_of([], [])
     assert "No setting of the bench has a frame of the sky" in page

@@ -9,30 +9,35 @@ import numpy as np
 import pytest
 
 from nightglass.frame.record import Frame, Metadata
+from nightglass.show.digits import chance_words
 from nightglass.show.sky.frame_text import as_data, in_words
+from nightglass.show.sky.motion_words import NO_ZONE
 from nightglass.show.sky.report import section_of
 from nightglass.show.sky.sheet import sheet_of
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved
-from nightglass.sky.digits import chance_words
-from nightglass.sky.observe import NO_EXPOSURE, Observation
+from nightglass.sky.codes import FrameNote, FrameNoteCode
+from nightglass.sky.observe import Observation
+from nightglass.sky.photometry.codes import LimitSource, NightNote, NoiseSource
 from nightglass.sky.photometry.conditions import Night
-from nightglass.sky.stars.find import COLUMNS, Found, FoundStars
-from nightglass.sky.zones.motion import NO_ZONE, Motion
+from nightglass.sky.stars.find import COLUMNS, Detections, FoundStars
+from nightglass.sky.zones.codes import MotionKind, ZoneReason
+from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import Zone
 
 NIGHT = Night(
     zero_point_mag=15.5, zero_point_err=0.003, zero_point_scatter=0.29, zero_point_stars=900,
     falloff=None, sky_mag_arcsec2=21.0, sky_err=0.06, limiting_mag=8.3, limiting_err=0.1,
-    limiting_from="half of the catalogue stars found", stars_recorded=1200, open_sky=0.97,
+    limiting_from=LimitSource.HALF_FOUND, stars_recorded=1200, open_sky=0.97,
     sky_noise_counts=19.0, gain_e_per_count=0.6, read_noise_counts=3.0,
-    limited_by="the sky's light (the readout makes it 1.2 % larger)", notes=(),
+    limited_by=NoiseSource.SKY, notes=(), noise_times_sky=1.012,
 )  # fmt: skip
 
 
-def zones(length_px: float | None = 4.0, reason: str | None = None) -> tuple[Zone, ...]:
+def zones(length_px: float | None = 4.0, reason: ZoneReason | None = None) -> tuple[Zone, ...]:
     """Return the 15 zones of a frame of 1500 x 900 px, all alike."""
     return tuple(
         Zone(
@@ -59,9 +64,9 @@ def observed(motion: Motion | None, solved: bool = True, **more) -> Observation:
     none = np.empty(0, dtype=np.intp)
     fit = Fit(camera, rotation, np.zeros(5), 0.0, 0.0, 0.0)
     solution = Solution(camera, rotation, fit, Match(none, none, np.empty(0)), 0.1, -100.0, True)
-    failed = Unsolved("no star pattern fits", (), "wait")
+    failed = Unsolved(UnsolvedReason.TOO_FEW_STARS, 3, Advice.MORE_LIGHT)
     seen = Observation(
-        "a.raw", frame, Found(stars, None, 1.5, 7, 0), solution if solved else failed, motion,
+        "a.raw", frame, Detections(stars, None, 1.5, 7, 0), solution if solved else failed, motion,
         None, (),
     )  # fmt: skip
     return replace(seen, **more)
@@ -70,8 +75,8 @@ def observed(motion: Motion | None, solved: bool = True, **more) -> Observation:
 def moving(known: tuple[Zone, ...] | None = None, **more) -> Motion:
     """Return a tripod's motion of the zones."""
     motion = Motion(
-        zones() if known is None else known, (0.01, 0.0), (0.05, 0.04), False,
-        "the sky's own motion explains the stars", 1.0, 0.01,
+        zones() if known is None else known, (0.01, 0.0), (0.05, 0.04), MotionKind.TRIPOD,
+        1.0, 0.01,
     )  # fmt: skip
     return replace(motion, **more)
 
@@ -84,7 +89,7 @@ def facts(seen: Observation) -> dict[str, tuple[str, str]]:
 
 def test_a_frame_without_a_field_says_why_at_a_glance():
     assert section_of(sheet_of(observed(None, solved=False)), {}).glance[1] == "not solved"
-    no_time = observed(None, notes=(NO_EXPOSURE,))
+    no_time = observed(None, notes=(FrameNote(FrameNoteCode.NO_EXPOSURE),))
     assert section_of(sheet_of(no_time), {}).glance[1] == "exposure time not known"
     assert section_of(sheet_of(observed(moving())), {}).glance[1] == "0.444 ± 0.011"
 
@@ -95,7 +100,9 @@ def test_a_time_that_may_be_wrong_is_a_hint_beside_the_motion_everywhere():
     lines = in_words(slow, "a.raw")
     at = next(k for k, line in enumerate(lines) if line.startswith("  motion: "))
     assert lines[at + 1].startswith(f"  hint: {hint}: with a remote release")
-    assert as_data(slow, "a.raw")["motion"]["shutter_hint"].startswith(hint)
+    assert as_data(slow, "a.raw")["motion"]["shutter_hint"] == pytest.approx(
+        {"open_s": 15.04, "open_s_err": 0.16, "marked_s": 15.0}
+    )
     shown = sheet_of(slow)
     assert shown.notes[1].startswith(hint)
     assert shown.on_map == 2
@@ -105,7 +112,7 @@ def test_a_time_that_may_be_wrong_is_a_hint_beside_the_motion_everywhere():
 
 
 def test_the_night_in_words_with_reasons_for_what_is_not_known():
-    few = replace(NIGHT, limiting_mag=None, limiting_from="too few stars near the limit")
+    few = replace(NIGHT, limiting_mag=None, limiting_from=LimitSource.TOO_FEW_STARS)
     seen = observed(moving(), night=few)
     lines = in_words(seen, "a.raw")
     assert lines[0] == (
@@ -123,15 +130,17 @@ def test_the_night_in_words_with_reasons_for_what_is_not_known():
 
 
 def test_a_frame_under_cloud_says_how_much_sky_it_shows():
-    seen = observed(moving(), night=replace(NIGHT, open_sky=0.24))
+    notes = (NightNote.LITTLE_OPEN_SKY,)
+    seen = observed(moving(), night=replace(NIGHT, open_sky=0.24, notes=notes))
     note = (
-        "only 24 % of the frame shows open sky: its brightness and the limiting magnitude hold for "
-        "that part, and thin cloud may lie over it too"
+        "only 24 % of the frame shows open sky, elsewhere stars that ought to show are missing "
+        "(land, trees or cloud): sky brightness and limiting magnitude hold for the open part, and "
+        "thin cloud may lie over it too"
     )
     assert f"  note: {note}" in in_words(seen, "a.raw")
     assert note in sheet_of(seen).notes
     clear = in_words(observed(moving(), night=NIGHT), "a.raw")
-    assert not any("open sky:" in line for line in clear)
+    assert not any("shows open sky" in line for line in clear)
 
 
 @pytest.mark.parametrize(
@@ -162,7 +171,7 @@ def test_a_zones_line_has_lean_and_colours_where_they_are_known():
 
 
 def test_a_motion_that_no_zone_shows_is_not_known():
-    nothing = Motion(zones(None, "3 stars"), (0, 0), (math.inf, math.inf), False, NO_ZONE)
+    nothing = Motion(zones(None, ZoneReason.TOO_FEW_STARS), (0, 0), (math.inf, math.inf), None)
     seen = observed(nothing)
     assert facts(seen)["motion beyond the sky's"] == ("not known", NO_ZONE)
     data = as_data(seen, "a.raw")["motion"]

@@ -20,7 +20,7 @@ from nightglass.show.sky.map import sky_map_svg
 from nightglass.show.sky.spot_outline import outline, share_level
 from nightglass.show.sky.stars import star_crops_svg
 from nightglass.show.typefaces import FONT_FOLDER
-from nightglass.sky.zones.zone import JOINED
+from nightglass.sky.zones.codes import ZoneReason
 
 LONG_NOTE = "the sky's own motion explains the trails and a very long word of it " * 6
 
@@ -54,7 +54,7 @@ def test_lens_and_trail_differ_by_stroke_and_untested_zones_say_so():
     assert not any(shape.get("stroke-dasharray") for shape in lens)
     words = texts(root)
     assert "not tested" in words
-    assert any("it takes 8" in word for word in words)
+    assert any("it takes five" in word for word in words)
     assert "Wren 12 mm, f/2 <test>" in words
 
 
@@ -180,7 +180,9 @@ def test_a_zone_over_two_columns_has_its_star_in_their_middle_and_no_line_betwee
     known = list(zones())
     known[0], known[14] = over_two(known[0], 1199.5), over_two(known[14], 4799.5)
     for inner in (1, 13):
-        known[inner] = replace(known[inner], length_px=None, width_px=None, reason=JOINED)
+        known[inner] = replace(
+            known[inner], length_px=None, width_px=None, reason=ZoneReason.JOINED
+        )
     svg = sky_map_svg(field(tuple(known)), "x")
     inside(svg)
     root = ET.fromstring(svg)
@@ -219,7 +221,7 @@ def test_few_zones_still_make_a_picture():
     inside(svg)
     words = texts(ET.fromstring(svg))
     assert "not tested: no two zones mirror each other" in words
-    assert "not tested: too few unclipped catalogue stars over the field" in words
+    assert any(word.startswith("not tested: too few unclipped catalogue stars") for word in words)
 
 
 def test_nothing_measured_is_refused():

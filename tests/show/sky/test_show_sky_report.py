@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from sky_sheets import sheet
 
+from nightglass.show.digits import plus_minus
 from nightglass.show.sky.report import (
     filtering_html,
     pictures,
@@ -17,11 +18,12 @@ from nightglass.show.sky.report import (
     write_pictures,
     write_report,
 )
-from nightglass.sky.digits import plus_minus
+from nightglass.sky.photometry.codes import FilterReason, FilterVerdict
 from nightglass.sky.photometry.filtering import Filtering
 
-VERDICT = Filtering("bulb", 30.0, 2, "filtered", 90, 0.1, (0.05, 0.18), 0.8, "cut <to> neighbours",
-                    9, np.full(90, 20.0), np.full(90, 20.0))  # fmt: skip
+VERDICT = Filtering("bulb <b>", 30.0, 2, FilterVerdict.FILTERED, 90, 0.1, (0.05, 0.18), 0.8,
+                    FilterReason.CUT_TO_NEIGHBOURS, 9, np.full(90, 20.0),
+                    np.full(90, 20.0))  # fmt: skip
 
 
 class Reader(HTMLParser):
@@ -69,7 +71,7 @@ def test_what_a_person_typed_is_escaped():
     assert "night &lt;1&gt;.dng" in page
     assert "night <1>" not in page
     assert "a &lt;b&gt; &amp; c" in page
-    assert "cut &lt;to&gt; neighbours" in page
+    assert "bulb &lt;b&gt;, 30 s: filtered." in page
 
 
 def test_numbers_of_every_zone_stand_in_the_table_with_their_errors():
@@ -78,7 +80,7 @@ def test_numbers_of_every_zone_stand_in_the_table_with_their_errors():
     for zone in one.field.measured:
         assert f"{zone.length_px:.2f} ± {zone.length_px_err:.2f}" in page
         assert f'<td class="number">{zone.lean:+.2f} ± {zone.lean_err:.2f}</td>' in page
-    assert page.count("not tested: 3 stars; it takes 8") == 1
+    assert page.count("not tested: 3 single unclipped stars stand out here") == 1
     heads = re.findall(r"<th[^>]*>([^<]*)</th>", page)
     assert heads[6:9] == ["lean", "red, px", "blue, px"]
     assert heads[5] == "points"
@@ -120,7 +122,7 @@ def test_on_a_phone_rows_become_cards_and_pictures_scroll_in_their_own_box():
 
 def test_filtering_has_its_verdict_and_picture():
     part = filtering_html([VERDICT])
-    assert "bulb, 30 s: filtered." in part
+    assert "bulb &lt;b&gt;, 30 s: filtered." in part
     assert "<svg" in part
 
 

@@ -18,6 +18,7 @@ import pytest
 
 from nightglass.almanac.place import Place
 from nightglass.scene.sky.airpath import ray_lifted
+from nightglass.show.sky.place_words import air_reason_words
 from nightglass.sky.astrometry.airless import AirTaken, apparent_at, take_air_out
 from nightglass.sky.astrometry.camera import (
     Camera,
@@ -28,6 +29,7 @@ from nightglass.sky.astrometry.camera import (
     vectors_at,
     without_air,
 )
+from nightglass.sky.astrometry.codes import AirReason
 from nightglass.sky.astrometry.matching import Match, fit_camera
 from nightglass.sky.astrometry.refine import Solution, catalogue_vectors
 from nightglass.sky.astrometry.solve import pattern_stars, solve
@@ -200,8 +202,8 @@ def test_a_clock_hours_off_is_told_and_spoils_nothing(clock_minutes):
         solution, air = frame.taken(clock_minutes)
         assert solution is frame.solution
         assert not air.taken_out
-        assert air.reason is not None
-        assert "check clock" in air.reason or "below the horizon" in air.reason
+        told = air_reason_words(air)
+        assert "check clock" in told or "below the horizon" in told
 
 
 @pytest.mark.parametrize(("clock_minutes", "way"), [(60.0, "slow"), (-120.0, "fast")])
@@ -212,9 +214,10 @@ def test_the_wrong_hour_is_read_off_the_stars_near_the_horizon(clock_minutes, wa
             "the stars do not fit the air over this place at this time, better if the clock is "
             f"(\\d+) ± (\\d+) minutes {way}: check clock, time zone and place; a lens out of "
             "centre can look the same",
-            air.reason or "",
+            air_reason_words(air),
         )
         assert told is not None, air.reason
+        assert air.reason is AirReason.ANOTHER_CLOCK_FITS
         minutes, err = (float(text) for text in told.groups())
         assert minutes == pytest.approx(abs(clock_minutes), abs=3 * err)
 
@@ -228,9 +231,12 @@ def test_the_other_side_of_the_earth_is_no_place_for_these_stars():
         frame.stars, pattern_stars(frame.stars), frame.solution, said, 2026.5
     )
     assert solution is frame.solution
-    assert air.reason is not None
-    assert air.reason.startswith("by place and clock ")
-    assert air.reason.endswith(" stars stood below the horizon")
+    assert air.reason is AirReason.STARS_BELOW_HORIZON
+    assert 0.5 * air.stars < air.stars_below <= air.stars
+    assert air_reason_words(air) == (
+        f"by place and clock {air.stars_below} of the frame's {air.stars} stars stood below the "
+        "horizon"
+    )
 
 
 def test_a_height_that_nobody_gave_is_asked_for():
@@ -239,7 +245,7 @@ def test_a_height_that_nobody_gave_is_asked_for():
     said = apparent_at(low, frame.at)
     _, air = take_air_out(frame.stars, pattern_stars(frame.stars), frame.solution, said, 2026.5)
     assert air.strength == pytest.approx(0.8, abs=0.09)
-    assert air.taken_out or air.reason.endswith(
+    assert air.taken_out or air_reason_words(air).endswith(
         "check clock, time zone and place, and the place's height; a lens out of centre can look "
         "the same"
     )

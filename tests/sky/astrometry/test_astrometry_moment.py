@@ -15,14 +15,13 @@ from nightglass.almanac.place import place
 from nightglass.frame.record import Metadata
 from nightglass.light.atmosphere import nanolamberts
 from nightglass.light.moonlight import moonlight_nanolamberts
+from nightglass.show.sky.moment_words import BY_THE_CLOCK, moment_data, moment_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.astrometry.codes import ClockNote, SkyLight
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.moment import (
-    BY_THE_CLOCK,
     MOONLIT_SHARE,
     REFRACTION_AT_HORIZON_DEGREES,
-    moment_data,
-    moment_words,
     sky_moment,
     taken_at,
 )
@@ -58,7 +57,7 @@ def test_twilight_and_moonlight_are_named_and_kept_from_comparison():
     # 16:00 local time.
     dusk = datetime(2026, 1, 3, 17, 30, tzinfo=timezone(timedelta(hours=1)))
     seen = sky_moment(solved(83.6, 45.0), NOBODY, BERLIN, dusk)
-    assert seen.conditions == ("twilight", "moonlight")
+    assert seen.conditions == (SkyLight.TWILIGHT, SkyLight.MOONLIGHT)
     words = "\n".join(moment_words(seen, BERLIN))
     assert "twilight and moonlight: not to be compared with a dark night" in words
     assert "100 % lit" in words
@@ -107,7 +106,7 @@ def test_morning_and_evening_mixed_up_is_tried_and_both_ways_are_told(hour, late
     assert (
         f"; 12 hours {'later' if later > 0 else 'earlier'} these stars are up at night and the "
         "camera stood level (a.m. and p.m. mixed up?); check clock, time zone and place; sun, moon "
-        "and which side was up are not told"
+        "and which side was up are not given"
     ) in line
 
 
@@ -128,7 +127,7 @@ def test_a_moon_that_is_hardly_lit_makes_no_moonlight():
     seen = sky_moment(solved(10.0, 60.0), NOBODY, BERLIN, crescent)
     assert 0 < seen.moon_share < MOONLIT_SHARE
     assert seen.moon_altitude_degrees > 0
-    assert seen.conditions == ("twilight",)
+    assert seen.conditions == (SkyLight.TWILIGHT,)
     # Its light is small by the model too: phase angle from the lit share, 60 degrees away.
     phase = math.degrees(math.acos(2 * MOONLIT_SHARE - 1))
     added = float(moonlight_nanolamberts(60.0, 30.0, 60.0, phase, 0.2))
@@ -183,11 +182,8 @@ def test_a_missing_zone_is_taken_from_the_place_and_said():
     at, note = taken_at(naive, BERLIN)
     assert at is not None
     assert at.utcoffset() == timedelta(hours=2)
-    assert note == "time zone not recorded: Europe/Berlin is assumed"
-    assert taken_at(Metadata(), BERLIN) == (
-        None,
-        "no time is recorded: moon, twilight and clock are not judged",
-    )
+    assert note is ClockNote.ZONE_ASSUMED
+    assert taken_at(Metadata(), BERLIN) == (None, ClockNote.NO_TIME)
     aware = Metadata(taken_at=WINTER, zone_known=True)
     assert taken_at(aware, BERLIN) == (WINTER, None)
 

@@ -12,8 +12,10 @@ import pytest
 import nightglass.sky.astrometry.solve as solve_module
 from nightglass.frame.open import open_frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.show.sky.unsolved_words import unsolved_words
 from nightglass.sky.astrometry.airless import take_air_out
 from nightglass.sky.astrometry.camera import Camera, look_at, width_degrees
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.refine import Solution, stars_in_frame
 from nightglass.sky.astrometry.refraction import Apparent
 from nightglass.sky.astrometry.solve import Unsolved, pattern_stars, solve
@@ -163,9 +165,10 @@ def test_random_points_are_never_solved(seed, monkeypatch):
     assert isinstance(failed, Unsolved)
     assert failed.best_chance_log10 > -12
     assert len(failed.tried) > 2
-    assert failed.advice.startswith(
-        "state the focal length and the pixel pitch; try a frame with more stars in it (less land, "
-        "wider aperture) or one of a few seconds, in which they do not trail; "
+    assert failed.tried[0].pattern_stars == 13
+    assert (failed.reason, failed.advice) == (
+        UnsolvedReason.NO_PATTERN_FITS,
+        Advice.NAME_THE_CAMERA,
     )
 
 
@@ -184,7 +187,8 @@ def test_a_frame_of_clouds_says_how_many_stars_it_would_take():
     stars = found(np.arange(4.0), np.arange(4.0), np.full(4, 50.0))
     failed = solve(stars, 600, 400)
     assert isinstance(failed, Unsolved)
-    assert failed.reason == "only 4 stars stand out; a solution takes 8 or more"
+    assert failed == Unsolved(UnsolvedReason.TOO_FEW_STARS, 4, Advice.MORE_LIGHT)
+    assert unsolved_words(failed) == "only 4 stars stand out; a solution takes 8 or more"
 
 
 def test_a_rendered_frame_with_land_is_found_and_solved():

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.show.sky.night_words import NIGHT_NOTES, night_note_words, noise_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import solve
-from nightglass.sky.photometry.conditions import measure_night, noise_words
+from nightglass.sky.photometry.codes import NightNote
+from nightglass.sky.photometry.conditions import measure_night, noise_source
 from nightglass.sky.stars.find import find_stars
 
 
@@ -61,10 +63,11 @@ def test_without_a_time_there_is_no_zero_point_and_it_says_so(seen):
     night = measure_night(frame, found, solution, None)
     assert night.zero_point_mag is None
     assert night.sky_mag_arcsec2 is None
-    assert "exposure time not recorded: no zero point, no sky brightness" in night.notes
-    assert not any("zero point holds" in note for note in night.notes)
+    assert NightNote.NO_EXPOSURE in night.notes
+    assert NightNote.AIR_IN_ZERO_POINT not in night.notes
     timed = measure_night(frame, found, solution, 8.0)
-    assert any("zero point holds the air's extinction" in note for note in timed.notes)
+    assert NightNote.AIR_IN_ZERO_POINT in timed.notes
+    assert NIGHT_NOTES[NightNote.AIR_IN_ZERO_POINT] in night_note_words(timed)
     with pytest.raises(ValueError, match=r"exposure_s is 0; an exposure is longer than 0"):
         measure_night(frame, found, solution, 0.0)
 
@@ -82,4 +85,4 @@ def test_without_a_time_there_is_no_zero_point_and_it_says_so(seen):
     ],
 )  # fmt: skip
 def test_what_sets_the_noise_in_words(read, words):
-    assert noise_words(read, 10.0) == words
+    assert noise_words(*noise_source(read, 10.0)) == words

@@ -7,7 +7,9 @@ import pytest
 
 from nightglass.frame.record import Frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.show.sky.night_words import gain_reason_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
+from nightglass.sky.photometry.codes import GainReason
 from nightglass.sky.photometry.gain import measure_gain
 from nightglass.sky.stars.find import find_stars
 from nightglass.sky.stars.photon_noise import photon_variance
@@ -66,7 +68,10 @@ def test_where_readout_hides_the_light_no_gain_is_told():
     _, told = measured(SPARSE, 6.0, (15.0, 30.0, 20.0), 12.0, 0.0, seed=5)
     assert told.e_per_count is None
     assert told.read_noise_counts is None
-    assert "gain and read noise" in told.reason
+    assert told.reason is GainReason.NOT_TOLD_APART
+    percent = 100 * min(told.share_err, 9.99)
+    words = gain_reason_words(told.reason, told.share_err)
+    assert f"(the gain would be known to {percent:.0f} %)" in words
 
 
 def test_noise_that_falls_with_the_level_is_no_linear_raw():
@@ -78,9 +83,5 @@ def test_noise_that_falls_with_the_level_is_no_linear_raw():
     frame = Frame(np.rint(samples).astype(np.uint16), pattern, *levels, "mosaic")
     found = find_stars(frame)
     everywhere = np.ones(found.sky.level.shape[:2], dtype=bool)
-    assert measure_gain(frame, found, everywhere).reason == (
-        "noise does not grow with the sky: the file is not linear raw"
-    )
-    assert measure_gain(frame, found, ~everywhere).reason == (
-        "too little open sky between the stars to tell gain and read noise"
-    )
+    assert measure_gain(frame, found, everywhere).reason is GainReason.NOT_LINEAR
+    assert measure_gain(frame, found, ~everywhere).reason is GainReason.LITTLE_OPEN_SKY

@@ -9,7 +9,8 @@ import pytest
 from scipy.special import expit, ndtr
 
 from nightglass.light.counts import stars_per_square_degree
-from nightglass.sky.photometry.limit import BEYOND, BY_LINE, HALF_FOUND, TOO_FEW, limiting_magnitude
+from nightglass.sky.photometry.codes import LimitSource
+from nightglass.sky.photometry.limit import limiting_magnitude
 from nightglass.sky.photometry.open_sky import Hits, _snr_line
 
 EDGES = np.arange(3.0, 10.0, 0.05)
@@ -46,10 +47,10 @@ def test_the_error_holds_whatever_share_of_the_bright_stars_shows(kind, share):
     for seed in range(40):
         middle, width = (8.0, 0.15) if seed % 2 else (7.1, 0.3)
         law = kind(share, middle, width)
-        value, err, words = limiting_magnitude(hits(law, (150.0, 700.0)[seed % 3 > 0], seed), OPEN)
+        value, err, source = limiting_magnitude(hits(law, (150.0, 700.0)[seed % 3 > 0], seed), OPEN)
         if value is None:
             continue
-        assert words == HALF_FOUND
+        assert source is LimitSource.HALF_FOUND
         pulls.append((value - half_of(law)) / err)
         misses.append(value - half_of(law))
     assert len(pulls) >= 36
@@ -68,13 +69,16 @@ def test_the_first_crossing_from_the_bright_side_does_not_win():
 
 def test_without_half_of_the_stars_the_line_says_it_or_nobody():
     few = logistic(0.5, 8.0, 0.15)
-    assert limiting_magnitude(hits(few, 300.0, 1), OPEN) == (None, None, TOO_FEW)
+    assert limiting_magnitude(hits(few, 300.0, 1), OPEN) == (None, None, LimitSource.TOO_FEW_STARS)
     line = (8.05, 0.06)
-    assert limiting_magnitude(hits(few, 300.0, 1, line), OPEN) == (*line, BY_LINE)
+    assert limiting_magnitude(hits(few, 300.0, 1, line), OPEN) == (*line, LimitSource.SNR_LINE)
     deep = logistic(1.0, 11.0, 0.2)
     line = (10.9, 0.06)
-    assert limiting_magnitude(hits(deep, 300.0, 1, line), OPEN) == (*line, BY_LINE + BEYOND)
-    assert limiting_magnitude(hits(deep, 0.5, 1), ~OPEN) == (None, None, TOO_FEW)
+    assert limiting_magnitude(hits(deep, 300.0, 1, line), OPEN) == (
+        *line,
+        LimitSource.SNR_LINE_BEYOND_CATALOGUE,
+    )
+    assert limiting_magnitude(hits(deep, 0.5, 1), ~OPEN) == (None, None, LimitSource.TOO_FEW_STARS)
 
 
 def test_stars_behind_land_do_not_count():

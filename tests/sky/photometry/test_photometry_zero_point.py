@@ -9,9 +9,11 @@ import pytest
 
 from nightglass.frame.record import Frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
+from nightglass.show.sky.night_words import night_note_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.codes import NightNote
 from nightglass.sky.photometry.conditions import measure_night
 from nightglass.sky.photometry.open_sky import hits_of, open_cells_of
 from nightglass.sky.photometry.zero_point import zero_point
@@ -127,9 +129,10 @@ def test_cloud_in_patches_is_said_and_widens_the_error(frames, most_mag):
     words = (
         f"stars differ by {point.patchy:.2f} mag from place to place where they should not: "
         "cloud, haze or dew; zero point and sky brightness are as uncertain, and no loss of "
-        "light toward the corners is told"
+        "light toward the corners is given"
     )
-    assert words in night.notes
+    assert NightNote.PATCHY in night.notes
+    assert words in night_note_words(night)
 
 
 def test_a_frame_without_its_stars_in_most_parts_says_so(frames):
@@ -142,9 +145,7 @@ def test_a_frame_without_its_stars_in_most_parts_says_so(frames):
         replace(clear, samples=samples), find_stars(replace(clear, samples=samples)),
         solved(scene), 15.0,
     )  # fmt: skip
-    share = f"{100 * (1 - night.open_sky):.0f} %"
     assert night.open_sky < 0.5
-    assert (
-        f"stars that ought to show are missing in {share} of the frame: land, trees or cloud"
-        in night.notes
-    )
+    assert NightNote.LITTLE_OPEN_SKY in night.notes
+    (words,) = (line for line in night_note_words(night) if "shows open sky" in line)
+    assert words.startswith(f"only {100 * night.open_sky:.0f} % of the frame shows open sky, ")

@@ -10,29 +10,33 @@ import pytest
 
 from nightglass.frame.record import Frame
 from nightglass.show.sky.field_words import (
+    ZONE_REASONS,
     colour_numbers,
     falloff_words,
-    focus_words,
+    hint_words,
     lean_number,
     lean_words,
     reading_words,
-    shutter_words,
     trail_words,
-    turn_words,
     uneven_words,
     unknown_words,
-    verdict,
+    verdict_words,
     zone_name,
 )
+from nightglass.show.sky.motion_words import shutter_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.codes import LimitSource, NoiseSource
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.stars.find import find_stars
+from nightglass.sky.zones.codes import MotionKind, ZoneReason
 from nightglass.sky.zones.field import Falloff, compared, read_field
+from nightglass.sky.zones.field_hints import turn_of
 from nightglass.sky.zones.motion import Motion
+from nightglass.sky.zones.shutter import shutter_hint
 from nightglass.sky.zones.typical import typical_stars
-from nightglass.sky.zones.zone import JOINED, Zone
+from nightglass.sky.zones.zone import Zone
 
 SIZE = (6000, 4000)
 
@@ -51,9 +55,9 @@ def field(length_at, err=0.1, missing=(), ratio=0.7):
         length = length_at(found.field_radius, row, column)
         found = zone(row, column, length, err, ratio)
         if (row, column) in missing:
-            found = replace(found, length_px=None, width_px=None, reason="3 stars; it takes 8")
+            found = replace(found, length_px=None, width_px=None, reason=ZoneReason.TOO_FEW_STARS)
         zones.append(found)
-    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *SIZE)
+    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), MotionKind.TRIPOD), None, *SIZE)
 
 
 def test_readings_are_the_means_of_their_zones():
@@ -82,7 +86,7 @@ def test_centre_edges_and_corners_are_the_same_zones_in_frames_of_any_shape(size
         radius = 2 * away / math.hypot(width, height)
         zones.append(replace(zone(row, column, 3 + row + 0.1 * column), x_px=x, y_px=y,
                              field_radius=radius))  # fmt: skip
-    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *size)
+    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), MotionKind.TRIPOD), None, *size)
     assert [(r.place, r.zones, r.of_zones) for r in found.readings] == [
         ("centre", 1, 1), ("edges", 10, 10), ("corners", 4, 4)
     ]  # fmt: skip
@@ -99,9 +103,9 @@ def joined(*corners, length=5.0):
             inner = 1 if column == 0 else 3
             one = replace(zone(row, column, length), columns=2, x_px=600.0 * (column + inner + 1))
         if any(row == r and column == (1 if c == 0 else 3) for r, c in corners):
-            one = replace(one, length_px=None, width_px=None, reason=JOINED)
+            one = replace(one, length_px=None, width_px=None, reason=ZoneReason.JOINED)
         zones.append(one)
-    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *SIZE)
+    return read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), MotionKind.TRIPOD), None, *SIZE)
 
 
 def test_a_joined_corner_stays_a_corner_and_its_neighbour_is_not_missed():
@@ -112,9 +116,11 @@ def test_a_joined_corner_stays_a_corner_and_its_neighbour_is_not_missed():
     assert reading_words(corners, found.percent).endswith(", 1 of them with the zone beside")
     names = [zone_name(z) for z in found.zones]
     assert names[:2] == ["top left (two zones)", "top, half left"]
-    assert unknown_words(found.zones[1]) == JOINED
-    short = replace(found.zones[1], reason="3 stars")
-    assert unknown_words(short) == "not tested: 3 stars"
+    assert unknown_words(found.zones[1]) == ZONE_REASONS[ZoneReason.JOINED]
+    short = replace(found.zones[1], stars=3, reason=ZoneReason.TOO_FEW_STARS)
+    assert unknown_words(short) == (
+        "not tested: 3 single unclipped stars stand out here; it takes five clear ones"
+    )
 
 
 def test_a_joined_corner_is_compared_with_joined_ones_only():
@@ -187,7 +193,7 @@ def test_the_softest_of_four_like_corners_is_seldom_called_real(ratio, common):
             one = zone(*at, 4.0 * (1 + off), 4.0 * err, ratio)
             width = 4.0 * ratio * (1 + other)
             zones.append(replace(one, width_px=width, width_px_err=4.0 * ratio * err))
-        motion = Motion(tuple(zones), (0, 0), (0.1, 0.1), False, "")
+        motion = Motion(tuple(zones), (0, 0), (0.1, 0.1), MotionKind.TRIPOD)
         real += any(found.real for found in read_field(motion, None, *SIZE).uneven[2:])
     # Not widened for the choice it would be 10 %.
     assert 0.01 * tries < real < 0.05 * tries
@@ -197,7 +203,7 @@ def test_a_difference_too_small_to_see_says_so():
     found = field(lambda q, r, c: 3.0 * (1.05 if c > 2 else 1.0), err=0.01)
     # 5 % of 3 px is 0.004 % of 4,000 px.
     assert found.uneven[0].real
-    assert verdict(found.uneven[0], found) == "real, too small to see"
+    assert verdict_words(found.uneven[0], found) == "real, too small to see"
 
 
 def test_sides_without_mirrored_zones_are_left_out():
@@ -223,11 +229,12 @@ def test_light_lost_comes_from_the_nights_fit_in_stops():
     assert light.stops(1.0) == pytest.approx(2.0, abs=1e-5)
     assert light.stops(0.5) == pytest.approx(0.25 + 0.0625, abs=1e-5)
     assert light.stops_err(1.0) == pytest.approx(0.01 * math.sqrt(2) / 0.752575, rel=1e-4)
-    shown = replace(field(lambda q, r, c: 4.0), falloff=light, no_falloff="")
+    shown = replace(field(lambda q, r, c: 4.0), falloff=light, falloff_reason=None)
     assert "2.00 ± 0.02 stops at the corners (from 500" in falloff_words(shown)
-    night = Night(12, 0.1, 0.1, 500, 0.25, None, None, None, None, "", 9, 1.0, None, None, None,
-                  "sky", (), terms, (1e-4, 0.0, 1e-4))  # fmt: skip
-    motion = Motion((), (0, 0), (0, 0), False, "")
+    night = Night(12, 0.1, 0.1, 500, 0.25, None, None, None, None,
+                  LimitSource.SNR_LINE, 9, 1.0, None, None, None, NoiseSource.UNKNOWN, (),
+                  terms, (1e-4, 0.0, 1e-4))  # fmt: skip
+    motion = Motion((), (0, 0), (0, 0), MotionKind.TRIPOD)
     found = read_field(motion, night, 4000, 6000).falloff
     assert found == replace(light, edge_radius=6000 / math.hypot(4000, 6000))
     unknown = replace(night, falloff_terms=None)
@@ -253,27 +260,45 @@ MARKED = (
 
 
 @pytest.mark.parametrize(
-    ("rate", "err", "more", "times", "words"),
+    ("rate", "err", "kind", "times", "words"),
     [
-        (0.94, 0.01, {}, (16.0, 15.0), MARKED),
-        (0.94, 0.01, {"tracked": True}, (16.0, 15.0), MARKED),
-        (0.78, 0.06, {"tracked": True}, (16.0, 15.0), "12.5 ± 1.0 s instead of 16 s: with a rem"),
-        (0.88, 0.01, {}, (16.0, 15.0), "14.1 ± 0.2 s instead of 16 s: --exposure-s states the"),
-        (0.94, 0.01, {}, (16.0, 16.0), "15.0 ± 0.2 s instead of 16 s: --exposure-s states the"),
-        (1.067, 0.01, {}, (30.0, 30.0), "32.0 ± 0.3 s instead of 30 s: --exposure-s states the"),
-        (0.73, 0.09, {"tracked": True}, (16.0, 15.0), "11.7 ± 1.4 s instead of 16 s: with a rem"),
-        (0.94, 0.01, {"moved": True}, (16.0, 15.0), None),
-        (0.94, 0.03, {}, (16.0, 15.0), None),
-        (0.99, 0.001, {}, (16.0, 15.0), None),
-        (0.5, 0.02, {"tracked": True}, (16.0, 15.0), None),
-        (1.0, 0.01, {}, (16.0, 15.0), None),
-        (None, None, {}, (16.0, 15.0), None),
-        (0.94, 0.01, {}, (None, None), None),
+        (0.94, 0.01, MotionKind.TRIPOD, (16.0, 15.0), MARKED),
+        (0.94, 0.01, MotionKind.MOUNT, (16.0, 15.0), MARKED),
+        (0.78, 0.06, MotionKind.MOUNT, (16.0, 15.0), "12.5 ± 1.0 s instead of 16 s: with a rem"),
+        (
+            0.88,
+            0.01,
+            MotionKind.TRIPOD,
+            (16.0, 15.0),
+            "14.1 ± 0.2 s instead of 16 s: --exposure-s states the",
+        ),
+        (
+            0.94,
+            0.01,
+            MotionKind.TRIPOD,
+            (16.0, 16.0),
+            "15.0 ± 0.2 s instead of 16 s: --exposure-s states the",
+        ),
+        (
+            1.067,
+            0.01,
+            MotionKind.TRIPOD,
+            (30.0, 30.0),
+            "32.0 ± 0.3 s instead of 30 s: --exposure-s states the",
+        ),
+        (0.73, 0.09, MotionKind.MOUNT, (16.0, 15.0), "11.7 ± 1.4 s instead of 16 s: with a rem"),
+        (0.94, 0.01, MotionKind.DRIFT, (16.0, 15.0), None),
+        (0.94, 0.03, MotionKind.TRIPOD, (16.0, 15.0), None),
+        (0.99, 0.001, MotionKind.TRIPOD, (16.0, 15.0), None),
+        (0.5, 0.02, MotionKind.MOUNT, (16.0, 15.0), None),
+        (1.0, 0.01, MotionKind.TRIPOD, (16.0, 15.0), None),
+        (None, None, MotionKind.TRIPOD, (16.0, 15.0), None),
+        (0.94, 0.01, MotionKind.TRIPOD, (None, None), None),
     ],
 )
-def test_a_rate_near_the_skys_may_be_another_exposure_time(rate, err, more, times, words):
-    motion = Motion((), (0, 0), (0.1, 0.1), False, "", rate, err)
-    found = shutter_words(replace(motion, **more), *times)
+def test_a_rate_near_the_skys_may_be_another_exposure_time(rate, err, kind, times, words):
+    motion = Motion((), (0, 0), (0.1, 0.1), kind, rate, err)
+    found = shutter_words(shutter_hint(motion, *times), times[0])
     assert found is None if words is None else words in found
 
 
@@ -285,7 +310,7 @@ def test_zones_have_names_and_their_stars_directions_in_words():
     assert len(named) == 15
     turns = {10: "radial", 45: "slanting", 80: "tangential", None: "round"}
     for away, word in turns.items():
-        assert turn_words(replace(zone(0, 0, 3), radial_angle_degrees=away)) == word
+        assert turn_of(replace(zone(0, 0, 3), radial_angle_degrees=away)) == word
     assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.02)) == "tail outward"
     assert lean_words(replace(zone(0, 0, 3), lean=-0.3, lean_err=0.02)) == "tail inward"
     assert lean_words(replace(zone(0, 0, 3), lean=0.3, lean_err=0.2)) == ""
@@ -301,18 +326,18 @@ def test_the_rim_is_the_farthest_zones_of_any_frame(size):
         )
         for r, c in np.ndindex(3, 5)
     ]  # fmt: skip
-    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), False, ""), None, *size)
-    assert any("stretch tangentially" in hint for hint in focus_words(found)) == (wide >= high)
+    found = read_field(Motion(tuple(zones), (0, 0), (0.1, 0.1), MotionKind.TRIPOD), None, *size)
+    assert any("stretch tangentially" in hint for hint in hint_words(found)) == (wide >= high)
 
 
 def test_a_lens_that_is_soft_everywhere_is_far_out_of_focus():
     # 30 px of 4,000 are 0.75 %; the round stars of this field are as wide as long.
     blurred = field(lambda q, r, c: 30.0, ratio=1.0)
-    assert focus_words(blurred)[0] == (
+    assert hint_words(blurred)[0] == (
         "even in the sharpest zone stars are 0.75 % of picture height wide: the focus is far off, "
         "or dew or haze spreads them; focus on a bright star and compare"
     )
-    assert not any("far off" in hint for hint in focus_words(field(lambda q, r, c: 14.0)))
+    assert not any("far off" in hint for hint in hint_words(field(lambda q, r, c: 14.0)))
 
 
 def test_trails_are_as_the_skys_or_have_their_own_length_with_its_error():
@@ -341,10 +366,10 @@ def test_lean_and_colours_have_numbers_with_errors():
 
 def test_a_soft_centre_speaks_of_focus():
     soft = field(lambda q, r, c: 6 - 3 * q)
-    assert any("times as soft as the sharpest zone" in hint for hint in focus_words(soft))
+    assert any("times as soft as the sharpest zone" in hint for hint in hint_words(soft))
     sharp = field(lambda q, r, c: 3 + 3 * q)
-    assert not any("times as soft" in hint for hint in focus_words(sharp))
-    assert any("stretch radially" in hint for hint in focus_words(sharp))
+    assert not any("times as soft" in hint for hint in hint_words(sharp))
+    assert any("stretch radially" in hint for hint in hint_words(sharp))
 
 
 @pytest.fixture(scope="module")
@@ -383,7 +408,7 @@ def test_typical_stars_are_single_unclipped_and_where_they_were_drawn(drawn):
         Zone(row, column, (column + 0.5) * 180 - 0.5, (row + 0.5) * 200 - 0.5, 0.5, 9)
         for row, column in np.ndindex(3, 5)
     )
-    crops = typical_stars(frame, found, solution, Motion(zones, (0, 0), (0, 0), False, ""))
+    crops = typical_stars(frame, found, solution, Motion(zones, (0, 0), (0, 0), MotionKind.TRIPOD))
     assert [(c.row, c.column) for c in crops] == list(np.ndindex(3, 5))
     for crop in crops:
         assert np.hypot(*(single - (crop.x_px, crop.y_px)).T).min() < 0.2

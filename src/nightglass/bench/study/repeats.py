@@ -15,6 +15,7 @@ from nightglass.bench.assign import (
     nearest_place,
     place_from_position,
 )
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store, open_store
@@ -44,6 +45,8 @@ SIZES = (
 SHIFTS = ("lean", "colour_offset_red_px", "colour_offset_blue_px", "radial_angle_degrees")
 NOT_MEASURED = frozenset({"clipped", "lost", "not a star"})
 """Flags whose sizes are not used."""
+MOST_SOURCE_PX = 0.5
+"""Width of the light source's own image that leaves sizes as they are."""
 SAME_PLACE_PERCENT = 10.0
 """Stars at no named place within this share of picture height of each other share a place."""
 
@@ -250,17 +253,16 @@ def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Float
     )
 
 
-def _notes(setting: LensSetting, several: Sequence[Sighting], bench: BenchFile) -> tuple[str, ...]:
-    notes = sorted({note for s in several for note in s.belongs.notes})
+def _notes(
+    setting: LensSetting, several: Sequence[Sighting], bench: BenchFile
+) -> tuple[BenchNote, ...]:
+    notes = list(dict.fromkeys(note for s in several for note in s.belongs.notes))
     source, distance = bench.bench.source_diameter_mm, bench.bench.distance_m
     if source is not None and distance is not None:
         # Thin lens, far source: the image is source x focal length / distance.
         image_px = source * setting.focal_mm / (distance * 1000) / (bench.body.pitch_um / 1000)
-        if image_px > 0.5:
-            notes.append(
-                f"the source's own image is {image_px:.1f} px wide, over half a pixel: sizes are "
-                "too large; use a smaller pinhole or stand farther away"
-            )
+        if image_px > MOST_SOURCE_PX:
+            notes.append(BenchNote(BenchNoteCode.LARGE_SOURCE, source_px=image_px))
     return tuple(notes)
 
 

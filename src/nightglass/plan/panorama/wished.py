@@ -146,6 +146,7 @@ def _heights(text: str) -> tuple[float, float]:
     match = re.fullmatch(r"\s*(-?\d+(?:\.\d*)?)\s*\.\.\s*(-?\d+(?:\.\d*)?)\s*", text)
     if not match:
         raise ValueError(
-            f'--heights "{text}" are not two heights; write the lower and the greater one, like -5..60'
+            f'--heights "{text}" are not two heights; write the lower and the greater one, like '
+            "-5..60"
         )
     return float(match[1]), float(match[2])

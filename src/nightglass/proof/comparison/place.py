@@ -23,7 +23,13 @@ from nightglass.proof.comparison.nearby_zone import (
     trail_of,
     zones_there,
 )
-from nightglass.proof.records import PlaceProof, PlaceReason, RedrawnSize, SkyFrame
+from nightglass.proof.reasons import PlaceReason
+from nightglass.proof.records import (
+    PlaceProof,
+    RedrawnSize,
+    SkyFrame,
+)
+from nightglass.sky.zones.codes import ZoneReason
 from nightglass.verdict.certainty.spread import satterthwaite, t_quantile
 from nightglass.verdict.records import Interval
 
@@ -155,9 +161,7 @@ def _lens_alone(
     """The place with what the sky's zones say of the lens alone."""
     compared, zones, kind = zones_there(bench, frames, body)
     if not zones:
-        errors = sorted({z.reason for frame in frames for z in frame.zones if z.reason})
-        code = PlaceReasonCode.ZONE_NOT_MEASURED if frames else PlaceReasonCode.NO_FRAME
-        return replace(found, reason=PlaceReason(code, error=errors[0] if errors else ""))
+        return replace(found, reason=_no_zone(frames))
     single = [err for _, _, err in compared]
     inner = math.sqrt(sum(e * e for e in single)) / len(single)
     sky_err, sky_free = scatter.error(inner, len(single), math.inf)
@@ -179,6 +183,25 @@ def _lens_alone(
         sky_freedom=sky_free,
         bench_span=_interval(math.log(size), parts[:1]),
         sky_span=_interval(math.log(sky), parts[1:]),
+    )
+
+
+def _no_zone(frames: Sequence[SkyFrame]) -> PlaceReason:
+    """Why no zone of the sky speaks for a place; of several reasons the likeliest to be mended."""
+    if not frames:
+        return PlaceReason(PlaceReasonCode.NO_FRAME)
+    order = list(ZoneReason)
+    silent = [
+        (order.index(zone.reason), zone.stars)
+        for frame in frames
+        for zone in frame.zones
+        if zone.reason is not None
+    ]
+    if not silent:
+        return PlaceReason(PlaceReasonCode.ZONE_NOT_MEASURED)
+    reason, stars = min(silent)
+    return PlaceReason(
+        PlaceReasonCode.ZONE_NOT_MEASURED, zone_reason=order[reason], zone_stars=stars
     )
 
 

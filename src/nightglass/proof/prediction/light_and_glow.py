@@ -18,7 +18,10 @@ from nightglass.optics.projection import off_axis_degrees
 from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.prediction.cells import Cells, NightCase
 from nightglass.proof.prediction.ratio import times
-from nightglass.proof.records import Prediction, PredictionReason
+from nightglass.proof.reasons import PredictionReason
+from nightglass.proof.records import (
+    Prediction,
+)
 
 EXTINCTION_ERR = 0.08
 """Magnitudes per airmass by which clear nights differ: 0.12 on mountains, 0.28 in haze."""

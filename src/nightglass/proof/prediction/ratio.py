@@ -6,7 +6,10 @@ import math
 from collections.abc import Sequence
 
 from nightglass.proof.codes import PredictionReasonCode
-from nightglass.proof.records import Prediction, PredictionReason
+from nightglass.proof.reasons import PredictionReason
+from nightglass.proof.records import (
+    Prediction,
+)
 from nightglass.verdict.certainty.spread import satterthwaite, t_quantile
 from nightglass.verdict.records import Interval
 

@@ -14,10 +14,14 @@ from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.prediction.cells import CELLS, Cells, NightCase, snr_of_one_count
 from nightglass.proof.prediction.ratio import apart, times
-from nightglass.proof.records import Prediction, PredictionReason
+from nightglass.proof.reasons import PredictionReason
+from nightglass.proof.records import (
+    Prediction,
+)
 from nightglass.sky.astrometry.refine import catalogue_vectors, stars_in_frame
+from nightglass.sky.photometry.codes import LimitSource
 from nightglass.sky.photometry.conditions import in_open_sky
-from nightglass.sky.photometry.limit import CATALOGUE_COMPLETE_G, HALF_FOUND
+from nightglass.sky.photometry.limit import CATALOGUE_COMPLETE_G
 
 FILTER_ERR = 0.05
 """Relative error of the SNR that the formula gives (design/proof_counts.py)."""
@@ -74,7 +78,7 @@ def _half_found(
     """Magnitude that `limiting_mag` should have: where half of the stars are found, which comes
     earlier among many neighbours, or where the SNR is 5."""
     limit = float(np.mean(deepest[used]))
-    if not case.night.limiting_from.startswith(HALF_FOUND):
+    if case.night.limiting_from is not LimitSource.HALF_FOUND:
         return limit
     # Of the stars at the limit, which have all others as brighter neighbours.
     crowd = count.stars / max(1 - count.merged, 0.1) / (cells.pixels * np.count_nonzero(used))

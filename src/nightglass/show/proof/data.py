@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from nightglass.gear.lens import LensSetting
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
 from nightglass.proof.records import (
     Cause,
     FrameNight,
-    FrameReason,
     NextStep,
     PlaceProof,
-    PlaceReason,
-    PredictionReason,
     Proof,
     Verdict,
 )
@@ -55,7 +54,7 @@ def proof_data(proof: Proof) -> dict[str, Any]:
                 "sky_mag_arcsec2": frame.sky_mag_arcsec2,
                 "conditions": list(frame.conditions),
                 "against": None if frame.night is None else _night_data(frame.night),
-                "reason": _reason_data(frame.reason),
+                "reason": _frame_reason_data(frame.reason),
             }
             for frame in proof.frames
         ],
@@ -93,16 +92,25 @@ def _cause_data(cause: Cause) -> dict[str, Any]:
     }
 
 
-def _reason_data(
-    reason: FrameReason | PlaceReason | PredictionReason | None,
-) -> dict[str, str] | None:
-    """Code, and what the failing step said; empty where the code says all."""
-    return None if reason is None else {"code": reason.code, "error": reason.error}
+def _frame_reason_data(reason: FrameReason | None) -> dict[str, Any] | None:
+    """Code, what the failing step said (empty where the code says all), why it is not solved."""
+    if reason is None:
+        return None
+    failed = reason.unsolved
+    unsolved = failed and {
+        "reason": failed.reason,
+        "stars": failed.stars,
+        "advice": failed.advice,
+    }
+    return {"code": reason.code, "error": reason.error, "unsolved": unsolved}
+
+
+def _prediction_reason_data(reason: PredictionReason | None) -> dict[str, Any] | None:
+    return None if reason is None else asdict(reason)
 
 
 def _place_reason_data(reason: PlaceReason | None) -> dict[str, Any] | None:
-    code = _reason_data(reason)
-    return None if code is None or reason is None else {**code, "at_most_px": reason.at_most_px}
+    return None if reason is None else asdict(reason)
 
 
 def _span_data(interval: Interval | None) -> dict[str, float | None] | None:
@@ -127,7 +135,7 @@ def _night_data(night: FrameNight) -> dict[str, Any]:
             "found": said.found,
             "difference" if name == "limiting_mag" else "ratio": _span_data(said.ratio),
             "differs": said.differs,
-            "reason": _reason_data(said.reason),
+            "reason": _prediction_reason_data(said.reason),
         }
         for name, said in (
             ("stars", night.stars),

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode, PredictionReasonCode
-from nightglass.proof.records import FrameReason, PlaceReason, PredictionReason
+from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
+from nightglass.show.sky.field_words import zone_reason_words
+from nightglass.show.sky.motion_words import NO_ZONE
+from nightglass.show.sky.night_words import LIMIT_SOURCES
+from nightglass.show.sky.unsolved_words import ADVICE, unsolved_words
 
 FRAME_REASONS = {
     FrameReasonCode.UNREADABLE: "can't be read ({error}); check its permissions",
@@ -11,7 +15,7 @@ FRAME_REASONS = {
     FrameReasonCode.NOT_DECODED: "{error}",
     FrameReasonCode.NOT_ASSIGNED: "{error}",
     FrameReasonCode.NOT_MEASURED: "{error}",
-    FrameReasonCode.NOT_SOLVED: "not solved: {error}",
+    FrameReasonCode.NOT_SOLVED: "not solved: {unsolved}",
     FrameReasonCode.NO_EXPOSURE: (
         "the exposure time is not recorded: lens and star motion are not told apart; state the "
         "true time in seconds (exposure_s in a [[frames]] table)"
@@ -20,7 +24,7 @@ FRAME_REASONS = {
         "this setting has no measured frame on the bench; shoot it there too, or the sky with one "
         "that has"
     ),
-    FrameReasonCode.NO_ZONES: "{error}",
+    FrameReasonCode.NO_ZONES: NO_ZONE,
 }
 PLACE_REASONS = {
     PlaceReasonCode.BENCH_NOT_MEASURED: "not measured on the bench",
@@ -43,21 +47,25 @@ PREDICTION_REASONS = {
         "electrons per count at this ISO are not known: gain_e_per_count in bench.toml"
     ),
     PredictionReasonCode.SKY_BRIGHTNESS_UNKNOWN: "the sky's brightness is not known",
-    PredictionReasonCode.NO_LIMIT: "{error}",
+    PredictionReasonCode.NO_LIMIT: "{limiting_from}",
 }
 
 
 def frame_reason_words(reason: FrameReason) -> str:
     """Return why nothing of a frame can be compared, and what to do."""
-    return FRAME_REASONS[reason.code].format(error=reason.error)
+    failed = reason.unsolved
+    unsolved = "" if failed is None else f"{unsolved_words(failed)}; {ADVICE[failed.advice]}"
+    return FRAME_REASONS[reason.code].format(error=reason.error, unsolved=unsolved)
 
 
 def place_reason_words(reason: PlaceReason) -> str:
     """Return why the lens alone can't be compared at a place."""
     words = PLACE_REASONS[reason.code].format(at_most_px=reason.at_most_px)
-    return f"{words} ({reason.error})" if reason.error else words
+    zone = zone_reason_words(reason.zone_reason, reason.zone_stars)
+    return f"{words} ({zone})" if zone else words
 
 
 def prediction_reason_words(reason: PredictionReason) -> str:
     """Return why one of light, limit, stars and glow can't be compared."""
-    return PREDICTION_REASONS[reason.code].format(error=reason.error)
+    source = "" if reason.limiting_from is None else LIMIT_SOURCES[reason.limiting_from]
+    return PREDICTION_REASONS[reason.code].format(limiting_from=source)

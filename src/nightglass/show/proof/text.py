@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nightglass.proof.codes import Method
+from nightglass.proof.reasons import PredictionReason
 from nightglass.proof.records import (
     FrameNight,
     PlaceProof,
-    PredictionReason,
     Proof,
     SettingProof,
     SkyFrame,

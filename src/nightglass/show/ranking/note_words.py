@@ -12,7 +12,9 @@ NOT_TESTED_EVERYWHERE = (NoteCode.PLACES_WITHOUT_SIZE, NoteCode.FRAME_PARTLY_UNT
 """Notes that mark a setting as not tested everywhere."""
 
 NOTE_MEANINGS: dict[NoteCode, str] = {
-    NoteCode.FROM_BENCH: "what the bench noted of this setting, in `text`",
+    NoteCode.BODY_ASSUMED: "frames do not record their body: they are taken as of `body`",
+    NoteCode.LARGE_SOURCE: "the light source's own image is `source_px` wide, over half a pixel: "
+    "sizes are too large",
     NoteCode.AT_LIMIT: "the blur counts with its 95 % upper bound",
     NoteCode.AT_LIMIT_IN_PLACES: "some places count with their 95 % upper bound",
     NoteCode.ONE_REPEAT: "one repeat only: the error bar comes from photons alone",
@@ -80,7 +82,11 @@ def _no_size(values: Mapping[str, Any]) -> str:
 
 
 _WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
-    NoteCode.FROM_BENCH: lambda values: str(values["text"]),
+    NoteCode.BODY_ASSUMED: lambda values: f"body not recorded: {values['body']} assumed",
+    NoteCode.LARGE_SOURCE: lambda values: (
+        f"the source's own image is {values['source_px']:.1f} px wide, over half a pixel: sizes "
+        "are too large; use a smaller pinhole or stand farther away"
+    ),
     NoteCode.AT_LIMIT: "at limit: the blur counts with its 95 % upper bound",
     NoteCode.AT_LIMIT_IN_PLACES: (
         "at limit in some places: counted there with the 95 % upper bound"

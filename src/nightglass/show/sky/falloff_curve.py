@@ -6,6 +6,7 @@ import textwrap
 
 import numpy as np
 
+from nightglass.show.sky.field_words import falloff_reason_words
 from nightglass.show.sky.style import FILL, INK, LINE, SOFT
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.field import Falloff, Field
@@ -24,7 +25,7 @@ def draw_falloff(picture: Picture, field: Field, box: tuple[float, float, float]
     title = "Light of stars over the field, in stops"
     picture.text(x, y + 16, title, 17, INK, 'font-weight="bold"')
     if falloff is None:
-        words = f"not tested: {field.no_falloff}"
+        words = f"not tested: {falloff_reason_words(field)}"
         for k, line in enumerate(textwrap.wrap(words, int(width / (LETTER_WIDTH * 15)))):
             picture.text(x, y + 48 + 21 * k, line, 15, SOFT)
         return

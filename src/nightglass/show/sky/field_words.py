@@ -4,36 +4,64 @@ point, what the light loses, and what the focus looks like."""
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 
-from nightglass.sky.photometry.conditions import Night
+from nightglass.sky.zones.codes import FalloffReason, HintCode, SideVerdict, ZoneReason
 from nightglass.sky.zones.field import (
     CENTRE,
     CORNERS,
-    LEAST_OPEN,
     Field,
     Reading,
     Uneven,
-    place_of,
 )
-from nightglass.sky.zones.motion import Motion
-from nightglass.sky.zones.zone import JOINED, Zone
+from nightglass.sky.zones.field_hints import field_hints, side_verdict
+from nightglass.sky.zones.zone import Zone
 
-NOT_SEEN_PERCENT = 0.01
-"""Difference in % of picture height that nobody sees on a picture: common practice."""
-RADIAL_UP_TO, TANGENTIAL_FROM = 30.0, 60.0
 LEAN_ERRORS, LEAST_LEAN = 3.0, 0.05
 ROW_NAMES = ("top", "middle", "bottom")
 COLUMN_NAMES = ("far left", "half left", "middle", "half right", "far right")
-SOFTER_MIDDLE = 1.25
-"""Centre over the sharpest other zone from which focus or a curved field is worth a word."""
 SAME_ERRORS = 2.0
-FAR_OUT_PERCENT = 0.4
-"""Size of stars of a lens that is out of focus everywhere: on a bench under it is called good."""
-RATE_ERRORS, LEAST_OFF, MOST_OFF, MOST_RATE_ERR = 3.0, 0.03, 0.3, 0.1
-"""Rates this far from 1 may be the shutter's: beyond, a mount or a drift is likelier."""
-SAME_TIME = 0.01
-RIM = 0.75
-"""Of a zone's distance from the frame's middle over that of the farthest one: the rim."""
+ZONE_REASONS = {
+    ZoneReason.TOO_FEW_STARS: (
+        "{stars} single unclipped stars stand out here; it takes five clear ones"
+    ),
+    ZoneReason.JOINED: (
+        "counted with the zone beside it, toward the edge: each alone has too few stars"
+    ),
+    ZoneReason.NO_SPOT_FITS: "no spot fits its stars: too faint, too crowded, or no stars",
+}
+FALLOFF_REASONS = {
+    FalloffReason.LITTLE_OPEN_SKY: "only {open_percent:.0f} % of the frame shows open sky",
+    FalloffReason.TOO_FEW_STARS: (
+        "too few unclipped catalogue stars over the field, or cloud over it"
+    ),
+    FalloffReason.BRIGHTER_AT_RIM: (
+        "stars are brighter toward the rim than in the centre: cloud or haze"
+    ),
+}
+SIDE_VERDICTS = {
+    SideVerdict.NONE_SHOWN: "none shown",
+    SideVerdict.TOO_SMALL_TO_SEE: "real, too small to see",
+    SideVerdict.SOFTER: "real, {softer} softer",
+}
+HINTS = {
+    HintCode.FAR_OUT_OF_FOCUS: (
+        "even in the sharpest zone stars are {size_percent:.2f} % of picture height wide: the "
+        "focus is far off, or dew or haze spreads them; focus on a bright star and compare"
+    ),
+    HintCode.SOFT_CENTRE: (
+        "the centre is {ratio:.2f} times as soft as the sharpest zone: focus lies off the centre's "
+        "best (or the field is curved, or the sensor leans); turn the focus a little and compare"
+    ),
+    HintCode.RADIAL_RIM: (
+        "stars near the rim stretch radially (toward the middle): astigmatism or coma; if a small "
+        "turn of the focus makes them stretch the other way, it is astigmatism"
+    ),
+    HintCode.TANGENTIAL_RIM: (
+        "stars near the rim stretch tangentially (around the middle): astigmatism or coma; if a "
+        "small turn of the focus makes them stretch the other way, it is astigmatism"
+    ),
+}
 
 
 def reading_words(reading: Reading, percent: float) -> str:
@@ -55,19 +83,13 @@ def uneven_words(found: Uneven, field: Field) -> str:
     """Return which side is softer, by how much with its interval, and whether that is real."""
     return (
         f"{found.side} over {found.other}: {found.ratio:.2f} (95 %: {found.low:.2f} to "
-        f"{found.high:.2f}, {_pairs(found)}): {verdict(found, field)}"
+        f"{found.high:.2f}, {_pairs(found)}): {verdict_words(found, field)}"
     )
 
 
-def verdict(found: Uneven, field: Field) -> str:
+def verdict_words(found: Uneven, field: Field) -> str:
     """Return the word on a difference: real, real but not to be seen, or none shown."""
-    if not found.real:
-        return "none shown"
-    sizes = [zone.length_px for zone in field.measured if zone.length_px is not None]
-    mean = sum(sizes) / len(sizes)
-    if abs(found.ratio - 1) * mean * field.percent < NOT_SEEN_PERCENT:
-        return "real, too small to see"
-    return f"real, {found.softer} softer"
+    return SIDE_VERDICTS[side_verdict(found, field)].format(softer=found.softer)
 
 
 def _pairs(found: Uneven) -> str:
@@ -79,7 +101,7 @@ def falloff_words(field: Field) -> str:
     not told."""
     falloff = field.falloff
     if falloff is None:
-        return f"light lost: not tested, {field.no_falloff}"
+        return f"light lost: not tested, {falloff_reason_words(field)}"
     parts = [
         f"{falloff.stops(radius):.2f} ± {falloff.stops_err(radius):.2f} stops at {place}"
         for place, radius in (("the short sides", falloff.edge_radius), ("the corners", 1.0))
@@ -87,14 +109,11 @@ def falloff_words(field: Field) -> str:
     return f"light lost: {', '.join(parts)} (from {falloff.stars} catalogue stars)"
 
 
-def cover_words(night: Night) -> str | None:
-    """Return a note on a frame that shows little open sky; None where it shows enough."""
-    if night.open_sky >= LEAST_OPEN:
-        return None
-    return (
-        f"only {100 * night.open_sky:.0f} % of the frame shows open sky: its brightness and the "
-        "limiting magnitude hold for that part, and thin cloud may lie over it too"
-    )
+def falloff_reason_words(field: Field) -> str:
+    """Return why the light that a lens loses is not known; empty where it is."""
+    if field.falloff_reason is None:
+        return ""
+    return FALLOFF_REASONS[field.falloff_reason].format(open_percent=100 * (field.open_sky or 0.0))
 
 
 def trail_words(zone: Zone) -> str:
@@ -113,16 +132,6 @@ def trail_words(zone: Zone) -> str:
     if expected is not None and math.dist((x, y), expected) <= SAME_ERRORS * math.hypot(*err):
         return f"as the sky's ± {along:.1f}"
     return f"{long:.1f} ± {along:.1f}"
-
-
-def turn_words(zone: Zone) -> str:
-    """Return where a zone's star points: radial, tangential, slanting or round."""
-    away = zone.radial_angle_degrees
-    if away is None:
-        return "round"
-    if away <= RADIAL_UP_TO:
-        return "radial"
-    return "tangential" if away >= TANGENTIAL_FROM else "slanting"
 
 
 def lean_words(zone: Zone) -> str:
@@ -149,67 +158,9 @@ def colour_numbers(zone: Zone) -> tuple[str, str]:
     return found[0], found[1]
 
 
-def focus_words(field: Field) -> list[str]:
+def hint_words(field: Field) -> list[str]:
     """Return hints on focus and the shape of the field; empty where the zones give none."""
-    hints = []
-    sizes = [_size(z) for z in field.measured]
-    if sizes and min(sizes) * field.percent > FAR_OUT_PERCENT:
-        hints.append(
-            f"even in the sharpest zone stars are {min(sizes) * field.percent:.2f} % of picture "
-            "height wide: the focus is far off, or dew or haze spreads them; focus on a bright "
-            "star and compare"
-        )
-    centre = [z for z in field.measured if place_of(z) == "centre"]
-    outer = [z for z in field.measured if place_of(z) != "centre"]
-    if centre and len(outer) >= 4:
-        middle, sharpest = min(map(_size, centre)), min(map(_size, outer))
-        if middle > SOFTER_MIDDLE * sharpest:
-            hints.append(
-                f"the centre is {middle / sharpest:.2f} times as soft as the sharpest zone: focus "
-                "lies off the centre's best (or the field is curved, or the sensor leans); turn "
-                "the focus a little and compare"
-            )
-    away = [_from_middle(z, field) for z in field.zones]
-    rim = [z for z in outer if _from_middle(z, field) >= RIM * max(away)]
-    turned = [turn_words(z) for z in rim]
-    for word, means in (("radial", "toward the middle"), ("tangential", "around the middle")):
-        if len(rim) >= 4 and turned.count(word) >= 0.75 * len(rim):
-            hints.append(
-                f"stars near the rim stretch {word}ly ({means}): astigmatism or coma; if a small "
-                "turn of the focus makes them stretch the other way, it is astigmatism"
-            )
-    return hints
-
-
-def shutter_words(
-    motion: Motion, exposure_s: float | None, marked_s: float | None = None
-) -> str | None:
-    """Return the hint that another exposure time explains the stars as well; None without one.
-
-    exposure_s: true seconds by which the trails were judged; marked_s: the time that the file
-    says. A rate near the sky's own that is not 1 looks like a mount, and is more often a true
-    time taken for a dial's mark or the other way.
-    """
-    rate, err = motion.rate, motion.rate_err
-    if exposure_s is None or rate is None or err is None or motion.moved or err > MOST_RATE_ERR:
-        return None
-    # Where a mount is told, the rate is another than the sky's for certain.
-    least = LEAST_OFF if motion.tracked else max(RATE_ERRORS * err, LEAST_OFF)
-    if not least < abs(rate - 1) < MOST_OFF:
-        return None
-    open_s, open_err = rate * exposure_s, max(err * exposure_s, 0.05)
-    words = (
-        f"the trails are the sky's own if the shutter was open {open_s:.1f} ± {open_err:.1f} s "
-        f"instead of {exposure_s:.4g} s"
-    )
-    if marked_s is None or abs(marked_s / exposure_s - 1) < SAME_TIME or (
-        abs(open_s - marked_s) > max(RATE_ERRORS * open_err, SAME_TIME * marked_s)
-    ):  # fmt: skip
-        return f"{words}: --exposure-s states the true time"
-    return (
-        f"{words}: with a remote release or a timer the {marked_s:g} s of the file can be the true "
-        f"time; --exposure-s {marked_s:g} states it"
-    )
+    return [HINTS[hint.code].format(**asdict(hint)) for hint in field_hints(field)]
 
 
 def zone_name(zone: Zone) -> str:
@@ -224,13 +175,10 @@ def zone_name(zone: Zone) -> str:
 
 def unknown_words(zone: Zone) -> str:
     """Return why nothing is said of a zone by itself."""
-    reason = zone.reason or ""
-    return reason if reason == JOINED else f"not tested: {reason}"
+    reason = zone_reason_words(zone.reason, zone.stars)
+    return reason if zone.reason is ZoneReason.JOINED else f"not tested: {reason}"
 
 
-def _from_middle(zone: Zone, field: Field) -> float:
-    return math.hypot(zone.x_px - (field.width_px - 1) / 2, zone.y_px - (field.height_px - 1) / 2)
-
-
-def _size(zone: Zone) -> float:
-    return float(((zone.length_px or 0.0) * (zone.width_px or 0.0)) ** 0.5)
+def zone_reason_words(reason: ZoneReason | None, stars: int | None) -> str:
+    """Return why nothing is known of a zone with so many stars; empty without a reason."""
+    return "" if reason is None else ZONE_REASONS[reason].format(stars=stars)

@@ -8,6 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from nightglass.show.crops import stretched
+from nightglass.show.sky.filter_words import (
+    VERDICTS,
+    filter_reason_words,
+    filtering_advice,
+    taken_words,
+)
 from nightglass.show.sky.panel import wrapped
 from nightglass.show.sky.stars import pixels_png
 from nightglass.show.sky.style import FILL, INK, LINE, SOFT
@@ -16,7 +22,6 @@ from nightglass.sky.photometry.filtering import (
     ALONE_FILTERED,
     ALONE_UNFILTERED,
     Filtering,
-    setting_words,
 )
 
 WIDTH, MARGIN, HEAD = 1200.0, 40.0, 120.0
@@ -35,7 +40,7 @@ def filter_svg(verdicts: Sequence[Filtering]) -> str:
     """
     if not verdicts:
         raise ValueError("no dark frames were judged: nothing to draw")
-    words = wrapped(setting_words(verdicts), WIDTH - 2 * MARGIN, 16)
+    words = wrapped(filtering_advice(verdicts), WIDTH - 2 * MARGIN, 16)
     head = HEAD + 22 * len(words)
     picture = Picture(WIDTH, head + ROW_HEIGHT * len(verdicts) + 20, "Raw filtering")
     title = "Does the body erase small stars in its raw files?"
@@ -53,12 +58,12 @@ def filter_svg(verdicts: Sequence[Filtering]) -> str:
 
 def _row(picture: Picture, found: Filtering, y: float) -> None:
     picture.line([(MARGIN, y), (WIDTH - MARGIN, y)], LINE, 1, "")
-    title = f"{found.time_words}: {found.verdict}"
+    title = f"{taken_words(found)}: {VERDICTS[found.verdict]}"
     picture.text(MARGIN, y + 30, title, 18, INK, 'font-weight="bold"')
     _plot(picture, found, (MARGIN + 56, y + 52))
     x = MARGIN + 56 + PLOT + 56
     _share(picture, found, (x, y + 66, 380))
-    for k, line in enumerate(wrapped(f"{found.words}.", 390)[:9]):
+    for k, line in enumerate(wrapped(f"{filter_reason_words(found)}.", 390)[:9]):
         picture.text(x, y + 166 + 21 * k, f"{line[0].upper()}{line[1:]}" if k == 0 else line, 15)
     _crops(picture, found, (WIDTH - MARGIN - 3 * TILE - 2 * GAP, y + 52))
 

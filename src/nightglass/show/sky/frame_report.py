@@ -16,9 +16,7 @@ from nightglass.show.sky.frame_text import as_data, in_words
 from nightglass.show.sky.place_words import place_data, place_words
 from nightglass.show.sky.report import Section, pictures, section_of
 from nightglass.show.sky.sheet import sheet_of
-from nightglass.sky.astrometry.solve import Unsolved
-from nightglass.sky.looks import hopeless
-from nightglass.sky.observe import Observation, observe
+from nightglass.sky.observe import observe
 
 KIND = "sky frame"
 
@@ -70,47 +68,21 @@ def frame_report(file: Path, known: Known, keeper: Keeper) -> FrameReport:
 
 
 def _all_of(file: Path, known: Known) -> FrameReport:
-
     frame = open_frame(file)
     seen = observe(
         frame, known.pitch_um, known.focal_mm, exposure_s=known.exposure_s, place=known.place
     )
-    seen = _with_options(seen, known)
     data = as_data(seen, str(file))
     lines: list[str] = []
     up_side = None
-    if seen.placed is not None:
-        data |= place_data(seen.placed)
-        data["notes"] += seen.placed.notes
-        lines = place_words(seen.placed)
-        up_side = None if seen.placed.moment is None else seen.placed.moment.up_side
+    circumstances = seen.circumstances
+    if circumstances is not None:
+        data |= place_data(circumstances)
+        lines = place_words(circumstances)
+        up_side = None if circumstances.moment is None else circumstances.moment.up_side
     text = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
     if not known.with_pictures:
         return FrameReport(data=data, lines=text)
     sheet = sheet_of(seen, lines, file.name, up_side)
     svgs = pictures(sheet)
     return FrameReport(data=data, lines=text, svgs=svgs, section=section_of(sheet, svgs))
-
-
-def _with_options(seen: Observation, known: Known) -> Observation:
-    """Add to the advice on a frame that was searched in vain which options say more of it."""
-
-    if not (isinstance(seen.solution, Unsolved) and seen.solution.tried):
-        return seen
-    if hopeless(seen.notes):
-        other = replace(seen.solution, advice="another frame, as the note says; no option helps")
-        return replace(seen, solution=other)
-    recorded_mm = seen.frame.metadata.focal_mm
-    if known.focal_mm is not None:
-        focal = f"check the {known.focal_mm:g} mm of --focal-mm"
-    elif recorded_mm is not None:
-        focal = f"--focal-mm if the lens was not at the {recorded_mm:g} mm that the file says"
-    else:
-        focal = "--focal-mm for the focal length, which the file does not say"
-    pitch = (
-        "--pitch-um for the pixel pitch (1000 x the sensor's width in mm / pixels across)"
-        if known.pitch_um is None
-        else f"check the {known.pitch_um:g} um of --pitch-um"
-    )
-    advice = f"{seen.solution.advice}; options: {focal}; {pitch}"
-    return replace(seen, solution=replace(seen.solution, advice=advice))

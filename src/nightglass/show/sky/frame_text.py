@@ -8,29 +8,39 @@ from typing import Any
 
 import numpy as np
 
+from nightglass.show.digits import chance_words, plus_minus
 from nightglass.show.sky.field_words import (
     colour_numbers,
-    cover_words,
     falloff_words,
-    focus_words,
+    hint_words,
     lean_number,
     lean_words,
     reading_words,
-    shutter_words,
     trail_words,
-    turn_words,
     uneven_words,
     unknown_words,
     zone_name,
 )
+from nightglass.show.sky.motion_words import motion_words, shutter_words
+from nightglass.show.sky.night_words import LIMIT_SOURCES, night_note_words, noise_words
 from nightglass.show.sky.sheet import SINGLE_LEFT_OUT
+from nightglass.show.sky.unsolved_words import (
+    advice_words,
+    frame_note_words,
+    tried_words,
+    unsolved_words,
+)
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.digits import chance_words, plus_minus, tidy
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.field import Field, Uneven, read_field
+from nightglass.sky.zones.field_hints import field_hints, side_verdict, turn_of
 from nightglass.sky.zones.motion import Motion
+from nightglass.sky.zones.shutter import shutter_hint
 from nightglass.sky.zones.zone import Zone
+
+FROM_FILE = "from_file"
+"""Code of a note that the reading of the file made; `text` holds it."""
 
 
 def as_data(seen: Observation, file: str) -> dict[str, Any]:
@@ -44,12 +54,17 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "stars_found": len(stars),
         "hot_pixels": seen.found.hot_pixels,
         "filter_sigma_px": seen.found.filter_sigma_px,
-        "notes": list(seen.notes),
+        "notes": _notes_data(seen),
     }
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
-        data |= {"reason": failed.reason, "advice": failed.advice, "tried": list(failed.tried)}
-        return data
+        return data | {
+            "reason": failed.reason,
+            "stars": failed.stars,
+            "advice": failed.advice,
+            "tried": [asdict(attempt) for attempt in failed.tried],
+            "timed_out": failed.timed_out,
+        }
     solved = seen.solution
     camera, errors = solved.camera, solved.fit.errors
     data |= {
@@ -87,13 +102,13 @@ def in_words(seen: Observation, file: str) -> list[str]:
     """Return the lines that a person reads."""
     left_out = SINGLE_LEFT_OUT.format(seen.found.hot_pixels)
     lines = [f"{file}: {len(seen.found.stars)} stars, {left_out}"]
-    lines += [f"  note: {note}" for note in seen.notes]
+    lines += [f"  note: {note}" for note in note_lines(seen)]
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
-        lines.append(f"  not solved: {failed.reason}")
+        lines.append(f"  not solved: {unsolved_words(failed)}")
         if failed.tried:
-            lines.append(f"  tried: {len(failed.tried)} cameras, {failed.tried[0]} and onward")
-        lines.append(f"  what would help: {failed.advice}")
+            lines.append(f"  tried: {tried_words(failed)}")
+        lines.append(f"  what would help: {advice_words(failed, seen)}")
         return lines
     solved = seen.solution
     camera, errors = solved.camera, solved.fit.errors
@@ -116,11 +131,11 @@ def in_words(seen: Observation, file: str) -> list[str]:
 def _night_words(night: Night) -> list[str]:
     lines = [f"  stars recorded: {night.stars_recorded}, open sky {100 * night.open_sky:.0f} %"]
     if night.limiting_mag is None:
-        lines.append(f"  limiting magnitude: not known, {night.limiting_from}")
+        lines.append(f"  limiting magnitude: not known, {LIMIT_SOURCES[night.limiting_from]}")
     else:
         lines.append(
             f"  limiting magnitude: G {night.limiting_mag:.2f} ± {night.limiting_err:.2f} "
-            f"({night.limiting_from})"
+            f"({LIMIT_SOURCES[night.limiting_from]})"
         )
     if night.zero_point_mag is not None:
         lines.append(
@@ -132,10 +147,8 @@ def _night_words(night: Night) -> list[str]:
         lines.append(
             f"  sky: {night.sky_mag_arcsec2:.2f} ± {night.sky_err:.2f} G mag per square arcsecond"
         )
-    lines.append(f"  noise set by: {night.limited_by}")
-    covered = cover_words(night)
-    notes = [*([covered] if covered else []), *night.notes]
-    return lines + [f"  note: {note}" for note in notes]
+    lines.append(f"  noise set by: {noise_words(night.limited_by, night.noise_times_sky)}")
+    return lines + [f"  note: {note}" for note in night_note_words(night)]
 
 
 def _field_data(field: Field) -> dict[str, Any]:
@@ -144,18 +157,37 @@ def _field_data(field: Field) -> dict[str, Any]:
     places = {} if light is None else {"short_sides": light.edge_radius, "corners": 1.0}
     return {
         "readings": [asdict(reading) for reading in field.readings],
-        "decentring": [_uneven_data(found) for found in field.uneven],
+        "decentring": [_uneven_data(found, field) for found in field.uneven],
         "falloff_stops": {
             name: {"lost": light.stops(radius), "err": light.stops_err(radius)}
             for name, radius in places.items()
             if light is not None
         },
-        "hints": focus_words(field),
+        "falloff_reason": field.falloff_reason,
+        "hints": [_known(hint) for hint in field_hints(field)],
     }
 
 
-def _uneven_data(found: Uneven) -> dict[str, Any]:
-    return {**asdict(found), "real": found.real, "softer": found.softer}
+def note_lines(seen: Observation) -> list[str]:
+    """Return what is to be known of a frame: what its file said, then what its stars say."""
+    return [*seen.frame.notes, *map(frame_note_words, seen.notes)]
+
+
+def _notes_data(seen: Observation) -> list[dict[str, Any]]:
+    """Codes with their numbers; what the file itself said is `from_file`, with its text."""
+    said = [{"code": FROM_FILE, "text": text} for text in seen.frame.notes]
+    clock = () if seen.circumstances is None else seen.circumstances.notes
+    return [*said, *map(_known, seen.notes), *({"code": code} for code in clock)]
+
+
+def _known(record: Any) -> dict[str, Any]:
+    """A record's values that are known."""
+    return {name: value for name, value in asdict(record).items() if value is not None}
+
+
+def _uneven_data(found: Uneven, field: Field) -> dict[str, Any]:
+    verdict = side_verdict(found, field)
+    return {**asdict(found), "real": found.real, "softer": found.softer, "verdict": verdict}
 
 
 def _motion_data(motion: Motion, seen: Observation) -> dict[str, Any]:
@@ -164,17 +196,19 @@ def _motion_data(motion: Motion, seen: Observation) -> dict[str, Any]:
         for zone in motion.zones
     ]
     known = all(map(math.isfinite, motion.extra_err_px))
+    marked_s = seen.frame.metadata.exposure_marked_s
+    shutter = shutter_hint(motion, seen.exposure_s, marked_s)
     return {
         "extra_px": list(motion.extra_px) if known else None,
         "extra_err_px": list(motion.extra_err_px) if known else None,
+        "kind": motion.kind,
         "moved": motion.moved,
         "rate": motion.rate,
         "rate_err": motion.rate_err,
         "tracked": motion.tracked,
-        "words": motion.words,
-        "shutter_hint": shutter_words(
-            motion, seen.exposure_s, seen.frame.metadata.exposure_marked_s
-        ),
+        "rate_unclear": motion.rate_unclear,
+        "drift_err_px": motion.drift_err_px,
+        "shutter_hint": None if shutter is None else asdict(shutter),
         "zones": zones,
     }
 
@@ -182,8 +216,9 @@ def _motion_data(motion: Motion, seen: Observation) -> dict[str, Any]:
 def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> list[str]:
     """The lens over the field, then lens and trail per zone; % of picture height beside pixels."""
     frame = seen.frame
-    lines = [f"  motion: {tidy(motion.words)}"]
-    shutter = shutter_words(motion, seen.exposure_s, frame.metadata.exposure_marked_s)
+    lines = [f"  motion: {motion_words(motion)}"]
+    hint = shutter_hint(motion, seen.exposure_s, frame.metadata.exposure_marked_s)
+    shutter = shutter_words(hint, seen.exposure_s)
     lines += [f"  hint: {shutter}"] if shutter else []
     field = read_field(motion, night, frame.width_px, frame.height_px)
     if not field.measured:
@@ -192,7 +227,7 @@ def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> lis
     lines += [f"    {r.place}: {reading_words(r, field.percent)}" for r in field.readings]
     lines += [f"  decentring: {uneven_words(found, field)}" for found in field.uneven]
     lines.append(f"  {falloff_words(field)}")
-    lines += [f"  hint: {hint}" for hint in focus_words(field)]
+    lines += [f"  hint: {hint}" for hint in hint_words(field)]
     lines.append("  zone by zone:")
     return lines + [f"    {_zone_words(zone, field.percent)}" for zone in field.zones]
 
@@ -200,7 +235,7 @@ def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> lis
 def _zone_words(zone: Zone, percent: float) -> str:
     if zone.length_px is None or zone.width_px is None or zone.trail_seen_px is None:
         return f"{zone_name(zone)}: {unknown_words(zone)}"
-    about = ", ".join(word for word in (turn_words(zone), lean_words(zone)) if word)
+    about = ", ".join(word for word in (turn_of(zone), lean_words(zone)) if word)
     red, blue = colour_numbers(zone)
     colours = f"; red {red}, blue {blue} px beside green" if red and blue else ""
     lean = f"; lean {lean_number(zone)}" if zone.lean is not None else ""

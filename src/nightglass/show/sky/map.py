@@ -14,15 +14,17 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS
-from nightglass.show.sky.field_words import turn_words, verdict
+from nightglass.show.sky.field_words import zone_reason_words
+from nightglass.show.sky.head import HEAD, MARGIN, WIDTH, draw_head
 from nightglass.show.sky.panel import draw_panel, other_motion, panel_height, wrapped
 from nightglass.show.sky.spot_outline import outline
 from nightglass.show.sky.style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.show.svg import LETTER_WIDTH, Picture
+from nightglass.sky.zones.codes import SideVerdict, ZoneReason
 from nightglass.sky.zones.field import IMAGE_SAMPLES_PER_PX, Field
-from nightglass.sky.zones.zone import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.sky.zones.field_hints import side_verdict, turn_of
+from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
 
-WIDTH, MARGIN, HEAD = 1200.0, 40.0, 114.0
 TALLEST = 900.0
 """Of a portrait frame; the numbers then stand beside it."""
 PANEL_WIDTH = 520.0
@@ -88,19 +90,6 @@ def sky_map_svg(
     return picture.svg()
 
 
-def cut(words: str, size: float, width: float) -> str:
-    """Return words that fit into a width at a font size; a cut one ends in an ellipsis."""
-    most = max(int(width / (LETTER_WIDTH * size)), 4)
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
-
-
-def draw_head(picture: Picture, title: str, subtitle: str) -> None:
-    """Draw the two lines over a picture; what does not fit is cut."""
-    width = picture.width_px - 2 * MARGIN
-    picture.text(MARGIN, 42, cut(title, 27, width), 26, INK, 'font-weight="bold"')
-    picture.text(MARGIN, 70, cut(subtitle, 16, width), 16, SOFT)
-
-
 def _enlargement(field: Field, place: _Place) -> float:
     """Picture units per raw pixel of star over those of the frame."""
     room = min(place.cell[0], 0.8 * place.cell[1])
@@ -154,7 +143,8 @@ def _softer_side(picture: Picture, field: Field, place: _Place) -> None:
     """A thick bar with a word along each side of the frame whose stars are larger for certain."""
     sides = _sides(place)
     for found in field.uneven:
-        if found.softer not in sides or not verdict(found, field).endswith("softer"):
+        verdict = side_verdict(found, field)
+        if found.softer not in sides or verdict is not SideVerdict.SOFTER:
             continue
         bar, at, turn = sides[found.softer]
         picture.line(bar, INK, 6, f'data-softer="{found.softer}"')
@@ -183,11 +173,12 @@ def _along(picture: Picture, at: Point, words: str, turn: int, more: str) -> Non
 def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: float) -> None:
     x = place.x + (zone.x_px + 0.5) * place.scale
     y = place.y + (zone.y_px + 0.5) * place.scale
-    if zone.reason == JOINED:
+    if zone.reason is ZoneReason.JOINED:
         return
     if zone.length_px is None or zone.width_px is None:
         picture.text(x, y - 12, "not tested", 15, SOFT, 'text-anchor="middle"')
-        for k, line in enumerate(wrapped(zone.reason or "", place.cell[0] - 16, 12)[:5]):
+        reason = zone_reason_words(zone.reason, zone.stars)
+        for k, line in enumerate(wrapped(reason, place.cell[0] - 16, 12)[:5]):
             picture.text(x, y + 8 + 16 * k, line, 12, SOFT, 'text-anchor="middle"')
         return
     y -= 0.1 * place.cell[1]
@@ -200,7 +191,7 @@ def _star(picture: Picture, field: Field, zone: Zone, place: _Place, enlarged: f
     large, small = (min(most, place.cell[0] / (0.56 * 17)) for most in (16.0, 13.0))
     words = f"{zone.length_px * percent:.3f} ± {error:.3f} %"
     picture.text(x, below, words, large, INK, 'text-anchor="middle" font-weight="bold"')
-    about = f"{zone.length_px:.1f} × {zone.width_px:.1f} px, {turn_words(zone)}"
+    about = f"{zone.length_px:.1f} × {zone.width_px:.1f} px, {turn_of(zone)}"
     small = min(small, place.cell[0] / (LETTER_WIDTH * (len(about) + 1)))
     picture.text(x, below + 19, about, small, SOFT, 'text-anchor="middle"')
 

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 
 from nightglass.show.sky.falloff_curve import CURVE_HEIGHT, draw_falloff
-from nightglass.show.sky.field_words import focus_words, verdict
+from nightglass.show.sky.field_words import hint_words, verdict_words
 from nightglass.show.sky.style import CORE, FILL, INK, LINE, SOFT, TRAIL
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.field import Field
@@ -68,7 +68,7 @@ def _paragraph(picture: Picture, box: Box, words: str) -> float:
 
 
 def _sentences(field: Field, notes: Sequence[str]) -> list[str]:
-    found = (*focus_words(field), *notes)
+    found = (*hint_words(field), *notes)
     return [f"{line[0].upper()}{line[1:]}." for line in found if line]
 
 
@@ -131,7 +131,7 @@ def _sides(picture: Picture, field: Field, box: Box) -> float:
         picture.text(places[0], base, f"{found.ratio:.2f}", SIZE, INK, f"{right} {bold}")
         words = f"{found.low:.2f} to {found.high:.2f}"
         picture.text(places[1], base, words, SIZE, INK, right)
-        picture.text(places[2], base, verdict(found, field), SIZE, INK, bold)
+        picture.text(places[2], base, verdict_words(found, field), SIZE, INK, bold)
     return y + 5
 
 

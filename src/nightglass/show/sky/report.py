@@ -13,20 +13,21 @@ from nightglass.show.page import made, render, write_page
 from nightglass.show.sky.field_words import (
     colour_numbers,
     falloff_words,
-    focus_words,
+    hint_words,
     lean_number,
     trail_words,
-    turn_words,
     uneven_words,
     unknown_words,
     zone_name,
 )
 from nightglass.show.sky.filter_chart import filter_svg
+from nightglass.show.sky.filter_words import VERDICTS, filter_reason_words, taken_words
 from nightglass.show.sky.map import sky_map_svg
 from nightglass.show.sky.sheet import SkySheet
 from nightglass.show.sky.stars import star_crops_svg
 from nightglass.sky.photometry.filtering import Filtering
 from nightglass.sky.zones.field import PLACES, Field
+from nightglass.sky.zones.field_hints import turn_of
 from nightglass.sky.zones.zone import Zone
 
 PAGE, TITLE = "sky.html", "Frames of the sky"
@@ -121,7 +122,8 @@ def report_html(
 
 def filtering_html(verdicts: Sequence[Filtering]) -> str:
     """Return the section on raw filtering: a verdict per mode and time, with its picture."""
-    return render("sky_filtering.html", verdicts=verdicts, picture=made(filter_svg(verdicts)))
+    rows = [(taken_words(v), VERDICTS[v.verdict], filter_reason_words(v)) for v in verdicts]
+    return render("sky_filtering.html", verdicts=rows, picture=made(filter_svg(verdicts)))
 
 
 def write_report(page: str, folder: Path) -> Path:
@@ -148,7 +150,7 @@ def _glance(sheet: SkySheet) -> tuple[str, ...]:
 
 def _lens_words(field: Field) -> list[str]:
     uneven = [uneven_words(found, field) for found in field.uneven]
-    return [*uneven, falloff_words(field), *focus_words(field)]
+    return [*uneven, falloff_words(field), *hint_words(field)]
 
 
 def _zone_row(zone: Zone, percent: float) -> dict[str, Any]:
@@ -164,6 +166,6 @@ def _zone_row(zone: Zone, percent: float) -> dict[str, Any]:
             f"{zone.length_px:.2f} ± {err:.2f}",
             f"{zone.width_px:.2f} ± {width_err:.2f}",
         ),
-        "points": turn_words(zone),
+        "points": turn_of(zone),
         "rest": (lean_number(zone), *colour_numbers(zone), trail_words(zone), f"{sky:.1f}"),
     }

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.frame.record import Metadata
-from nightglass.show.sky.field_words import cover_words, shutter_words
+from nightglass.show.digits import chance_words, plus_minus
+from nightglass.show.sky.motion_words import motion_words, shutter_words
+from nightglass.show.sky.night_words import LIMIT_SOURCES, night_note_words, noise_words
+from nightglass.show.sky.unsolved_words import advice_words, frame_note_words, unsolved_words
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.digits import chance_words, plus_minus, tidy
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.field import Field, read_field
 from nightglass.sky.zones.motion import Motion
+from nightglass.sky.zones.shutter import shutter_hint
 from nightglass.sky.zones.typical import Crop, typical_stars
 
 STARS = "matched catalogue stars"
@@ -66,7 +69,7 @@ def sheet_of(
     """
     groups = [("The frame", _frame_facts(seen))]
     of_motion: list[str] = []
-    notes = [*of_the_time, *seen.notes]
+    notes = [*of_the_time, *seen.frame.notes, *map(frame_note_words, seen.notes)]
     field: Field | None = None
     crops: tuple[Crop, ...] = ()
     if isinstance(seen.solution, Solution):
@@ -76,20 +79,21 @@ def sheet_of(
             crops = typical_stars(seen.frame, seen.found, seen.solution, seen.motion)
             groups.append(("Motion", _motion_facts(seen.motion)))
             marked_s = seen.frame.metadata.exposure_marked_s
-            shutter = shutter_words(seen.motion, seen.exposure_s, marked_s)
-            of_motion = [seen.motion.words, *([shutter] if shutter else [])]
+            hint = shutter_hint(seen.motion, seen.exposure_s, marked_s)
+            shutter = shutter_words(hint, seen.exposure_s)
+            of_motion = [motion_words(seen.motion), *([shutter] if shutter else [])]
             notes[:0] = of_motion
     else:
         tried = f"{len(seen.solution.tried)} cameras tried"
-        why = Fact("why", seen.solution.reason, tried)
-        groups.append(("Not solved", (why, Fact("what would help", seen.solution.advice, ""))))
+        why = Fact("why", unsolved_words(seen.solution), tried)
+        advice = advice_words(seen.solution, seen)
+        groups.append(("Not solved", (why, Fact("what would help", advice, ""))))
     if seen.night is not None:
         groups.append(("The night", _night_facts(seen.night)))
-        covered = cover_words(seen.night)
-        notes += [*([covered] if covered else []), *seen.night.notes]
+        notes += night_note_words(seen.night)
     return SkySheet(
         title or Path(seen.file).name or "frame", setting_words(seen.frame.metadata), tuple(groups),
-        tuple(dict.fromkeys(map(tidy, notes))), field, crops,
+        tuple(dict.fromkeys(notes)), field, crops,
         _sky_words(seen.night), up_side, len(of_motion) + len(of_the_time),
         _no_field(seen),
     )  # fmt: skip
@@ -182,7 +186,7 @@ def _motion_facts(motion: Motion) -> tuple[Fact, ...]:
     size = math.hypot(*motion.extra_px)
     err = math.hypot(*motion.extra_err_px)
     if not math.isfinite(err):
-        return (Fact("motion beyond the sky's", "not known", tidy(motion.words)),)
+        return (Fact("motion beyond the sky's", "not known", motion_words(motion)),)
     facts = [
         Fact(
             "motion beyond the sky's",
@@ -208,7 +212,7 @@ def _night_facts(night: Night) -> tuple[Fact, ...]:
     limit = "not known"
     if night.limiting_mag is not None:
         limit = plus_minus(night.limiting_mag, night.limiting_err, "G")
-    facts.append(Fact("limiting magnitude", limit, night.limiting_from))
+    facts.append(Fact("limiting magnitude", limit, LIMIT_SOURCES[night.limiting_from]))
     if night.zero_point_mag is not None:
         scatter = f"{night.zero_point_stars} stars, scatter {night.zero_point_scatter:.2f} mag"
         facts.append(
@@ -225,5 +229,6 @@ def _night_facts(night: Night) -> tuple[Fact, ...]:
             Fact("sensor", f"{night.gain_e_per_count:.2f} electrons per count, read noise "
                  f"{night.read_noise_counts:.1f} counts", "variance of the sky against its level")
         )  # fmt: skip
-    facts.append(Fact("noise set by", night.limited_by, "sky level, variance, read noise"))
+    noise = noise_words(night.limited_by, night.noise_times_sky)
+    facts.append(Fact("noise set by", noise, "sky level, variance, read noise"))
     return tuple(facts)

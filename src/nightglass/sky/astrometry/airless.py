@@ -19,6 +19,7 @@ from nightglass.almanac.horizontal import earth_velocity, zenith_vector
 from nightglass.almanac.place import Place
 from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.sky.astrometry.camera import Camera, pole_of_date, without_air
+from nightglass.sky.astrometry.codes import AirReason
 from nightglass.sky.astrometry.matching import AirDoubt, Fit, Match, fit_camera, pair_up
 from nightglass.sky.astrometry.refine import Solution, catalogue_vectors, stars_in_frame, steady
 from nightglass.sky.astrometry.refraction import Apparent, air_density, altitude_degrees
@@ -37,15 +38,12 @@ CLOCK_FOUND = 25.0
 """By as much they must fit better at another time for that to be told: 5 deviations."""
 HOURS_TRIED = (1, -1, 2, -2, 3, -3)
 """Whole hours: clocks are most often off by a time zone or summer time."""
-CHECK = "check clock, time zone and place"
-OR_LENS = "a lens out of centre can look the same"
 LOWEST_SEEN_DEGREES = 3.0
 """Lower stars are left out: there the layers near the ground decide, not the mean air."""
 ROUNDS_PX = (6.0, 3.0, 2.0)
 MOST_FOUND, MOST_CATALOGUE = 800, 4800
 RAD_PER_MINUTE = 2 * math.pi / 1436.0682
 """The sky turns once in a sidereal day of 1436.0682 minutes."""
-NO_PLACE = "place and time of the frame are not known"
 
 
 @dataclass(frozen=True)
@@ -53,7 +51,7 @@ class AirTaken:
     """Whether the air was taken out of the camera of a frame."""
 
     taken_out: bool
-    reason: str | None = None
+    reason: AirReason | None = None
     """Why not."""
     strength: float | None = None
     """Of standard air, as the stars and what is known before say together."""
@@ -61,6 +59,12 @@ class AirTaken:
     clock_minutes: float | None = None
     """Change of the clock that they ask for, later positive."""
     clock_minutes_err: float | None = None
+    fitting_clock_minutes: float | None = None
+    """Change of the clock, hours off, with which the stars would fit; later positive."""
+    fitting_clock_minutes_err: float | None = None
+    stars: int | None = None
+    """Matched stars of the frame, and how many of them place and clock put below the horizon."""
+    stars_below: int | None = None
 
 
 def apparent_at(place: Place, at: datetime) -> Apparent:
@@ -85,18 +89,20 @@ def take_air_out(
     )
     up = altitude_degrees(catalogue_vectors()[0][solution.match.catalogue], apparent) > 0
     if np.count_nonzero(up) < max(4, 0.5 * up.size):
-        return solution, AirTaken(
-            False,
-            f"by place and clock {np.count_nonzero(~up)} of the frame's {up.size} stars stood "
-            "below the horizon",
-        )
+        below = int(np.count_nonzero(~up))
+        reason = AirReason.STARS_BELOW_HORIZON
+        return solution, AirTaken(False, reason, stars=int(up.size), stars_below=below)
     found = fit_through_air(stars, trusted, solution, doubt)
     if found is None:
-        return solution, AirTaken(False, "too few stars stand clear of the horizon")
+        return solution, AirTaken(False, AirReason.FEW_STARS_UP)
     fit, match = found
-    against = _against(stars, fit, match, doubt)
-    if against is not None:
-        return solution, replace(_told(fit, False), reason=against)
+    if not _agrees(stars, fit, match, doubt):
+        clock = _clock_that_fits(_fitter(stars, fit, match), doubt)
+        reason = AirReason.STARS_DISAGREE if clock is None else AirReason.ANOTHER_CLOCK_FITS
+        minutes, err = clock if clock is not None else (None, None)
+        left = replace(_air_of_fit(fit, False), reason=reason)
+        left = replace(left, fitting_clock_minutes=minutes, fitting_clock_minutes_err=err)
+        return solution, left
     taken = replace(
         solution,
         camera=fit.camera,
@@ -105,7 +111,7 @@ def take_air_out(
         match=match,
         rms_px=fit.rms_px,
     )
-    return taken, _told(fit, True)
+    return taken, _air_of_fit(fit, True)
 
 
 def fit_through_air(
@@ -139,25 +145,12 @@ def fit_through_air(
     return None if fit is None else (fit, pairs)
 
 
-def _against(stars: FoundStars, fit: Fit, match: Match, doubt: AirDoubt) -> str | None:
-    """What the stars say against this air, in words; None where nothing does."""
+def _agrees(stars: FoundStars, fit: Fit, match: Match, doubt: AirDoubt) -> bool:
+    """Whether the stars say nothing against this air."""
     (turn, strength), usual = fit.air, doubt.apparent.strength
     off = math.hypot(turn / doubt.turn_err_rad, (strength - usual) / doubt.strength_err)
-    fit_pairs = _fitter(stars, fit, match)
-    if off <= MOST_DEVIATIONS and fit.cost <= fit_pairs(None).cost + COST_AGAINST:
-        return None
-    clock = _clock_that_fits(fit_pairs, doubt)
-    if clock is not None:
-        minutes, err = clock
-        way = "slow" if minutes > 0 else "fast"
-        return (
-            "the stars do not fit the air over this place at this time, better if the clock is "
-            f"{abs(minutes):.0f} ± {max(err, 1.0):.0f} minutes {way}: {CHECK}; {OR_LENS}"
-        )
-    return (
-        f"the stars do not fit the air over this place at this time: {CHECK}, and the place's "
-        f"height; {OR_LENS}"
-    )
+    without = _fitter(stars, fit, match)(None)
+    return off <= MOST_DEVIATIONS and fit.cost <= without.cost + COST_AGAINST
 
 
 def _clock_that_fits(
@@ -185,7 +178,7 @@ def _fitter(stars: FoundStars, fit: Fit, match: Match) -> Callable[[AirDoubt | N
     return lambda doubt: fit_camera(plain, fit.rotation, vectors[star], xy[at], err[at], doubt)
 
 
-def _told(fit: Fit, taken_out: bool) -> AirTaken:
+def _air_of_fit(fit: Fit, taken_out: bool) -> AirTaken:
     (turn, strength), (turn_err, strength_err) = fit.air, fit.air_errors
     return AirTaken(
         taken_out,

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 import numpy as np
 
@@ -16,29 +15,19 @@ from nightglass.almanac.unusual import DARK_DEGREES
 from nightglass.frame.record import Metadata
 from nightglass.optics.arrays import Flags, Floats, Ints64
 from nightglass.sky.astrometry.camera import catalogue_rotation, sky_degrees, vectors_at
+from nightglass.sky.astrometry.codes import ClockNote, SkyLight
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import FoundStars
 
 SUN_AT_MOST_DEGREES = -4.0
 """With a higher sun no frame shows the dozens of stars that it takes to solve it: common practice,
 no published source."""
-TILT_WORTH_SAYING_DEGREES = 8.0
-"""A camera on a tripod seldom leans further by accident."""
 REFRACTION_AT_HORIZON_DEGREES = 34 / 60
 """The air lifts what stands at the horizon by this much: the 34' of the U.S. Naval Observatory's
 definitions of rise and set, as the source of skyfield.almanac quotes them. All heights here are
 without air."""
 STEEP_DEGREES = 75.0
 """Aims higher than this have no side of the frame that is up."""
-HELD = {
-    "right": "the camera was held upright (portrait)",
-    "left": "the camera was held upright (portrait)",
-    "bottom": "the frame is upside down",
-}
-BY_THE_CLOCK = (
-    "aim_altitude_degrees", "aim_azimuth_degrees", "moon_altitude_degrees", "moon_share",
-    "moon_separation_degrees", "conditions", "tilt_degrees", "level_off_minutes",
-)  # fmt: skip
 SIDES = ("top", "right", "bottom", "left")
 SCAN_MINUTES = 720
 SHIFTS = np.arange(-SCAN_MINUTES, SCAN_MINUTES + 1)
@@ -62,9 +51,8 @@ class SkyMoment:
     """Lit share of the moon's disc."""
     moon_separation_degrees: float
     """Moon to aim."""
-    conditions: tuple[str, ...]
-    """"daylight" or "twilight", "moonlight"; empty for a dark night, and by a clock that can't be
-    right."""
+    conditions: tuple[SkyLight, ...]
+    """Empty for a dark night, and by a clock that can't be right."""
     clock_off_minutes: float | None
     """Least change of the clock with which these stars can be up at night there, later positive;
     0 where the clock can be right, None where no time of that day fits."""
@@ -90,14 +78,13 @@ class SkyMoment:
         return self.clock_off_minutes != 0
 
 
-def taken_at(metadata: Metadata, place: Place) -> tuple[datetime | None, str | None]:
+def taken_at(metadata: Metadata, place: Place) -> tuple[datetime | None, ClockNote | None]:
     """Return the moment of a frame and a note; without a zone in the file the place's is taken."""
     at = metadata.taken_at
     if at is None:
-        return None, "no time is recorded: moon, twilight and clock are not judged"
+        return None, ClockNote.NO_TIME
     if at.tzinfo is None:
-        note = f"time zone not recorded: {place.zone_name} is assumed"
-        return at.replace(tzinfo=place.zone), note
+        return at.replace(tzinfo=place.zone), ClockNote.ZONE_ASSUMED
     return at, None
 
 
@@ -187,89 +174,6 @@ def _ways(at: datetime, fits: Flags, tilt: Floats) -> dict[str, float | None]:
     }
 
 
-def moment_data(seen: SkyMoment) -> dict[str, Any]:
-    """Return the moment as plain values; None for what a clock that can't be right would say."""
-    data = {**asdict(seen), "at": seen.at.isoformat(), "conditions": list(seen.conditions)}
-    return data | (dict.fromkeys(BY_THE_CLOCK) if seen.refuted else {})
-
-
-def moment_words(seen: SkyMoment, place: Place) -> list[str]:
-    """Return the lines that a person reads."""
-    there = seen.at.astimezone(place.zone)
-    if seen.refuted:
-        return [_refuted_words(seen, f"{there:%Y-%m-%d %H:%M} at {place.name}")]
-    sun = "above" if seen.sun_altitude_degrees > 0 else "below"
-    lines = [
-        f"{there:%Y-%m-%d %H:%M} at {place.name}: aim {seen.aim_altitude_degrees:.0f} degrees up, "
-        f"azimuth {seen.aim_azimuth_degrees:.0f}; sun {abs(seen.sun_altitude_degrees):.0f} "
-        f"degrees {sun} the horizon; moon {_moon(seen)} (heights without refraction)"
-    ]
-    if seen.up_side in HELD:
-        lines.append(
-            f"the zenith lies toward the frame's {seen.up_side} side: {HELD[seen.up_side]}"
-        )
-    if seen.conditions:
-        lines.append(
-            f"{' and '.join(seen.conditions)}: not to be compared with a dark night in stars, "
-            "glow or sky brightness"
-        )
-    return lines + _clock_words(seen)
-
-
-def _clock_words(seen: SkyMoment) -> list[str]:
-    if abs(seen.tilt_degrees) < TILT_WORTH_SAYING_DEGREES or seen.level_off_minutes is None:
-        return []
-    return [
-        f"by the clock the camera leaned by {abs(seen.tilt_degrees):.0f} degrees; if it stood "
-        f"level, the clock is {_off(seen.level_off_minutes)}: check clock and time zone"
-    ]
-
-
-def _refuted_words(seen: SkyMoment, said: str) -> str:
-    """The one line on a clock that can't be right: nothing else is told by it."""
-    wrong = (
-        f"the sun would stand {seen.sun_altitude_degrees:.0f} degrees high"
-        if seen.stars_altitude_degrees > -REFRACTION_AT_HORIZON_DEGREES
-        else f"the stars of this frame would stand {-seen.stars_altitude_degrees:.0f} degrees "
-        "below the horizon"
-    )
-    if seen.clock_off_minutes is None:
-        return (
-            f"the sky disagrees with place and clock ({said}): {wrong}, and no time of that day "
-            "fits; check the place, then the date"
-        )
-    least = sorted(
-        (off for off in (seen.clock_slow_minutes, seen.clock_fast_minutes) if off is not None),
-        key=abs,
-    )
-    words = f"the sky disagrees with the clock ({said}): by it {wrong}; the clock is at least "
-    words += " or at least ".join(map(_off, least))
-    if seen.half_day_minutes is not None:
-        level = abs(seen.half_day_tilt_degrees or 0.0) < TILT_WORTH_SAYING_DEGREES
-        words += (
-            f"; 12 hours {'later' if seen.half_day_minutes > 0 else 'earlier'} these stars are up "
-            f"at night{' and the camera stood level' if level else ''} (a.m. and p.m. mixed up?)"
-        )
-    return (
-        f"{words}; check clock, time zone and place; sun, moon and which side was up are not told"
-    )
-
-
-def _off(minutes: float) -> str:
-    hours, rest = divmod(round(abs(minutes)), 60)
-    size = f"{hours} h {rest:02d} min" if hours else f"{rest} min"
-    return f"{size} {'slow' if minutes > 0 else 'fast'}"
-
-
-def _moon(seen: SkyMoment) -> str:
-    if seen.moon_altitude_degrees < 0:
-        return "below the horizon"
-    return (
-        f"{seen.moon_altitude_degrees:.0f} degrees up, {100 * seen.moon_share:.0f} % lit, "
-        f"{seen.moon_separation_degrees:.0f} degrees from the aim"
-    )
-
-
 def _target(name: str, vector: Floats) -> Target:
     ra, dec = sky_degrees(vector)
     return Target(name, float(ra) % 360.0, float(dec))
@@ -295,10 +199,10 @@ def _level(tilt: Floats) -> float | None:
     return _nearest(SHIFTS[:-1], passes)
 
 
-def _conditions(sun_degrees: float, moon_degrees: float, lit: float) -> tuple[str, ...]:
+def _conditions(sun_degrees: float, moon_degrees: float, lit: float) -> tuple[SkyLight, ...]:
     light = []
     if sun_degrees > DARK_DEGREES:
-        light.append("daylight" if sun_degrees > -50 / 60 else "twilight")
+        light.append(SkyLight.DAYLIGHT if sun_degrees > -50 / 60 else SkyLight.TWILIGHT)
     if moon_degrees > 0 and lit >= MOONLIT_SHARE:
-        light.append("moonlight")
+        light.append(SkyLight.MOONLIGHT)
     return tuple(light)

@@ -10,6 +10,7 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats, Indices
 from nightglass.optics.projection import PROJECTIONS
+from nightglass.sky.astrometry.attempt import Attempt
 from nightglass.sky.astrometry.camera import (
     Camera,
     catalogue_rotation,
@@ -77,7 +78,7 @@ class Solution:
     """log10 of the probability of this agreement by chance."""
     projection_known: bool
     """False if another projection with its own distortion fits as well."""
-    tried: tuple[str, ...] = ()
+    tried: tuple[Attempt, ...] = ()
 
     @property
     def ra_degrees(self) -> float:

@@ -12,11 +12,13 @@ import tetra3rs
 
 from nightglass.optics.arrays import Floats, Indices
 from nightglass.optics.projection import PROJECTIONS, Projection, directions
+from nightglass.sky.astrometry.attempt import Attempt
 from nightglass.sky.astrometry.camera import (
     Camera,
     plain_camera,
     width_degrees,
 )
+from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.patterns import NARROWEST_DEGREES, WIDEST_DEGREES, pattern_database
 from nightglass.sky.astrometry.refine import Solution, best_projection, refine
 from nightglass.sky.stars.find import FoundStars
@@ -26,6 +28,8 @@ MOST_CHANCE_LOG10 = -12.0
 search tries some 1e6 patterns per frame, so one wrong frame in a million."""
 CENTRAL_DEGREES = 100.0
 """A fisheye is identified by its central part, flattened; beyond it the flat picture runs away."""
+LEAST_STARS = 8
+"""Found stars that a solution takes."""
 PATTERN_STARS = 60
 SURE_SNR = 6.0
 FLAT_RATIOS = (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2)
@@ -44,9 +48,13 @@ SEARCH_SECONDS = 12.0
 class Unsolved:
     """A frame that could not be solved: why, what was tried, what would help."""
 
-    reason: str
-    tried: tuple[str, ...]
-    advice: str
+    reason: UnsolvedReason
+    stars: int
+    """Found stars that could be gone by."""
+    advice: Advice
+    tried: tuple[Attempt, ...] = ()
+    timed_out: bool = False
+    """The search ended before all cameras were tried."""
     best_chance_log10: float = 0.0
 
 
@@ -63,7 +71,8 @@ class _Search:
     """What one search has tried so far."""
 
     started: float = field(default_factory=time.thread_time)
-    tried: list[str] = field(default_factory=list)
+    tried: list[Attempt] = field(default_factory=list)
+    timed_out: bool = False
     best_log10: float = 0.0
 
 
@@ -77,18 +86,14 @@ def solve(
     """
     search = _Search()
     trusted = pattern_stars(stars)
-    if trusted.size < 8:
-        return Unsolved(
-            f"only {trusted.size} stars stand out; a solution takes 8 or more",
-            (),
-            "expose longer, open the aperture, focus on a star, or wait for the clouds to pass",
-        )
+    if trusted.size < LEAST_STARS:
+        return Unsolved(UnsolvedReason.TOO_FEW_STARS, int(trusted.size), Advice.MORE_LIGHT)
     for guess, checked in _guesses(width_px, height_px, hint or Hint()):
         if time.thread_time() - search.started > SEARCH_SECONDS:
-            search.tried.append("time ran out")
+            search.timed_out = True
             break
         candidate = _identify(stars, trusted, guess, checked)
-        search.tried.append(f"{_words(guess)}, {checked} stars")
+        search.tried.append(Attempt(guess.projection, width_degrees(guess), checked))
         if candidate is None:
             continue
         refined = refine(stars, trusted, *candidate)
@@ -98,12 +103,11 @@ def solve(
         if refined.chance_log10 <= MOST_CHANCE_LOG10:
             return replace(best_projection(stars, trusted, refined), tried=tuple(search.tried))
     return Unsolved(
-        f"no star pattern of the {trusted.size} brightest stars fits the catalogue",
+        UnsolvedReason.NO_PATTERN_FITS,
+        int(trusted.size),
+        Advice.NAME_THE_CAMERA,
         tuple(search.tried),
-        "state the focal length and the pixel pitch; try a frame with more stars in it (less land, "
-        "wider aperture) or one of a few seconds, in which they do not trail; check that the frame "
-        "is sharp, is not mirrored, is no stack or panorama, and holds at least 15 stars above the "
-        "land",
+        search.timed_out,
         search.best_log10,
     )
 
@@ -149,10 +153,6 @@ def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera
     for cameras, checked in (*searched, (flats, 24), (round_, 20)):
         for kind, focal in cameras:
             yield plain_camera(width_px, height_px, focal, kind), checked
-
-
-def _words(camera: Camera) -> str:
-    return f"{camera.projection}, {width_degrees(camera):.0f} degrees wide"
 
 
 def _identify(

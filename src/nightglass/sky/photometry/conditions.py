@@ -12,11 +12,12 @@ from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.camera import pixel_area_arcsec2
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.photometry.codes import GainReason, LimitSource, NightNote, NoiseSource
 from nightglass.sky.photometry.gain import Gain, measure_gain
 from nightglass.sky.photometry.limit import limiting_magnitude
-from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, hits_of, in_open, open_cells_of
-from nightglass.sky.photometry.zero_point import LEAST_SNR, ZeroPoint, zero_point
-from nightglass.sky.stars.find import Found
+from nightglass.sky.photometry.open_sky import Hits, hits_of, in_open, open_cells_of
+from nightglass.sky.photometry.zero_point import ZeroPoint, zero_point
+from nightglass.sky.stars.find import Detections
 
 MOST_TIMES = 10
 READ_NOISE_SHARE = 0.05
@@ -26,15 +27,11 @@ BLACK_ERR_COUNTS = 1.0
 """Doubt in the black level, as files without a masked border leave it."""
 LONG_SCALE_TILES = 10
 """The sky's glow changes slowly: the open tiles' scatter counts as that of so many alone."""
-AIR_IN_IT = (
-    "the zero point holds the air's extinction: the sky is called as bright as stars seen "
-    "through that air"
-)
 
 
 @dataclass(frozen=True)
 class Night:
-    """The night as one frame shows it; None where it can't be known, the notes say why.
+    """The night as one frame shows it; None where it can't be known: notes and reasons say why.
 
     zero_point_mag: G magnitude of a star that gives one green count per second at the optical
     centre, air included. falloff: light at the corner of the frame over that at the centre.
@@ -50,15 +47,15 @@ class Night:
     sky_err: float | None
     limiting_mag: float | None
     limiting_err: float | None
-    limiting_from: str
+    limiting_from: LimitSource
     stars_recorded: int
     open_sky: float
     """Share of the frame that shows sky."""
     sky_noise_counts: float | None
     gain_e_per_count: float | None
     read_noise_counts: float | None
-    limited_by: str
-    notes: tuple[str, ...]
+    limited_by: NoiseSource
+    notes: tuple[NightNote, ...]
     falloff_terms: tuple[float, float] | None = None
     """Magnitudes lost at field radius q: the terms of q^2 and q^4; None where too few stars or
     too little of the field was seen to tell."""
@@ -68,6 +65,16 @@ class Night:
     """Squares of CELL_PX of the frame that show sky, (rows, columns); see in_open_sky."""
     gain_e_per_count_err: float | None = None
     read_noise_counts_err: float | None = None
+    gain_reason: GainReason | None = None
+    """Why gain and read noise are not known."""
+    gain_share_err: float | None = None
+    """Relative error that the gain would have, where it is too large for a number."""
+    noise_times_sky: float | None = None
+    """All noise over that of the sky's light alone; None where the read noise is not known."""
+    patchy_mag: float | None = None
+    """By how much stars differ from place to place where they should not; None: they do not."""
+    side_to_side_mag: float | None = None
+    """By how much stars fade from one side of the frame to the other; None: they do not."""
 
 
 def in_open_sky(night: Night, x_px: Floats, y_px: Floats) -> Flags:
@@ -78,7 +85,7 @@ def in_open_sky(night: Night, x_px: Floats, y_px: Floats) -> Flags:
 
 
 def measure_night(
-    frame: Frame, found: Found, solution: Solution, exposure_s: float | None
+    frame: Frame, found: Detections, solution: Solution, exposure_s: float | None
 ) -> Night:
     """Return light, sky and limit of a solved frame.
 
@@ -91,18 +98,19 @@ def measure_night(
     open_cells = open_cells_of(hits, solution)
     point = zero_point(found, solution, hits, open_cells)
     night = _with_light(_without_light(frame, found, hits, open_cells), point, exposure_s)
-    notes = [*night.notes, *_notes(night, frame, point, exposure_s)]
+    notes = _notes(night, frame, point, exposure_s)
     if point is not None and exposure_s is not None and frame.kind == "mosaic":
         sky, sky_err = _sky(found, solution, point, open_cells)
         night = replace(night, sky_mag_arcsec2=sky, sky_err=sky_err)
     return replace(night, notes=tuple(notes))
 
 
-def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: Flags) -> Night:
+def _without_light(frame: Frame, found: Detections, hits: Hits, open_cells: Flags) -> Night:
     """What needs no zero point: stars, limit, noise and gain."""
     limit, limit_err, limit_from = limiting_magnitude(hits, open_cells)
     gain = _gain(frame, found, open_cells)
     noise = float(np.nanmedian(found.sky.noise[..., 1]))
+    source, times_sky = noise_source(gain.read_noise_counts, noise)
     stars = found.stars
     return Night(
         zero_point_mag=None,
@@ -120,11 +128,14 @@ def _without_light(frame: Frame, found: Found, hits: Hits, open_cells: Flags) ->
         sky_noise_counts=noise,
         gain_e_per_count=gain.e_per_count,
         read_noise_counts=gain.read_noise_counts,
-        limited_by=noise_words(gain.read_noise_counts, noise),
-        notes=(gain.reason,) if gain.reason else (),
+        limited_by=source,
+        notes=(),
         open_cells=open_cells,
         gain_e_per_count_err=gain.e_per_count_err,
         read_noise_counts_err=gain.read_noise_err,
+        gain_reason=gain.reason,
+        gain_share_err=gain.share_err,
+        noise_times_sky=times_sky,
     )
 
 
@@ -142,44 +153,33 @@ def _with_light(night: Night, point: ZeroPoint | None, exposure_s: float | None)
     if exposure_s is not None:
         zero = point.zero + 2.5 * math.log10(1 / exposure_s)
         night = replace(night, zero_point_mag=zero, zero_point_err=point.err)
-    return replace(night, zero_point_scatter=point.scatter, zero_point_stars=point.stars)
+    return replace(
+        night,
+        zero_point_scatter=point.scatter,
+        zero_point_stars=point.stars,
+        patchy_mag=point.patchy or None,
+        side_to_side_mag=point.lean or None,
+    )
 
 
 def _notes(
     night: Night, frame: Frame, point: ZeroPoint | None, exposure_s: float | None
-) -> list[str]:
-    """Return in words what light and sky hold, and what stands in their way."""
-    notes = [] if night.zero_point_mag is None else [AIR_IN_IT]
-    if night.open_sky < MOSTLY_OPEN:
-        notes.append(
-            f"stars that ought to show are missing in {100 * (1 - night.open_sky):.0f} % of the "
-            "frame: land, trees or cloud"
-        )
-    if point is None:
-        notes.append(
-            f"fewer than {LEAST_STARS} unclipped catalogue stars of SNR {LEAST_SNR:g} stand alone: "
-            "no zero point"
-        )
-    elif exposure_s is None:
-        notes.append("exposure time not recorded: no zero point, no sky brightness")
-    if point is not None and point.patchy:
-        notes.append(
-            f"stars differ by {point.patchy:.2f} mag from place to place where they should not: "
-            "cloud, haze or dew; zero point and sky brightness are as uncertain, and no loss of "
-            "light toward the corners is told"
-        )
-    if point is not None and point.lean:
-        notes.append(
-            f"stars fade by {point.lean:.1f} mag from side to side of the frame: air near the "
-            "horizon, or cloud"
-        )
-    if frame.kind != "mosaic":
-        notes.append("black level and linearity of this file are not known: sky is a guess")
-    return notes
+) -> list[NightNote]:
+    """What light and sky hold, and what stands in their way."""
+    said = {
+        NightNote.AIR_IN_ZERO_POINT: night.zero_point_mag is not None,
+        NightNote.LITTLE_OPEN_SKY: night.open_sky < MOSTLY_OPEN,
+        NightNote.TOO_FEW_STARS: point is None,
+        NightNote.NO_EXPOSURE: point is not None and exposure_s is None,
+        NightNote.PATCHY: night.patchy_mag is not None,
+        NightNote.FADES_TO_A_SIDE: night.side_to_side_mag is not None,
+        NightNote.NO_MOSAIC: frame.kind != "mosaic",
+    }
+    return [note for note, holds in said.items() if holds]
 
 
 def _sky(
-    found: Found, solution: Solution, point: ZeroPoint, open_cells: Flags
+    found: Detections, solution: Solution, point: ZeroPoint, open_cells: Flags
 ) -> tuple[float | None, float | None]:
     """Median over open tiles of the inner half of the field."""
     rows, columns = found.sky.level.shape[:2]
@@ -198,24 +198,20 @@ def _sky(
     return float(np.median(value)), math.hypot(point.err, black, own)
 
 
-def _gain(frame: Frame, found: Found, open_cells: Flags) -> Gain:
+def _gain(frame: Frame, found: Detections, open_cells: Flags) -> Gain:
     rows, columns = found.sky.level.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] * float(found.sky.tile_px) + found.sky.tile_px / 2
     return measure_gain(frame, found, in_open(open_cells, x, y))
 
 
-def noise_words(read: float | None, noise: float) -> str:
-    """Return in words whether sky or readout sets the noise; read: its noise [counts], noise: all
-    [counts]."""
+def noise_source(read: float | None, noise: float) -> tuple[NoiseSource, float | None]:
+    """Return whether sky or readout sets the noise, and all noise over that of the sky's light
+    alone; read: the readout's noise [counts], noise: all [counts]."""
     if read is None:
-        return "not known"
-    sky = math.sqrt(max(noise**2 - read**2, 1e-9))
-    lengthened = noise / sky - 1
-    if lengthened <= READ_NOISE_SHARE:
-        return f"the sky's light (the readout makes it {100 * lengthened:.1f} % larger)"
-    if lengthened >= MOST_TIMES - 1:
-        return f"the readout (over {MOST_TIMES} times what the sky's light alone would give)"
-    return (
-        f"the sky's light and the readout (together {1 + lengthened:.1f} times what the sky's "
-        "light alone would give; longer exposures help)"
-    )
+        return NoiseSource.UNKNOWN, None
+    times = noise / math.sqrt(max(noise**2 - read**2, 1e-9))
+    if times - 1 <= READ_NOISE_SHARE:
+        return NoiseSource.SKY, times
+    if times >= MOST_TIMES:
+        return NoiseSource.READOUT, times
+    return NoiseSource.SKY_AND_READOUT, times

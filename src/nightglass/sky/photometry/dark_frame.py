@@ -18,7 +18,8 @@ ALONE_SIGMA = 5.0
 CLUMP_SIGMA, CLUMP_NEIGHBOURS, CLUMP_SHARE, LEAST_CLUMPS = 20.0, 3, 0.3, 10
 """A frame holds light where this share of the samples above so many deviations have so many of
 their eight neighbours above ALONE_SIGMA. Drawn dark frames reach 2 % with one sample in twelve
-hot, the demo's frames of the night sky 85 % and more; tests/sky/test_sky_darkframe.py."""
+hot, the demo's frames of the night sky 85 % and more
+(tests/sky/photometry/test_photometry_dark_frame.py)."""
 COLOUR_SIGMA, COLOUR_SHARE = 1.0, 0.2
 """Light has unlike levels in the mosaic's colours, the dark has not: this far apart in deviations
 and as a share of the level."""
@@ -29,7 +30,7 @@ CROPS, CROP_HALF_PX = 6, 5
 class DarkSamples:
     """The bright samples of one dark frame [deviations above its dark level]."""
 
-    mode: str
+    mode: str | None
     exposure_s: float | None
     sensor: tuple[str | None, int | None]
     """Body and ISO."""
@@ -70,7 +71,7 @@ def dark_samples(dark: Frame) -> DarkSamples:
         same = np.where(alike, np.maximum(same, there), same)
     known = dark.metadata
     return DarkSamples(
-        mode=known.exposure_mode or "mode not recorded",
+        mode=known.exposure_mode or None,
         exposure_s=known.exposure_true_s,
         sensor=(known.body, known.iso),
         value=(own / noise).astype(np.float64),
@@ -82,7 +83,6 @@ def dark_samples(dark: Frame) -> DarkSamples:
 
 def _refuse_light(dark: Frame, sky: SkyLevel, samples: Floats32) -> None:
     """Raise ValueError for a frame that holds light; samples: counts above its level."""
-    advice = "take dark frames with the cap on and the eyepiece covered"
     level, noise = float(np.nanmedian(sky.level)), float(np.nanmedian(sky.noise))
     if level > 20 * noise + 0.05 * float(np.min(dark.clipping)):
         raise ValueError(
@@ -95,7 +95,7 @@ def _refuse_light(dark: Frame, sky: SkyLevel, samples: Floats32) -> None:
         levels = " and ".join(f"{value:.0f}" for value in (colours.min(), colours.max()))
         raise ValueError(
             f"{dark.file}: its colours lie {levels} counts above black, as light's do; this is no "
-            f"dark frame: {advice}"
+            "dark frame: take dark frames with the cap on and the eyepiece covered"
         )
     rows, columns = np.nonzero(samples[1:-1, 1:-1] > CLUMP_SIGMA * noise)
     near = np.zeros(rows.size, dtype=np.intp)
@@ -105,7 +105,7 @@ def _refuse_light(dark: Frame, sky: SkyLevel, samples: Floats32) -> None:
     if clumps >= LEAST_CLUMPS and clumps > CLUMP_SHARE * rows.size:
         raise ValueError(
             f"{dark.file}: its bright samples lie in clumps, as stars do, not alone as hot pixels; "
-            f"this is no dark frame: {advice}"
+            "this is no dark frame: take dark frames with the cap on and the eyepiece covered"
         )
 
 

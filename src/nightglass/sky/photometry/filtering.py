@@ -11,17 +11,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtri
 
 from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Floats, Floats32
+from nightglass.sky.photometry.codes import FilterReason, FilterVerdict
 from nightglass.sky.photometry.dark_frame import ALONE_SIGMA, DarkSamples, dark_samples
-
-Verdict = Literal["filtered", "not filtered", "can't tell"]
 
 LEAST_BRIGHT = 40
 ALONE_UNFILTERED, ALONE_FILTERED = 0.6, 0.2
@@ -43,16 +41,16 @@ published source."""
 class Filtering:
     """The verdict on the dark frames of one body, ISO, exposure mode and time."""
 
-    mode: str
+    mode: str | None
     exposure_s: float | None
     frames: int
-    verdict: Verdict
+    verdict: FilterVerdict
     bright: int
     alone_share: float | None
     alone_interval: tuple[float, float] | None
     """95 % (Wilson)."""
     equal_share: float | None
-    words: str
+    reason: FilterReason
     alone: int
     """Bright samples that stand alone."""
     value_sigma: Floats
@@ -64,19 +62,10 @@ class Filtering:
     of brightness."""
     body: str | None = None
     iso: int | None = None
-
-    @property
-    def time_words(self) -> str:
-        """Return mode and time, and the body and ISO that are recorded."""
-        time = "time not recorded" if self.exposure_s is None else f"{self.exposure_s:.4g} s"
-        iso = None if self.iso is None else f"ISO {self.iso}"
-        return ", ".join(part for part in (self.body, iso, self.mode, time) if part)
-
-    def as_data(self) -> dict[str, object]:
-        """Return the verdict as plain values, without the samples."""
-        return {
-            f.name: getattr(self, f.name) for f in fields(self) if not f.name.endswith("_sigma")
-        }
+    filtered_frames: int | None = None
+    """How many of the frames are filtered, where only some are."""
+    alone_expected: float | None = None
+    """Lone samples by a shorter exposure of the same sensor, where most of them are missing."""
 
 
 def filtering(darks: Sequence[Frame]) -> tuple[Filtering, ...]:
@@ -102,71 +91,40 @@ def judge(darks: Sequence[DarkSamples]) -> tuple[Filtering, ...]:
 
 
 def _of_one_sensor(darks: Sequence[DarkSamples]) -> list[Filtering]:
-    groups: dict[tuple[str, float | None], list[DarkSamples]] = {}
+    groups: dict[tuple[str | None, float | None], list[DarkSamples]] = {}
     for dark in darks:
         groups.setdefault((dark.mode, dark.exposure_s), []).append(dark)
-    order = sorted(groups, key=lambda key: (key[1] or 0.0, key[0]))
+    order = sorted(groups, key=lambda key: (key[1] or 0.0, key[0] or ""))
     return _missing([_worst(groups[key]) for key in order])
 
 
 def _worst(darks: Sequence[DarkSamples]) -> Filtering:
     """The verdict on frames of one setting: what one of them shows to be filtered stays so."""
     together = _judge(darks)
-    if together.verdict == "filtered" or len(darks) == 1:
+    if together.verdict is FilterVerdict.FILTERED or len(darks) == 1:
         return together
-    filtered = sum(_judge([dark]).verdict == "filtered" for dark in darks)
+    filtered = sum(_judge([dark]).verdict is FilterVerdict.FILTERED for dark in darks)
     if not filtered:
         return together
-    words = (
-        f"{filtered} of {len(darks)} frames are filtered, though all were taken alike by their "
-        "tags: stars of 2 px and less lose light or vanish in those; look for a setting that the "
-        "tags do not hold (noise reduction, firmware)"
+    return replace(
+        together,
+        verdict=FilterVerdict.FILTERED,
+        reason=FilterReason.SOME_FRAMES,
+        filtered_frames=filtered,
     )
-    return replace(together, verdict="filtered", words=words)
 
 
-def setting_words(verdicts: Sequence[Filtering]) -> str:
-    """Return what the verdicts mean for the settings of the night, in a sentence or two per body:
-    no body's frames speak for another."""
-    bodies = dict.fromkeys(v.body for v in verdicts)
-    parts = (_body_words([v for v in verdicts if v.body == body]) for body in bodies)
-    return ". ".join(part for body in parts for part in body) + "."
-
-
-def _body_words(verdicts: Sequence[Filtering]) -> list[str]:
-    safe = [v.time_words for v in verdicts if v.verdict == "not filtered"]
-    filtered = [v.time_words for v in verdicts if v.verdict == "filtered"]
-    unsure = [v.time_words for v in verdicts if v.verdict == "can't tell"]
-    parts = []
-    if filtered:
-        parts.append(f"Small stars are erased at {'; '.join(filtered)}")
-        parts.append(
-            f"Use {'; '.join(safe)}" if safe else "Test shorter times and other modes: none of "
-            "these is safe"
-        )  # fmt: skip
-        parts.append("A bench frame in one mode does not stand for the sky in another")
-    elif safe:
-        parts.append(f"No filtering at {'; '.join(safe)}: these settings keep small stars")
-    if unsure:
-        parts.append(f"Can't tell at {'; '.join(unsure)}: take more darks there")
-    return parts
-
-
-def sky_hint(hot_pixels: int, samples: int, exposure_s: float | None, star_px: float) -> str | None:
-    """Return a hint on filtering from a frame of the sky alone, None where it gives none.
+def lacks_hot_pixels(
+    hot_pixels: int, samples: int, exposure_s: float | None, star_px: float
+) -> bool:
+    """Return whether a frame of the sky hints at filtering: too few single hot pixels.
 
     star_px: median length of its stars, trail in it: above 2 px a filter leaves stars alone, so
     nothing is said. Only dark frames give a verdict.
     """
     if exposure_s is None or exposure_s < LONG_ENOUGH_S or not star_px <= SMALL_STARS_PX:
-        return None
-    if hot_pixels > USUAL_HOT_PER_MPX * samples / 1e6:
-        return None
-    return (
-        f"only {hot_pixels} single hot pixels in {samples / 1e6:.0f} million: a dark frame was "
-        "taken off, or the body filters its raw data and small stars with it; dark frames tell "
-        "(--dark)"
-    )
+        return False
+    return hot_pixels <= USUAL_HOT_PER_MPX * samples / 1e6
 
 
 def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
@@ -176,7 +134,7 @@ def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
         shorter = [
             other
             for other in judged
-            if other.verdict == "not filtered"
+            if other.verdict is FilterVerdict.NOT_FILTERED
             and other.exposure_s is not None
             and one.exposure_s is not None
             and other.exposure_s <= one.exposure_s
@@ -184,14 +142,13 @@ def _missing(judged: Sequence[Filtering]) -> list[Filtering]:
         expected = max((o.alone / o.frames for o in shorter), default=0.0) * one.frames
         # Two-sided 95 % upper end of a Poisson count.
         most = 0.5 * float(chdtri(2 * one.alone + 2, 0.025))
-        if one.verdict == "can't tell" and most < MISSING_SHARE * expected:
-            words = (
-                f"{one.alone} bright samples stand alone where a shorter exposure of this sensor "
-                f"lets one expect {expected:.0f} or more (if all were equally warm): they are "
-                "taken away, and small stars of 2 px and less with them; prefer a mode or a "
-                "shorter time that is not filtered"
+        if one.verdict is FilterVerdict.UNDECIDED and most < MISSING_SHARE * expected:
+            one = replace(
+                one,
+                verdict=FilterVerdict.FILTERED,
+                reason=FilterReason.LONE_SAMPLES_MISSING,
+                alone_expected=expected,
             )
-            one = replace(one, verdict="filtered", words=words)
         found.append(one)
     return found
 
@@ -207,26 +164,19 @@ def _judge(darks: Sequence[DarkSamples]) -> Filtering:
     crops = max((dark.crops for dark in darks), key=len)
     if n < LEAST_BRIGHT:
         return Filtering(
-            mode, seconds, len(darks), "can't tell", n, None, None, None,
-            f"only {n} bright samples; it takes {LEAST_BRIGHT}: more darks, longer, or warmer",
-            alone, value[shown], neighbour[shown], crops, body, iso,
+            mode, seconds, len(darks), FilterVerdict.UNDECIDED, n, None, None, None,
+            FilterReason.TOO_FEW_SAMPLES, alone, value[shown], neighbour[shown], crops, body, iso,
         )  # fmt: skip
     low, high = wilson(alone, n)
     equals = float(np.mean(equal))
     if high < ALONE_FILTERED or (equals > EQUAL_FILTERED and high < ALONE_UNFILTERED):
-        verdict: Verdict = "filtered"
-        words = (
-            "single bright samples are cut to their neighbours: stars of 2 px and less lose light "
-            "or vanish in this mode; prefer a mode or a shorter time that is not filtered, and "
-            "compare lenses only within one mode"
-        )
+        verdict, reason = FilterVerdict.FILTERED, FilterReason.CUT_TO_NEIGHBOURS
     elif low > ALONE_UNFILTERED and equals < EQUAL_FILTERED:
-        verdict, words = "not filtered", "bright single samples are kept: small stars are safe here"
+        verdict, reason = FilterVerdict.NOT_FILTERED, FilterReason.KEPT
     else:
-        verdict = "can't tell"
-        words = "some bright samples stand alone and some do not: take dark frames in a warm room"
+        verdict, reason = FilterVerdict.UNDECIDED, FilterReason.MIXED
     return Filtering(
-        mode, seconds, len(darks), verdict, n, alone / n, (low, high), equals, words,
+        mode, seconds, len(darks), verdict, n, alone / n, (low, high), equals, reason,
         alone, value[shown], neighbour[shown], crops, body, iso,
     )  # fmt: skip
 

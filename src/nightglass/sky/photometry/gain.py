@@ -16,9 +16,10 @@ import numpy as np
 from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
+from nightglass.sky.photometry.codes import GainReason
 from nightglass.sky.photometry.white_noise import hide_discs, star_squares, tile_variances
 from nightglass.sky.stars.background import level_at, noise_at
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 LEAST_TILES = 30
 MOST_TILES = 1000
@@ -33,8 +34,6 @@ UNEVEN_PIXELS = 0.005
 """Pixels differ in sensitivity by about half a percent: common practice. It looks like light."""
 MOST_ERR = 0.3
 """Relative error of a gain that is still worth a number."""
-FLAT = "the sky's level varies too little to tell gain and read noise"
-NOT_LINEAR = "noise does not grow with the sky: the file is not linear raw"
 
 
 @dataclass(frozen=True)
@@ -45,10 +44,12 @@ class Gain:
     e_per_count_err: float | None = None
     read_noise_counts: float | None = None
     read_noise_err: float | None = None
-    reason: str | None = None
+    reason: GainReason | None = None
+    share_err: float | None = None
+    """Relative error of a gain that is too uncertain for a number."""
 
 
-def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
+def measure_gain(frame: Frame, found: Detections, inside: Flags) -> Gain:
     """Return gain and read noise by the samples between the stars.
 
     inside: which tiles (rows, columns) are open sky. One line of variance on level through all
@@ -57,7 +58,7 @@ def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
     """
     values, shared = _between_stars(frame, found, inside)
     if len(values) < LEAST_TILES:
-        return Gain(reason="too little open sky between the stars to tell gain and read noise")
+        return Gain(reason=GainReason.LITTLE_OPEN_SKY)
     level, variance = values[..., 0], values[..., 1]
     share, share_err = _stars_own(frame, found)
     stars = share * shared[:, None] * found.colours[None, :] ** 2
@@ -71,13 +72,9 @@ def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
     slope, base = line
     errors = np.sqrt(np.diag(covariance) + np.sum(moved**2, axis=1))
     if not slope > 0:
-        return Gain(reason=NOT_LINEAR if slope < -2 * errors[0] else FLAT)
+        return Gain(reason=GainReason.NOT_LINEAR if slope < -2 * errors[0] else GainReason.EVEN_SKY)
     if errors[0] > MOST_ERR * slope:
-        return Gain(
-            reason=f"gain and read noise: not told apart (the gain would be known to "
-            f"{100 * min(errors[0] / slope, 9.99):.0f} %), readout and faint stars hide the noise "
-            "of the sky's light"
-        )
+        return Gain(reason=GainReason.NOT_TOLD_APART, share_err=float(errors[0] / slope))
     read = math.sqrt(max(base, 0.0))
     return Gain(
         e_per_count=1 / slope,
@@ -88,7 +85,7 @@ def measure_gain(frame: Frame, found: Found, inside: Flags) -> Gain:
     )
 
 
-def _between_stars(frame: Frame, found: Found, inside: Flags) -> tuple[Floats, Floats]:
+def _between_stars(frame: Frame, found: Detections, inside: Flags) -> tuple[Floats, Floats]:
     """Level above black, variance and number of the samples between stars, (tiles, 3, 3); and what
     green's diagonal neighbours share, (tiles,)."""
     sky, stars = found.sky, found.stars
@@ -108,7 +105,7 @@ def _between_stars(frame: Frame, found: Found, inside: Flags) -> tuple[Floats, F
     return values[good], shared[good]
 
 
-def _stars_own(frame: Frame, found: Found) -> tuple[float, float]:
+def _stars_own(frame: Frame, found: Detections) -> tuple[float, float]:
     """Mean square of the stars' light in green over the mean product of diagonal neighbours, and
     its relative error."""
     stars = found.stars

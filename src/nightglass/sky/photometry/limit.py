@@ -9,6 +9,7 @@ from scipy.optimize import minimize
 from scipy.special import expit
 
 from nightglass.optics.arrays import Flags, Floats
+from nightglass.sky.photometry.codes import LimitSource
 from nightglass.sky.photometry.open_sky import Hits, in_open
 
 BRIGHTEST_G, CATALOGUE_COMPLETE_G = 3.0, 9.5
@@ -22,15 +23,13 @@ LEAST_FOUND = 0.55
 SHAPE_ERR, HIDDEN_SHAPE_ERR = 0.05, 0.15
 """Of the curve's width: what an error function in place of the logistic curve moves the half-way
 point, alone and per (1 / (2 share - 1) - 1) of stars that land and neighbours hide
-(tests/sky/test_sky_limit.py)."""
+(tests/sky/photometry/test_photometry_limit.py)."""
 WIDTH_MAG = (0.02, 1.5)
-HALF_FOUND = "half of the catalogue stars found"
-BY_LINE = "line of SNR on magnitude"
-BEYOND = ", beyond the end of the catalogue"
-TOO_FEW = "too few stars near the limit"
 
 
-def limiting_magnitude(hits: Hits, open_cells: Flags) -> tuple[float | None, float | None, str]:
+def limiting_magnitude(
+    hits: Hits, open_cells: Flags
+) -> tuple[float | None, float | None, LimitSource]:
     """Return the magnitude at which half of the stars are found, its error, and how it is known.
 
     A falling logistic curve from a share of bright stars (land and neighbours hide some) is
@@ -42,11 +41,12 @@ def limiting_magnitude(hits: Hits, open_cells: Flags) -> tuple[float | None, flo
     inside &= (hits.magnitude >= BRIGHTEST_G) & (hits.magnitude < CATALOGUE_COMPLETE_G)
     half = _half_found(hits.magnitude[inside], hits.star[inside] >= 0)
     if half is not None:
-        return *half, HALF_FOUND
+        return *half, LimitSource.HALF_FOUND
     if hits.limit is None:
-        return None, None, TOO_FEW
-    beyond = hits.limit > CATALOGUE_COMPLETE_G
-    return hits.limit, hits.limit_err, BY_LINE + (BEYOND if beyond else "")
+        return None, None, LimitSource.TOO_FEW_STARS
+    if hits.limit > CATALOGUE_COMPLETE_G:
+        return hits.limit, hits.limit_err, LimitSource.SNR_LINE_BEYOND_CATALOGUE
+    return hits.limit, hits.limit_err, LimitSource.SNR_LINE
 
 
 def _half_found(magnitude: Floats, found: Flags) -> tuple[float, float] | None:

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from nightglass.optics.arrays import Flags, Floats, Indices
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.refine import Solution, catalogue_vectors, stars_in_frame
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 LEAST_STARS = 12
 """Fewer stars give no median worth a number: its error would be 0.36 of their scatter."""
@@ -36,7 +36,7 @@ class Hits:
     limit_err: float
 
 
-def hits_of(found: Found, solution: Solution) -> Hits:
+def hits_of(found: Detections, solution: Solution) -> Hits:
     """Return the catalogue stars of a frame to G 10 and the found star of each."""
     index, x, y = stars_in_frame(solution.camera, solution.rotation, 10.0)
     magnitude = catalogue_vectors()[1][index]

@@ -1,4 +1,23 @@
-"""The magnitude of a star that gives one count, over the field, from the catalogue stars."""
+"""The magnitude of a star that gives one count, over the field, from the catalogue stars.
+
+A star of magnitude G with flux F [counts], of which neighbours give the share n, says
+
+    m = G + 2.5 log10( F / (1 + n / 2) )      and is fitted by      m(q) = z + a q^2 + b q^4
+
+q the field radius (0 the optical centre, 1 the corner): z the zero point, -(a + b) the light lost
+in the corner. Each star weighs by 1 / e^2, with
+
+    e^2 = colours^2 + noise^2 + (UNKNOWN_LIGHT * 10^(0.4 (G - G_bright)))^2
+
+the last for stars too faint to be known, whose light matters the more the fainter the star is; the
+scatter by colours is found from what is left, round by round. a and b lean on what lenses usually
+have (SLOPES_USUAL +- SLOPES_ERR). What is left tells of the sky:
+
+    +-----+-----+-----+      median of what is left in each cell = plane + patches
+    | +.0 | -.1 | -.2 |      plane: air toward the horizon, or cloud on one side
+    | +.1 |  .0 | -.1 |      patches beyond the cells' errors: cloud; then no falloff is given,
+    +-----+-----+-----+      and the patches are the zero point's error
+"""
 
 from __future__ import annotations
 
@@ -13,7 +32,7 @@ from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.photometry.open_sky import LEAST_STARS, Hits, in_open
 from nightglass.sky.stars.apertures import OUTER
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
 
 LEAST_SNR = 20.0
 ENOUGH_STARS = 60
@@ -94,7 +113,9 @@ class _Sample:
     """Median share of neighbours' light."""
 
 
-def zero_point(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> ZeroPoint | None:
+def zero_point(
+    found: Detections, solution: Solution, hits: Hits, open_cells: Flags
+) -> ZeroPoint | None:
     """Return the zero point of a frame, None with fewer than LEAST_STARS fit stars.
 
     Unclipped catalogue stars of the open sky without bright neighbours; brighter ones weigh more,
@@ -113,7 +134,7 @@ def zero_point(found: Found, solution: Solution, hits: Hits, open_cells: Flags) 
     return replace(point, err=err_mag, patchy=patchy, lean=lean)
 
 
-def _alone(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> _Sample | None:
+def _alone(found: Detections, solution: Solution, hits: Hits, open_cells: Flags) -> _Sample | None:
     stars = found.stars
     catalogue = np.flatnonzero(hits.star >= 0)
     star = hits.star[catalogue]
@@ -144,7 +165,7 @@ def _alone(found: Found, solution: Solution, hits: Hits, open_cells: Flags) -> _
     )
 
 
-def _without_core(found: Found) -> Flags:
+def _without_core(found: Detections) -> Flags:
     """Which stars lost their brightest sample as a hot pixel: sharp ones do, and most of their
     light with it."""
     stars = found.stars
@@ -174,7 +195,7 @@ def _neighbours(hits: Hits, chosen: Indices, radius_px: Floats) -> tuple[Floats,
 
 def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Floats, Floats]:
     """The zero point, with falloff or taken as even; each star's miss and error."""
-    held = np.array([0.0, *(1 / np.square(EVEN_ERR if even else SLOPES_ERR))])
+    prior = np.array([0.0, *(1 / np.square(EVEN_ERR if even else SLOPES_ERR))])
     usual = np.array([0.0, *((0.0, 0.0) if even else SLOPES_USUAL)])
     design = np.stack([np.ones_like(sample.q), sample.q**2, sample.q**4], axis=1)
     keep = np.ones(sample.q.size, dtype=bool)
@@ -183,8 +204,8 @@ def _fitted(sample: _Sample, even: bool = False) -> tuple[ZeroPoint, Floats, Flo
     for _ in range(8):
         err = np.sqrt(colours**2 + sample.err**2 + (UNKNOWN_LIGHT * sample.faint) ** 2)
         weighted = design[keep] / err[keep, None]
-        inverse = np.linalg.pinv(weighted.T @ weighted + np.diag(held))
-        answer = inverse @ (weighted.T @ (sample.value / err)[keep] + held * usual)
+        inverse = np.linalg.pinv(weighted.T @ weighted + np.diag(prior))
+        answer = inverse @ (weighted.T @ (sample.value / err)[keep] + prior * usual)
         miss = sample.value - design @ answer
         spread = max(MAD_TO_SIGMA * float(np.median(np.abs(miss / err)[keep])), 0.5)
         keep = np.abs(miss) < 3 * spread * err

@@ -70,7 +70,7 @@ class FoundStars:
 
 
 @dataclass(frozen=True)
-class Found:
+class Detections:
     """A searched frame: its stars, its sky, and what was put aside."""
 
     stars: FoundStars
@@ -83,7 +83,7 @@ class Found:
     """Rows and columns (n, 2) of the single bright samples that were left out."""
 
 
-def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
+def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Detections:
     """Return all stars of a frame at or above an SNR of the matched filter.
 
     Single bright samples are taken as hot pixels and dropped first. The filter is a Gaussian as
@@ -119,7 +119,7 @@ def find_stars(frame: Frame, least_snr: float = LEAST_SNR) -> Found:
     alone = strength - even * table[:, PEDESTAL]
     table[:, COLUMNS.index("snr")] = alone
     stars = _clear_of_clutter(table[np.argsort(-alone, kind="stable")], least_snr)
-    return Found(stars, sky, sigma, len(hot), setting.ratios, hot)
+    return Detections(stars, sky, sigma, len(hot), setting.ratios, hot)
 
 
 def _as_discs(

@@ -2,7 +2,16 @@
 
 Each row is brought over the sky in units of its noise (white noise of deviation 1, whatever the
 colour, so that one filter fits all samples), freed of hot pixels, filtered and searched while it
-is still in the processor's cache: the rows that are worked on are a few dozen.
+is still in the processor's cache. With r the filter's reach, when row y is read:
+
+    row y          z = (sample - level) / noise, level between the knots of the sky
+    row y - 1      hot pixels are found: it has both its neighbours now
+    row y - 2      those found one row earlier are set to 0
+    row y - 2 - r  filtered: signal(v, u) = sum_k sum_l w_k w_l z(v + k, u + l), columns first
+    row y - 3 - r  searched: a peak is the largest of its 3 x 3 signals; three rows are kept
+
+The weights w_k are exp(-k^2 / 2 sigma^2) / sqrt(sum exp(-k^2 / sigma^2)): white noise of
+deviation 1 stays 1, and the signal at a star of that width is its signal-to-noise.
 """
 
 from __future__ import annotations

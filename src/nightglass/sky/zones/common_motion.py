@@ -1,7 +1,7 @@
 """The motion that all zones of a frame share: the sky's, a tracking mount's, a slipping tripod's.
 
 A rate of the sky's motion and an even drift are found for which the samples are explained best by
-spots of any shape (spotfill). A spot that is drawn a little wrong can't pass for motion then.
+spots of any shape (spot_fill). A spot that is drawn a little wrong can't pass for motion then.
 What is taken is the simplest motion that the errors allow: none but the sky's, else a rate, else
 a drift, else both.
 """
@@ -12,12 +12,11 @@ import math
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from nightglass.optics.arrays import Flags, Floats
-from nightglass.sky.digits import plus_minus
+from nightglass.sky.zones.codes import MotionKind
 from nightglass.sky.zones.joint_fit import (
     STILL,
     WORKERS,
@@ -29,13 +28,11 @@ from nightglass.sky.zones.joint_fit import (
 from nightglass.sky.zones.spot_fill import Filled, fill
 from nightglass.sky.zones.zone import Group
 
-Kind = Literal["tripod", "mount", "drift", "mount and drift"]
-
-HELD: tuple[tuple[Kind, tuple[bool, bool, bool]], ...] = (
-    ("tripod", (True, True, True)),
-    ("mount", (False, True, True)),
-    ("drift", (True, False, False)),
-    ("mount and drift", (False, False, False)),
+HELD_STILL: tuple[tuple[MotionKind, tuple[bool, bool, bool]], ...] = (
+    (MotionKind.TRIPOD, (True, True, True)),
+    (MotionKind.MOUNT, (False, True, True)),
+    (MotionKind.DRIFT, (True, False, False)),
+    (MotionKind.MOUNT_AND_DRIFT, (False, False, False)),
 )
 """What each kind of motion holds still, of rate, drift x, drift y; the simplest first."""
 FIRST_STARS, FIRST_ZONES = 8, 6
@@ -59,8 +56,6 @@ REAL_CHI2 = 20.0
 """Of three unknowns: 1 in 6,000 by chance."""
 FITS_CHI2 = 14.0
 LEAST_MOTION_PX = 0.3
-LEAST_RATE_ERR = 0.001
-"""No shutter is known better."""
 MOST_RATE_ERR = 0.25
 """Beyond it a rate and a drift can't be told apart: the sky's trails are too much alike."""
 
@@ -69,7 +64,7 @@ MOST_RATE_ERR = 0.25
 class CommonMotion:
     """What all zones share: rate of the sky's motion, drift x and y [px]."""
 
-    kind: Kind
+    kind: MotionKind
     free: Floats
     """With nothing held."""
     free_covariance: Floats
@@ -151,10 +146,10 @@ def common_motion(groups: Sequence[Group], start: JointFit) -> CommonMotion:
     fit, filled = _best(some, start)
     covariance = _covariance(some, fit, filled)
     found = simplest(groups, fit.motion, covariance)
-    if found.kind == "mount and drift":
+    if found.kind is MotionKind.MOUNT_AND_DRIFT:
         # A line has no sense: a drift against the sky's motion may be the simpler answer.
         turned = simplest(groups, -fit.motion, covariance)
-        found = turned if turned.kind != "mount and drift" else found
+        found = turned if turned.kind is not MotionKind.MOUNT_AND_DRIFT else found
     return found
 
 
@@ -218,16 +213,17 @@ def simplest(groups: Sequence[Group], motion: Floats, covariance: Floats) -> Com
     skies = _skies(groups)
     beyond = (motion[0] - 1) * skies + motion[1:]
     size = math.sqrt(float(np.mean(np.sum(beyond**2, axis=1))))
-    tried = {kind: holding(motion, covariance, np.array(held)) for kind, held in HELD}
-    kind: Kind = "mount and drift"
-    if size < LEAST_MOTION_PX or tried["tripod"][2] < REAL_CHI2:
-        kind = "tripod"
+    tried = {kind: holding(motion, covariance, np.array(held)) for kind, held in HELD_STILL}
+    kind = MotionKind.MOUNT_AND_DRIFT
+    if size < LEAST_MOTION_PX or tried[MotionKind.TRIPOD][2] < REAL_CHI2:
+        kind = MotionKind.TRIPOD
     else:
         shorter = np.hypot(*(skies + beyond).T).mean() < np.hypot(*skies.T).mean()
-        order: tuple[Kind, Kind] = ("mount", "drift") if shorter else ("drift", "mount")
+        order = (MotionKind.MOUNT, MotionKind.DRIFT)
+        order = order if shorter else order[::-1]
         kind = next((simple for simple in order if tried[simple][2] < FITS_CHI2), kind)
     taken, taken_covariance, _ = tried[kind]
-    seen, seen_covariance, _ = tried["mount" if kind == "tripod" else kind]
+    seen, seen_covariance, _ = tried[MotionKind.MOUNT if kind is MotionKind.TRIPOD else kind]
     return CommonMotion(kind, motion, covariance, taken, taken_covariance, seen, seen_covariance)
 
 
@@ -244,40 +240,3 @@ def holding(motion: Floats, covariance: Floats, held: Flags) -> tuple[Floats, Fl
     rest = covariance[np.ix_(~held, ~held)] - gain @ covariance[np.ix_(held, ~held)]
     left[np.ix_(~held, ~held)] = rest
     return taken, left, float(away @ np.linalg.solve(known, away))
-
-
-def common_words(motion: CommonMotion) -> str:
-    """Return in words what moved."""
-    drift = motion.taken[1:]
-    err = np.sqrt(np.diag(motion.taken_covariance))
-    if motion.kind == "tripod":
-        if motion.rate_err > MOST_RATE_ERR:
-            return (
-                "nothing speaks against the sky's own motion (beside the lens's blur their trails "
-                "are too short to check it)"
-            )
-        return (
-            f"the sky's own motion explains the stars (their trails are {_rate(motion)} times as "
-            "long as the sky's)"
-        )
-    parts = []
-    if motion.kind in ("mount", "mount and drift"):
-        parts.append(f"a tracking mount: the stars moved at {_rate(motion)} of the sky's rate")
-    if motion.kind in ("drift", "mount and drift"):
-        angle = math.degrees(math.atan2(drift[1], drift[0])) % 360
-        parts.append(
-            f"the camera moved the stars by {plus_minus(np.hypot(*drift), max(err[1:]), 'px')} "
-            f"toward {angle:.0f} degrees (0 right, 90 down) beyond what the sky explains: a tripod "
-            "that slipped, wind or a bump"
-        )
-    text = "; ".join(parts)
-    if math.sqrt(motion.free_covariance[0, 0]) > MOST_RATE_ERR:
-        text += (
-            "; a mount and a drift can't be told apart here, the sky's trails are too much alike "
-            "over the frame"
-        )
-    return text
-
-
-def _rate(motion: CommonMotion) -> str:
-    return plus_minus(motion.rate, max(motion.rate_err, LEAST_RATE_ERR))

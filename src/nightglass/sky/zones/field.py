@@ -15,8 +15,9 @@ from scipy.special import stdtrit
 
 from nightglass.optics.extent import LONG_RATIO
 from nightglass.sky.photometry.conditions import Night
+from nightglass.sky.zones.codes import FalloffReason, ZoneReason
 from nightglass.sky.zones.motion import Motion
-from nightglass.sky.zones.zone import JOINED, ZONE_COLUMNS, ZONE_ROWS, Zone
+from nightglass.sky.zones.zone import ZONE_COLUMNS, ZONE_ROWS, Zone
 
 PLACES = ("centre", "edges", "corners")
 """The zone in the middle of the frame; the four zones in its corners; all between them."""
@@ -116,8 +117,10 @@ class Field:
     uneven: tuple[Uneven, ...]
     """Right over left, bottom over top, and the softest corner over the others, where known."""
     falloff: Falloff | None
-    no_falloff: str = ""
+    falloff_reason: FalloffReason | None = None
     """Why there is none."""
+    open_sky: float | None = None
+    """Share of the frame that shows sky."""
 
     @property
     def percent(self) -> float:
@@ -139,15 +142,16 @@ def read_field(motion: Motion, night: Night | None, width_px: int, height_px: in
         _softest_corner(zones),
     )
     falloff = _falloff(night, width_px, height_px)
-    why = _against(falloff, night)
+    reason = _falloff_reason(falloff, night)
     return Field(
         width_px,
         height_px,
         zones,
         tuple(_reading(zones, place) for place in PLACES),
         tuple(found for found in uneven if found is not None),
-        None if why else falloff,
-        why,
+        falloff if reason is None else None,
+        reason,
+        None if night is None else night.open_sky,
     )
 
 
@@ -162,7 +166,7 @@ def place_of(zone: Zone) -> str:
 
 
 def _reading(zones: Sequence[Zone], place: str) -> Reading:
-    group = [z for z in zones if place_of(z) == place and z.reason != JOINED]
+    group = [z for z in zones if place_of(z) == place and z.reason is not ZoneReason.JOINED]
     known = [z for z in group if z.length_px is not None]
     if not known:
         return Reading(place, 0, len(group))
@@ -265,16 +269,16 @@ def _softest_corner(zones: Sequence[Zone]) -> Uneven | None:
     )  # fmt: skip
 
 
-def _against(falloff: Falloff | None, night: Night | None) -> str:
-    """Why a falloff is not told; empty where it is."""
+def _falloff_reason(falloff: Falloff | None, night: Night | None) -> FalloffReason | None:
+    """Why a falloff is not given; None where it is."""
     if night is not None and night.open_sky < LEAST_OPEN:
-        return f"only {100 * night.open_sky:.0f} % of the frame shows open sky"
+        return FalloffReason.LITTLE_OPEN_SKY
     if falloff is None:
-        return "too few unclipped catalogue stars over the field, or cloud over it"
+        return FalloffReason.TOO_FEW_STARS
     for radius in (falloff.edge_radius, 1.0):
         if falloff.stops(radius) < -GAIN_ERRORS * falloff.stops_err(radius) - LEAST_GAIN_STOPS:
-            return "stars are brighter toward the rim than in the centre: cloud or haze"
-    return ""
+            return FalloffReason.BRIGHTER_AT_RIM
+    return None
 
 
 def _falloff(night: Night | None, width_px: int, height_px: int) -> Falloff | None:

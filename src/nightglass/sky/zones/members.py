@@ -15,9 +15,9 @@ from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Flags, Floats, Indices, Ints64
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.background import level_at, noise_at
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
+from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.zone import (
-    JOINED,
     LEAST_SNR,
     LEAST_STARS,
     STRONG_SNR,
@@ -25,7 +25,6 @@ from nightglass.sky.zones.zone import (
     ZONE_ROWS,
     Group,
     Zone,
-    because,
     expected_trails,
     together,
 )
@@ -33,7 +32,6 @@ from nightglass.sky.zones.zone import (
 NEAR = 0.5
 """How much the stars near a zone's middle count more: its spot changes inside it. Weights fall by
 exp(-NEAR) toward the middles of its sides; benchmarks/sky_motion.py."""
-TOO_FEW = "{} single unclipped stars stand out here; it takes five clear ones"
 LEAST_TOGETHER, MOST_OF_ONE = 60.0, 50.0
 """SNR of a zone's stars together, the root of the sum of squares, and the most that one star may
 add; see benchmarks/sky_motion.py."""
@@ -46,7 +44,7 @@ MOST_SAMPLES = 16_000
 
 
 def gather(
-    frame: Frame, found: Found, solution: Solution, exposure_s: float, year: float
+    frame: Frame, found: Detections, solution: Solution, exposure_s: float, year: float
 ) -> list[Group | Zone]:
     """Return the samples of each zone's single, unclipped stars, or the zone with its reason.
 
@@ -67,7 +65,8 @@ def gather(
         both = _chosen(frame, found, solution, usable, zone, paths)
         if _enough(found, both[0]):
             chosen[at] = (zone, *both)
-            chosen[beside] = (because(chosen[beside][0], JOINED), *chosen[beside][1:])
+            inner_zone = replace(chosen[beside][0], reason=ZoneReason.JOINED)
+            chosen[beside] = (inner_zone, *chosen[beside][1:])
     return [
         zone if zone.reason else _group(frame, found, zone, stars, trails)
         for zone, stars, trails in chosen.values()
@@ -84,20 +83,20 @@ def _zone(frame: Frame, solution: Solution, row: int, column: int, columns: int)
     return Zone(row, column, x, y, radius / camera.half_diagonal_px, 0, columns)
 
 
-def _usable(found: Found) -> Flags:
+def _usable(found: Detections) -> Flags:
     stars = found.stars
     good = (stars.snr >= LEAST_SNR) & (stars.peak_share < 0.9) & (stars.edge == 0)
     return good & np.isfinite(stars.spread_xx)
 
 
-def _enough(found: Found, chosen: Indices) -> bool:
+def _enough(found: Detections, chosen: Indices) -> bool:
     snr = found.stars.snr[chosen]
     return chosen.size >= LEAST_STARS and together(np.minimum(snr, MOST_OF_ONE)) >= LEAST_TOGETHER
 
 
 def _chosen(
     frame: Frame,
-    found: Found,
+    found: Detections,
     solution: Solution,
     usable: Flags,
     zone: Zone,
@@ -124,18 +123,20 @@ def _chosen(
     return chosen[most], trails[most]
 
 
-def _away(frame: Frame, found: Found, zone: Zone) -> tuple[Floats, Floats]:
+def _away(frame: Frame, found: Detections, zone: Zone) -> tuple[Floats, Floats]:
     """Distances of all stars from a zone's middle, 1 at its sides."""
     half_x = 0.5 * zone.columns * frame.width_px / ZONE_COLUMNS
     half_y = 0.5 * frame.height_px / ZONE_ROWS
     return (found.stars.x_px - zone.x_px) / half_x, (found.stars.y_px - zone.y_px) / half_y
 
 
-def _group(frame: Frame, found: Found, zone: Zone, chosen: Indices, trails: Floats) -> Group | Zone:
+def _group(
+    frame: Frame, found: Detections, zone: Zone, chosen: Indices, trails: Floats
+) -> Group | Zone:
     stars = found.stars
     zone = replace(zone, stars=len(chosen))
     if not _enough(found, chosen):
-        return because(zone, TOO_FEW.format(len(chosen)))
+        return replace(zone, reason=ZoneReason.TOO_FEW_STARS)
     spread = np.nanmedian(
         [stars.spread_xx[chosen], stars.spread_xy[chosen], stars.spread_yy[chosen]], axis=1
     )
@@ -155,7 +156,7 @@ def _group(frame: Frame, found: Found, zone: Zone, chosen: Indices, trails: Floa
     )
 
 
-def _reach(found: Found, chosen: Indices, trails: Floats) -> Floats:
+def _reach(found: Detections, chosen: Indices, trails: Floats) -> Floats:
     """Half side of the window of each star: the spot and half of the trail, with room."""
     lengths = found.stars.length_px[chosen]
     lengths = lengths[np.isfinite(lengths)]
@@ -164,7 +165,7 @@ def _reach(found: Found, chosen: Indices, trails: Floats) -> Floats:
     return np.clip(1.1 * max(float(size), 3.0) + 0.5 * trail + 2.0, 5.0, 40.0)
 
 
-def _most(found: Found, chosen: Indices, trails: Floats) -> int:
+def _most(found: Detections, chosen: Indices, trails: Floats) -> int:
     """How many stars a zone takes: fewer where each has a large window."""
     if not chosen.size:
         return 0
@@ -172,7 +173,7 @@ def _most(found: Found, chosen: Indices, trails: Floats) -> int:
     return int(np.clip(MOST_SAMPLES / area, FEW_STARS, MOST_STARS))
 
 
-def _alone(found: Found, chosen: Indices, trails: Floats) -> Flags:
+def _alone(found: Detections, chosen: Indices, trails: Floats) -> Flags:
     """Stars without a neighbour of more than 3 % of their light in the window."""
     stars = found.stars
     if chosen.size == 0:
@@ -187,7 +188,9 @@ def _alone(found: Found, chosen: Indices, trails: Floats) -> Flags:
     return alone
 
 
-def _samples(frame: Frame, found: Found, chosen: Indices, trails: Floats) -> tuple[Ints64, Floats]:
+def _samples(
+    frame: Frame, found: Detections, chosen: Indices, trails: Floats
+) -> tuple[Ints64, Floats]:
     """All samples in the stars' windows: x, y, counts above the sky, 1 / error, colour."""
     stars = found.stars
     reach = np.ceil(_reach(found, chosen, trails)).astype(int)

@@ -18,11 +18,12 @@ from nightglass.frame.many import small_matrices
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import ROUND_RATIO, ImageTooSmallError, NoLightError
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.stars.find import Found
+from nightglass.sky.stars.find import Detections
+from nightglass.sky.zones.codes import MotionKind, ZoneReason
 from nightglass.sky.zones.common_motion import (
+    MOST_RATE_ERR,
     CommonMotion,
     common_motion,
-    common_words,
     first_motion,
 )
 from nightglass.sky.zones.drawn_spot import SHAPE
@@ -32,7 +33,7 @@ from nightglass.sky.zones.members import gather
 from nightglass.sky.zones.spot_fill import fill_lens
 from nightglass.sky.zones.spot_turns import with_turns
 from nightglass.sky.zones.trail_fit import misses
-from nightglass.sky.zones.zone import LEAST_STARS, Group, Zone, because, strong_stars, together
+from nightglass.sky.zones.zone import LEAST_STARS, Group, Zone, strong_stars, together
 
 METHOD_SHARE = 0.012
 """Error of a length by the method itself, the motion known; see benchmarks/sky_motion.py."""
@@ -54,7 +55,6 @@ SPOT_MISFIT = 0.1
 """Share of a star's light that the spot of the first fit may miss."""
 NOTHING = (False, False, False)
 """Free of rate, drift x, drift y in a fit."""
-NO_ZONE = "no zone has enough single, unclipped stars to tell lens from motion"
 
 
 @dataclass(frozen=True)
@@ -65,18 +65,30 @@ class Motion:
     extra_px: tuple[float, float]
     """End minus start of an even motion that the sky does not explain."""
     extra_err_px: tuple[float, float]
-    moved: bool
-    """Whether that motion is real."""
-    words: str
+    kind: MotionKind | None
+    """What moved the stars; None where no zone has enough stars to say."""
     rate: float | None = None
     """Rate at which the stars moved, of the sky's: 1 on a tripod, 0 on a perfect mount."""
     rate_err: float | None = None
-    tracked: bool = False
-    """Whether the rate is another than the sky's."""
+    rate_unclear: bool = False
+    """On a tripod: the sky's trails are too short to check their rate. Else: they are too much
+    alike over the frame to tell a mount from a drift."""
+    drift_err_px: float | None = None
+    """Larger error of extra_px, the kind of motion taken as known."""
+
+    @property
+    def moved(self) -> bool:
+        """Whether the motion that the sky does not explain is real."""
+        return self.kind in (MotionKind.DRIFT, MotionKind.MOUNT_AND_DRIFT)
+
+    @property
+    def tracked(self) -> bool:
+        """Whether the rate is another than the sky's."""
+        return self.kind in (MotionKind.MOUNT, MotionKind.MOUNT_AND_DRIFT)
 
 
 def measure_motion(
-    frame: Frame, found: Found, solution: Solution, exposure_s: float, year: float = 2026.0
+    frame: Frame, found: Detections, solution: Solution, exposure_s: float, year: float = 2026.0
 ) -> Motion:
     """Return lens and motion per zone of a solved frame; exposure_s: true seconds.
 
@@ -86,7 +98,7 @@ def measure_motion(
     groups = [group for group in gathered if isinstance(group, Group)]
     if not groups:
         zones = tuple(zone for zone in gathered if isinstance(zone, Zone))
-        return Motion(zones, (0.0, 0.0), (math.inf, math.inf), False, NO_ZONE)
+        return Motion(zones, (0.0, 0.0), (math.inf, math.inf), None)
     with small_matrices():
         start = fit_jointly(groups, first_motion(groups), NOTHING, steps=12)
         _leave_odd_out(groups, start)
@@ -95,27 +107,28 @@ def measure_motion(
         common = common_motion(groups, start)
         fit = fit_jointly(groups, common.taken, NOTHING, start.zones, steps=8)
         spots = _spots(groups, fit, solution)
-    told = iter(
-        _told(group, zone, spot, common, solution)
+    measured = iter(
+        _measured(group, zone, spot, common, solution)
         for group, zone, spot in zip(groups, fit.zones, spots, strict=True)
     )
-    zones = tuple(next(told) if isinstance(group, Group) else group for group in gathered)
+    zones = tuple(next(measured) if isinstance(group, Group) else group for group in gathered)
     return _summed(zones, common)
 
 
 def _summed(zones: tuple[Zone, ...], common: CommonMotion) -> Motion:
-    kind, err = common.kind, np.sqrt(np.diag(common.free_covariance))
-    moved = kind in ("drift", "mount and drift")
-    drift = common.taken[1:] if moved else common.free[1:]
+    err = np.sqrt(np.diag(common.free_covariance))
+    drifts = common.kind in (MotionKind.DRIFT, MotionKind.MOUNT_AND_DRIFT)
+    drift = common.taken[1:] if drifts else common.free[1:]
+    rate_err = common.rate_err if common.kind is MotionKind.TRIPOD else float(err[0])
     return Motion(
         zones=zones,
         extra_px=(float(drift[0]), float(drift[1])),
         extra_err_px=(float(err[1]), float(err[2])),
-        moved=moved,
-        words=common_words(common),
-        rate=None if kind == "drift" else common.rate,
-        rate_err=None if kind == "drift" else common.rate_err,
-        tracked=kind in ("mount", "mount and drift"),
+        kind=common.kind,
+        rate=None if common.kind is MotionKind.DRIFT else common.rate,
+        rate_err=None if common.kind is MotionKind.DRIFT else common.rate_err,
+        rate_unclear=rate_err > MOST_RATE_ERR,
+        drift_err_px=float(np.sqrt(np.diag(common.taken_covariance))[1:].max()) if drifts else None,
     )
 
 
@@ -164,7 +177,7 @@ def _radial_degrees(zone: Zone, solution: Solution) -> float:
     return math.degrees(math.atan2(zone.y_px - camera.centre_y_px, zone.x_px - camera.centre_x_px))
 
 
-def _told(
+def _measured(
     group: Group,
     fit: ZoneFit,
     spot: LensSpot | None,
@@ -173,7 +186,7 @@ def _told(
 ) -> Zone:
     """The zone's numbers: lens with the motion held, trail with it free."""
     if spot is None:
-        return because(group.zone, "no spot fits its stars: too faint, too crowded, or no stars")
+        return replace(group.zone, reason=ZoneReason.NO_SPOT_FITS)
     sky = group.trails.mean(axis=0)
     design = np.column_stack([sky, np.eye(2)])
     taken, seen = design @ common.taken, design @ common.seen

@@ -1,9 +1,24 @@
 """What a two-part spot misses, taken up by small round bumps drawn along each star's own path.
 
-Real spots are no two Gaussians. How far the bumps may go is a prior: a share of the light there.
-Where the stars say little, the spot stays the two-part one. A motion that is not the stars' own
-can't be taken up so in all stars together, nor can it hide in a spot that may have any shape:
-this is what tells lens from motion.
+Real spots are no two Gaussians, so a sample at p, of colour c, of one star is drawn as
+
+    light_c * [ S(p) + sum_b h_b * g_b(p) ] + level           . . . . . .    coarse bumps all over,
+                                                              . .:::::. .    fine ones where the
+S the two-part spot, g_b a round Gaussian of light 1, both    . .:::::. .    spot is bright, and two
+drawn along the star's trail; h_b the bump's share of the     . . . . . .    wide halos
+
+light, one for all stars of the zone. Least is made of
+
+    sum (weight * miss)^2 + sum_b (h_b / prior_b)^2 + (sum_b h_b / PRIOR_SUM)^2
+
+with each star's own light, level and place projected out. Where the stars say little, the prior
+keeps the two-part spot. Of the motion m = (rate, drift x, drift y), with h eliminated, N the
+normal matrix and r its right side, there stays
+
+    information = N_mm - N_mh N_hh^-1 N_hm,    slope = r_m - N_mh N_hh^-1 r_h
+
+A motion that is not the stars' own can't be taken up by one h in all of them, nor can it hide in a
+spot that may have any shape: this is what tells lens from motion.
 """
 
 from __future__ import annotations

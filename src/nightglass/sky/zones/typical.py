@@ -16,7 +16,7 @@ from nightglass.frame.record import Frame
 from nightglass.optics.arrays import Flags, Floats32, Indices
 from nightglass.optics.extent import APERTURE_LENGTHS
 from nightglass.sky.astrometry.refine import Solution
-from nightglass.sky.stars.find import Found, FoundStars
+from nightglass.sky.stars.find import Detections, FoundStars
 from nightglass.sky.zones.motion import Motion
 from nightglass.sky.zones.zone import LEAST_SNR, ZONE_COLUMNS, ZONE_ROWS, Zone
 from nightglass.spot.patch import above_background, background, cut, without_hot_pixels
@@ -51,7 +51,7 @@ class Crop:
 
 
 def typical_stars(
-    frame: Frame, found: Found, solution: Solution, motion: Motion
+    frame: Frame, found: Detections, solution: Solution, motion: Motion
 ) -> tuple[Crop, ...]:
     """Return a crop per zone that has a single unclipped catalogue star with the SNR of a zone's.
 
@@ -78,7 +78,7 @@ def typical_stars(
     return tuple(crops)
 
 
-def _half_px(found: Found, motion: Motion) -> int:
+def _half_px(found: Detections, motion: Motion) -> int:
     reach = [
         math.hypot(zone.length_px, math.hypot(*(zone.trail_seen_px or (0.0, 0.0))))
         for zone in motion.zones
@@ -91,7 +91,7 @@ def _half_px(found: Found, motion: Motion) -> int:
     return int(np.clip(math.ceil(ROOM * longest) + 2, LEAST_HALF_PX, MOST_HALF_PX))
 
 
-def _typical(frame: Frame, found: Found, matched: Flags, zone: Zone, half: int) -> int | None:
+def _typical(frame: Frame, found: Detections, matched: Flags, zone: Zone, half: int) -> int | None:
     stars = found.stars
     cell_x, cell_y = frame.width_px / ZONE_COLUMNS, frame.height_px / ZONE_ROWS
     # Its own cell, also where it was measured together with the one beside it.

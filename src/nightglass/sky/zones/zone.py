@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,13 +11,13 @@ from nightglass.light.defaults import EARTH_ROTATION_RAD_S
 from nightglass.optics.arrays import Floats, Floats32, Ints64
 from nightglass.sky.astrometry.camera import places_px, pole_of_date, turned, vectors_at
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.zones.codes import ZoneReason
 
 STRONG_SNR = 100.0
 """From which a star's noise hides less of its shape than how it fell on the mosaic."""
 ZONE_ROWS, ZONE_COLUMNS = 3, 5
 LEAST_SNR, LEAST_STARS = 12.0, 5
-"""Of one star, and of the stars of a zone; see zonestars."""
-JOINED = "counted with the zone beside it, toward the edge: each alone has too few stars"
+"""Of one star, and of the stars of a zone; see members."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,8 @@ class Zone:
     trail_err_px: tuple[float, float] | None = None
     image: Floats32 | None = None
     """The lens's spot, FINE samples per pixel, sum 1."""
-    reason: str | None = None
+    reason: ZoneReason | None = None
+    """Why nothing is known of it."""
 
 
 @dataclass(frozen=True)
@@ -101,8 +102,3 @@ def together(snr: Floats) -> float:
 def strong_stars(snr: Floats) -> float:
     """Return how many strong stars would tell as much of a spot's fall on the mosaic."""
     return float(np.sum(np.minimum(snr / STRONG_SNR, 1.0) ** 2))
-
-
-def because(zone: Zone, reason: str) -> Zone:
-    """Return the zone with the reason why nothing is known of it."""
-    return replace(zone, reason=reason)

@@ -1,14 +1,13 @@
-"""What a frame that can't be solved looks like: hints from its samples and its points of light."""
+"""What a frame shows that can't be solved, by its samples and its points of light."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 
 from nightglass.frame.record import Frame
 from nightglass.optics.extent import GAUSSIAN_LENGTH
-from nightglass.sky.stars.find import CLIPPED_SHARE, Found
+from nightglass.sky.codes import FrameNote, FrameNoteCode
+from nightglass.sky.stars.find import CLIPPED_SHARE, Detections
 
 CLEAR_SNR = 25.0
 LEAST_CLEAR = 8
@@ -19,45 +18,33 @@ DISC_LENGTH = 0.805
 DISC_RATIO = 1.5
 LINE_RATIO = 3.0
 """Length over width from which half of the points being so means trails."""
-TRAILS = "star trails; a frame of seconds, not of many minutes, can be solved"
-DISCS = "the lens is far out of focus; focus on a star"
 CLIPPED_FRAME_SHARE = 0.002
 """Stars alone clip under a thousandth of a frame, hot pixels included."""
 
 
-def looks(frame: Frame, found: Found) -> tuple[str, ...]:
+def symptoms(frame: Frame, found: Detections) -> tuple[FrameNote, ...]:
     """Return what the frame seems to show instead of a sky of sharp stars; empty if unknown."""
-    hints = []
+    notes = []
     clipped = _clipped_share(frame)
     if clipped > CLIPPED_FRAME_SHARE:
-        hints.append(
-            f"{100 * clipped:.1f} % of the frame is clipped: the moon, a lamp or daylight is in it"
-        )
+        notes.append(FrameNote(FrameNoteCode.CLIPPED, clipped_share=clipped))
     stars = found.stars
     clear = stars.snr >= CLEAR_SNR
     count = int(np.count_nonzero(clear))
     if count < LEAST_CLEAR:
-        hints.append(
-            f"only {count} points of light stand out clearly: cloud, haze, or a lens far out of "
-            "focus"
-        )
-        return tuple(hints)
+        notes.append(FrameNote(FrameNoteCode.FEW_POINTS, points=count))
+        return tuple(notes)
     ratios = stars.length_px[clear] / stars.width_px[clear]
     known = ratios[np.isfinite(ratios)]
     if known.size < LEAST_CLEAR:
-        return tuple(hints)
+        return tuple(notes)
     if np.median(known) > LINE_RATIO:
         length = float(np.nanmedian(stars.length_px[clear]))
-        hints.append(f"most points are lines, {length:.0f} px and longer: {TRAILS}")
+        notes.append(FrameNote(FrameNoteCode.TRAILS, length_px=length))
     elif found.filter_sigma_px > LEAST_DISC_SIGMA_PX and np.median(known) < DISC_RATIO:
         wide = GAUSSIAN_LENGTH * found.filter_sigma_px / DISC_LENGTH
-        hints.append(f"the points of light are discs about {wide:.0f} px wide: {DISCS}")
-    return tuple(hints)
-
-
-def hopeless(hints: Sequence[str]) -> bool:
-    """Return whether hints say that only another frame helps, nothing that is known of this one."""
-    return any(hint.endswith((TRAILS, DISCS)) for hint in hints)
+        notes.append(FrameNote(FrameNoteCode.DISCS, length_px=wide))
+    return tuple(notes)
 
 
 def _clipped_share(frame: Frame) -> float:

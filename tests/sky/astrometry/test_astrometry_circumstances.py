@@ -12,10 +12,16 @@ import pytest
 from nightglass.almanac.place import Place, place
 from nightglass.frame.record import Metadata
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render, star_paths
-from nightglass.show.sky.place_words import place_data, place_words
+from nightglass.show.sky.place_words import (
+    AIR_REASONS,
+    air_reason_words,
+    place_data,
+    place_words,
+)
 from nightglass.sky.astrometry.camera import Camera, vectors_at
+from nightglass.sky.astrometry.circumstances import circumstances_of
+from nightglass.sky.astrometry.codes import AirReason
 from nightglass.sky.astrometry.moment import sky_moment
-from nightglass.sky.astrometry.placed import place_frame
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.observe import observe
 from nightglass.sky.zones.zone import expected_trails
@@ -58,30 +64,30 @@ def observed():
 def test_a_rendered_frame_over_land_gives_its_lens_free_of_the_air(observed):
     seen, _ = observed
     assert isinstance(seen.solution, Solution)
-    assert seen.placed is not None
-    assert seen.placed.solution is seen.solution
-    assert seen.placed.air.taken_out, seen.placed.air.reason
+    assert seen.circumstances is not None
+    assert seen.circumstances.solution is seen.solution
+    assert seen.circumstances.air.taken_out, seen.circumstances.air.reason
     found = seen.solution.camera
     # A perfect lens has no coma: what is left is the fit's own error.
     assert abs(found.focal_px - CAMERA.focal_px) < 4 * seen.solution.fit.errors[0]
     assert abs(found.centre_y_px - CAMERA.centre_y_px) < 4 * seen.solution.fit.errors[2]
     assert abs(found.k1 - CAMERA.k1) < 4 * seen.solution.fit.errors[3]
     # The aim is told among the catalogue's stars, and its height without air.
-    moment = seen.placed.moment
+    moment = seen.circumstances.moment
     assert moment is not None
     assert moment.aim_altitude_degrees == pytest.approx(20.0 - 2.6 / 60, abs=0.02)
     assert moment.aim_azimuth_degrees == pytest.approx(205.0, abs=0.02)
     again = sky_moment(seen.solution, seen.found.stars, HERE, NIGHT)
     assert again.aim_altitude_degrees == pytest.approx(moment.aim_altitude_degrees, abs=0.02)
-    told = place_words(seen.placed)[-1]
+    told = place_words(seen.circumstances)[-1]
     assert told.startswith("air: taken out of the camera (standard air times ")
-    assert place_data(seen.placed)["air"]["taken_out"] is True
+    assert place_data(seen.circumstances)["air"]["taken_out"] is True
 
 
 def test_without_the_place_the_same_frame_has_the_air_in_its_camera(observed):
     seen, left = observed
     assert isinstance(seen.solution, Solution)
-    plain = place_frame(seen.found.stars, seen.solution, seen.frame.metadata, None)
+    plain = circumstances_of(seen.found.stars, seen.solution, seen.frame.metadata, None)
     assert not plain.air.taken_out
     assert plain.moment is None
     assert isinstance(left.solution, Solution)
@@ -112,45 +118,46 @@ def test_trails_near_the_horizon_are_those_that_the_air_leaves(observed):
 @pytest.mark.parametrize(
     ("metadata", "where", "reason"),
     [
-        (Metadata(), HERE, "place and time of the frame are not both known"),
-        (Metadata(taken_at=NIGHT), None, "place and time of the frame are not both known"),
+        (Metadata(), HERE, AirReason.PLACE_OR_TIME_UNKNOWN),
+        (Metadata(taken_at=NIGHT), None, AirReason.PLACE_OR_TIME_UNKNOWN),
         (
             Metadata(taken_at=NIGHT + timedelta(hours=14)),
             HERE,
-            "the sky disagrees with place and clock",
+            AirReason.CLOCK_REFUTED,
         ),
         (
             Metadata(taken_at=NIGHT.replace(year=2099)),
             HERE,
-            "place and time of the frame are not both known",
+            AirReason.PLACE_OR_TIME_UNKNOWN,
         ),
         (
             Metadata(taken_at=NIGHT),
             replace(HERE, latitude_degrees=62.0),
-            "the sky disagrees with place and clock",
+            AirReason.CLOCK_REFUTED,
         ),
     ],
 )
 def test_the_air_stays_where_place_or_clock_can_not_be_right(observed, metadata, where, reason):
     seen, left = observed
     assert isinstance(left.solution, Solution)
-    placed = place_frame(seen.found.stars, left.solution, metadata, where)
-    assert placed.solution is left.solution
-    assert placed.air.reason == reason
-    assert place_words(placed)[-1].startswith(f"air: not taken out of the camera, {reason}; ")
+    circumstances = circumstances_of(seen.found.stars, left.solution, metadata, where)
+    assert circumstances.solution is left.solution
+    assert circumstances.air.reason is reason
+    words = f"air: not taken out of the camera, {AIR_REASONS[reason]}; "
+    assert place_words(circumstances)[-1].startswith(words)
 
 
 def test_a_clock_set_to_summer_time_is_told_in_words(observed):
     seen, left = observed
     assert isinstance(left.solution, Solution)
     at = NIGHT.astimezone(timezone(timedelta(hours=1))).replace(tzinfo=UTC)
-    placed = place_frame(seen.found.stars, left.solution, Metadata(taken_at=at), HERE)
-    assert not placed.air.taken_out
-    assert placed.solution is left.solution
-    assert "check clock, time zone and place" in (placed.air.reason or "")
+    circumstances = circumstances_of(seen.found.stars, left.solution, Metadata(taken_at=at), HERE)
+    assert not circumstances.air.taken_out
+    assert circumstances.solution is left.solution
+    assert "check clock, time zone and place" in air_reason_words(circumstances.air)
 
 
 def test_a_place_given_as_a_record_is_the_one_that_is_told(observed):
     seen, _ = observed
-    assert isinstance(seen.placed.place, Place)
-    assert seen.placed.place.name == "30.2 S 21.4 E"
+    assert isinstance(seen.circumstances.place, Place)
+    assert seen.circumstances.place.name == "30.2 S 21.4 E"

@@ -8,17 +8,15 @@ from nightglass.almanac.ephemeris import DateOutsideEphemerisError
 from nightglass.almanac.place import Place
 from nightglass.frame.record import Metadata
 from nightglass.sky.astrometry.airless import AirTaken, apparent_at, take_air_out
+from nightglass.sky.astrometry.codes import AirReason, ClockNote
 from nightglass.sky.astrometry.moment import SkyMoment, sky_moment, taken_at
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import pattern_stars
 from nightglass.sky.stars.find import FoundStars
 
-NOT_KNOWN = "place and time of the frame are not both known"
-CLOCK_WRONG = "the sky disagrees with place and clock"
-
 
 @dataclass(frozen=True)
-class Placed:
+class Circumstances:
     """A solution, seen from a place at a time."""
 
     solution: Solution
@@ -27,34 +25,37 @@ class Placed:
     place: Place | None = None
     moment: SkyMoment | None = None
     """None where place or time is not known."""
-    notes: tuple[str, ...] = ()
+    notes: tuple[ClockNote, ...] = ()
 
 
-def place_frame(
+def circumstances_of(
     stars: FoundStars, solution: Solution, metadata: Metadata, place: Place | None
-) -> Placed:
+) -> Circumstances:
     """Return what is known of a solved frame by its place and the camera's clock.
 
     The air is taken out of the camera unless the clock contradicts the sky: then it is left as
-    it was, and the reason said.
+    it was, and the reason given.
     """
-    unknown = AirTaken(False, NOT_KNOWN)
+    unknown = AirTaken(False, AirReason.PLACE_OR_TIME_UNKNOWN)
     if place is None:
-        return Placed(solution, unknown)
+        return Circumstances(solution, unknown)
     at, note = taken_at(metadata, place)
-    notes = () if note is None else (note,)
+    notes: tuple[ClockNote, ...] = () if note is None else (note,)
     if at is None:
-        return Placed(solution, unknown, place, None, notes)
+        return Circumstances(solution, unknown, place, None, notes)
     try:
         moment = sky_moment(solution, stars, place, at)
-    except DateOutsideEphemerisError as error:
-        return Placed(solution, unknown, place, None, (*notes, f"clock: {error}"))
-    if moment.clock_off_minutes != 0:
-        return Placed(solution, AirTaken(False, CLOCK_WRONG), place, moment, notes)
+    except DateOutsideEphemerisError:
+        notes = (*notes, ClockNote.OUTSIDE_EPHEMERIS)
+        return Circumstances(solution, unknown, place, None, notes)
+    if moment.refuted:
+        return Circumstances(
+            solution, AirTaken(False, AirReason.CLOCK_REFUTED), place, moment, notes
+        )
     taken, air = take_air_out(
         stars, pattern_stars(stars), solution, apparent_at(place, at), at.year + at.month / 12
     )
     if air.taken_out:
         # The optical centre, and so the aim, has moved by a pixel or more.
         moment = sky_moment(taken, stars, place, at)
-    return Placed(taken, air, place, moment, notes)
+    return Circumstances(taken, air, place, moment, notes)

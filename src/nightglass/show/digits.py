@@ -15,11 +15,6 @@ def plus_minus(value: float, err: float | None, unit: str = "") -> str:
     return f"{value:.{digits}f} ± {err:.{digits}f} {unit}".strip()
 
 
-def tidy(words: str) -> str:
-    """Return words with the typographer's plus-minus."""
-    return words.replace("+-", "±")
-
-
 def chance_words(log10: float) -> str:
     """Return a small chance in words: "1 in 20,000", "under 1 in a billion"."""
     if log10 < FEWEST_LOG10:
