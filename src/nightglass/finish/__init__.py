@@ -1,0 +1,1 @@
+"""What the finishing of a picture did to its stars: developed pictures held against the frame."""

@@ -1,0 +1,180 @@
+"""One developed picture, or several, held against the reference they were developed from."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nightglass.finish.align import Placement, placed
+from nightglass.finish.blocks import block_edges, clipped_share
+from nightglass.finish.codes import NoteCode, UncomparedCode
+from nightglass.finish.colour import background_shift, saturation, star_colours, star_shift
+from nightglass.finish.common import Common, light_of, on_one_grid
+from nightglass.finish.findings import findings_of
+from nightglass.finish.noise import noise_bands
+from nightglass.finish.picture import LEAST_SIDE_PX, Picture
+from nightglass.finish.records import Audit
+from nightglass.finish.spaces import profile_fit
+from nightglass.finish.starlight import Followed, light_shares, star_bins, star_shape
+from nightglass.finish.worst import worst_places
+from nightglass.frame.record import Frame
+from nightglass.optics.arrays import Floats, Floats32
+from nightglass.sky.stars.find import FoundStars, find_stars
+
+FINEST_LIGHT = 65535.0
+"""The star finder's numbers are those of whole counts: light is handed to it as large."""
+LEAST_COVERED = 0.05
+FEW_STARS = 30
+SATURATION_LIMITS = (0.5, 2.0)
+"""Beyond these the slope says that the stars' colours are gone, not how colour noise scales."""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The reference and its stars, found once for all pictures."""
+
+    picture: Picture
+    stars: FoundStars
+
+
+def reference_of(picture: Picture) -> Reference:
+    """Return a picture with its stars. Raises ValueError if it is too small to hold any."""
+    return Reference(picture, stars_of(picture))
+
+
+def stars_of(picture: Picture) -> FoundStars:
+    """Return the stars of a raw frame from its mosaic, of a picture from its light."""
+    if picture.is_raw and picture.frame.samples.ndim == 2:
+        return find_stars(picture.frame).stars
+    grey = light_of(picture.light) * np.float32(FINEST_LIGHT)
+    frame = Frame(
+        samples=grey, pattern=np.array([[1]], dtype=np.uint8), black=np.zeros((1, 1)),
+        clipping=np.full((1, 1), FINEST_LIGHT), kind="picture", file=picture.facts.file,
+    )  # fmt: skip
+    return find_stars(frame).stars
+
+
+def audit(reference: Reference, picture: Picture) -> Audit:
+    """Return all that the finishing did to one picture, or why it can't be told."""
+    shape = picture.light.shape
+    bare = Audit(picture.facts, picture.notes, pixels_hash=_pixels_hash(picture))
+    if min(shape[:2]) < LEAST_SIDE_PX:
+        return replace(bare, reason=UncomparedCode.TOO_SMALL)
+    whole = reference.picture.light.shape
+    place = placed(
+        stars_of(picture), reference.stars, (shape[1], shape[0]), (whole[1], whole[0])
+    )
+    if isinstance(place, UncomparedCode):
+        return replace(bare, reason=place)
+    bare = replace(bare, placement=place, notes=(*bare.notes, *place.notes))
+    if place.covered_share < LEAST_COVERED:
+        return replace(bare, reason=UncomparedCode.SMALL_OVERLAP)
+    return _measured(bare, reference, picture, place)
+
+
+def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placement) -> Audit:
+    stars = _followed(reference.stars, place, (picture.light.shape[1], picture.light.shape[0]))
+    common = on_one_grid(picture, reference.picture, place, stars.clear)
+    raw, grey = reference.picture.is_raw, NoteCode.GREY in bare.notes
+    own, before, expected = star_colours(common, stars)
+    colour = None if grey else saturation(own, expected)
+    share = 1.0 if colour is None else float(np.clip(colour[0], *SATURATION_LIMITS))
+    step = _step(picture, common)
+    shares = light_shares(common, stars)
+    found = replace(
+        bare,
+        notes=(*bare.notes, *_notes(common, reference, stars, step)),
+        tones=common.tones,
+        stars=star_bins(stars, shares),
+        shape=star_shape(common, stars),
+        noise=noise_bands(common, share, raw, (step, 0.0)),
+        star_shift=None if grey or raw else star_shift(own, before),
+        background_shift=None if grey or raw else background_shift(common),
+        saturation=None if colour is None else colour[0],
+        saturation_err=None if colour is None else colour[1],
+        clipped_percent=_clipped(picture, common),
+        reference_clipped_percent=_clipped(reference.picture, common),
+        blocks=block_edges(
+            _as_seen(common.picture), _as_seen(common.expected), common.sky,
+            picture.facts.kind == "JPEG",
+        ),
+    )  # fmt: skip
+    fit = None if raw or grey else profile_fit(picture, common)
+    findings, views = worst_places(findings_of(found, raw, fit), common, stars, shares)
+    return replace(found, findings=findings, views=views)
+
+
+def _followed(stars: FoundStars, place: Placement, size: tuple[int, int]) -> Followed:
+    """Reference stars at their places in the picture, those inside."""
+    z = _inverse(place, stars.x_px + 1j * stars.y_px)
+    inside = (z.real > 0) & (z.real < size[0] - 1) & (z.imag > 0) & (z.imag < size[1] - 1)
+    kept = stars.chosen(inside)
+    return Followed(z.real[inside], z.imag[inside], kept.flux_counts, kept.snr, kept.clipped)
+
+
+def _inverse(place: Placement, target: np.ndarray) -> np.ndarray:
+    """Places in the picture: the similarity undone, then the bend by repetition."""
+    like = place.similarity
+    moved = target
+    for _ in range(6):
+        z = (moved - like.b) / like.a
+        z = z.conj() if like.mirrored else z
+        moved = moved + target - place(z)
+    return z
+
+
+def _notes(
+    common: Common, reference: Reference, stars: Followed, step: float
+) -> Iterator[NoteCode]:
+    if reference.picture.is_raw:
+        yield NoteCode.RAW_REFERENCE
+    if common.resampled:
+        yield NoteCode.RESAMPLED
+    light = light_of(common.expected)[common.sky]
+    low, high = np.percentile(light, [16, 84])
+    if step > (high - low) / 2:
+        yield NoteCode.COARSE_STEPS
+    if len(stars.clear[0]) < FEW_STARS:
+        yield NoteCode.FEW_STARS
+
+
+def _step(picture: Picture, common: Common) -> float:
+    """Light between two neighbouring whole numbers of the file at the sky; 0 for raw frames."""
+    if picture.encoded is None or picture.facts.bits is None:
+        return 0.0
+    encoded = light_of(picture.encoded)
+    level = float(np.median(encoded[common.sky]))
+    light = light_of(picture.light)
+    near = common.sky & (np.abs(encoded - level) < max(0.1 * level, 0.02))
+    spread = float(np.std(encoded[near]))
+    if spread <= 0:
+        return 0.0
+    slope = float(np.std(light[near])) / spread
+    return slope / (2**picture.facts.bits - 1)
+
+
+def _clipped(picture: Picture, common: Common) -> float | None:
+    if picture.encoded is None:
+        return None
+    valid = common.valid
+    if picture.encoded.shape[:2] != valid.shape:
+        valid = np.ones(picture.encoded.shape[:2], dtype=bool)
+    return 100 * clipped_share(picture.encoded, valid)
+
+
+def _as_seen(planes: Floats32) -> Floats32:
+    """Light by a root, near to what files hold and eyes see: JPEG's steps are even in it."""
+    return np.sqrt(np.maximum(light_of(planes), 0))
+
+
+def _pixels_hash(picture: Picture) -> str:
+    samples = np.ascontiguousarray(picture.frame.samples)
+    head = f"{picture.facts.bits} {samples.shape}".encode()
+    return hashlib.blake2b(head + samples.tobytes(), digest_size=20).hexdigest()
+
+
+
+

@@ -1,0 +1,127 @@
+"""Picture and reference on one grid: the picture's pixels, the reference in the picture's tone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import binary_dilation, gaussian_filter, map_coordinates
+
+from nightglass.finish.align import Placement
+from nightglass.finish.picture import Picture
+from nightglass.finish.tone import Tone, tone_of
+from nightglass.optics.arrays import Flags, Floats, Floats32
+from nightglass.optics.extent import MAD_TO_SIGMA
+
+ON_GRID_PX = 0.15
+"""Farther than this from whole pixels the reference is drawn anew between its samples."""
+RIM_PX = 3
+STRIP_ROWS = 256
+SMOOTH_PX = 2.0
+STAR_SIGMAS = 4.0
+STAR_REACH_PX = 5
+LIGHT_WEIGHTS = np.array([0.25, 0.5, 0.25], dtype=np.float32)
+
+
+@dataclass(frozen=True)
+class Common:
+    """Both pictures on the pixels of the developed one, linear light, (rows, columns, 3).
+
+    expected: the reference in the tone of the picture, which is what a picture with nothing but
+    that tone would be. reference: the same in its own light. valid: what both cover. sky: what
+    is valid and no star. scale: reference pixels per pixel.
+    """
+
+    picture: Floats32
+    reference: Floats32
+    expected: Floats32
+    valid: Flags
+    sky: Flags
+    tones: tuple[Tone, Tone, Tone]
+    scale: float
+    resampled: bool
+
+
+def light_of(planes: Floats32) -> Floats32:
+    """Return the light (R + 2 G + B) / 4, (rows, columns)."""
+    return np.asarray(planes @ LIGHT_WEIGHTS)
+
+
+def on_one_grid(
+    picture: Picture, reference: Picture, place: Placement, stars: tuple[Floats, Floats]
+) -> Common:
+    """Return both on one grid. stars: places (x, y) of clear reference stars in the picture."""
+    drawn, valid, resampled = _drawn(reference.light, picture.light.shape[:2], place)
+    smooth = [gaussian_filter(light_of(part), SMOOTH_PX) for part in (drawn, picture.light)]
+    star = _stars(smooth[0], valid) | _stars(smooth[1], valid)
+    sky = valid & ~binary_dilation(star, iterations=STAR_REACH_PX)
+    expected = np.empty_like(drawn)
+    tones = []
+    for k in range(3):
+        tone = tone_of(drawn[..., k], picture.light[..., k], (valid, sky), stars)
+        expected[..., k] = tone(drawn[..., k])
+        tones.append(tone)
+    return Common(
+        picture.light, drawn, expected, valid, sky, (tones[0], tones[1], tones[2]),
+        place.similarity.scale, resampled,
+    )  # fmt: skip
+
+
+def _stars(smooth: Floats32, valid: Flags) -> Flags:
+    """What stands out of the sky in a smoothed picture; a sky of large slopes moves with it."""
+    inside = smooth[valid]
+    flat = smooth - gaussian_filter(np.minimum(smooth, np.percentile(inside, 95)), 24)
+    quiet = flat[valid]
+    middle = np.median(quiet)
+    spread = MAD_TO_SIGMA * np.median(np.abs(quiet - middle))
+    return np.asarray(valid & (flat > middle + STAR_SIGMAS * max(float(spread), 1e-7)))
+
+
+def _drawn(
+    light: Floats32, shape: tuple[int, ...], place: Placement
+) -> tuple[Floats32, Flags, bool]:
+    """The reference at the picture's pixels: as it is where they coincide, else by cubic splines.
+
+    A reference of finer pixels is first blurred to the width of the picture's.
+    """
+    rows, columns = shape[0], shape[1]
+    corners = _places(place, np.linspace(0, rows - 1, 40), np.linspace(0, columns - 1, 40))
+    off = np.abs(corners - np.round(corners.real) - 1j * np.round(corners.imag)).max()
+    whole = bool(off < ON_GRID_PX)
+    scale = place.similarity.scale
+    if not whole and scale > 1.2:
+        sigma = np.sqrt(scale**2 - 1) / 2
+        light = np.stack([gaussian_filter(light[..., k], sigma) for k in range(3)], axis=-1)
+    out = np.zeros((rows, columns, 3), dtype=np.float32)
+    valid = np.zeros((rows, columns), dtype=bool)
+    height, width = light.shape[:2]
+    rim = 0 if whole else RIM_PX
+    for top in range(0, rows, STRIP_ROWS):
+        part = slice(top, min(top + STRIP_ROWS, rows))
+        z = _places(place, np.arange(part.start, part.stop), np.arange(columns))
+        x, y = z.real, z.imag
+        valid[part] = (x > rim - 0.5) & (x < width - rim - 0.5)
+        valid[part] &= (y > rim - 0.5) & (y < height - rim - 0.5)
+        if whole:
+            i = np.clip(np.rint(y).astype(np.intp), 0, height - 1)
+            j = np.clip(np.rint(x).astype(np.intp), 0, width - 1)
+            out[part] = light[i, j]
+        else:
+            out[part] = _between(light, y, x)
+    return out, valid, not whole
+
+
+def _between(light: Floats32, y: Floats, x: Floats) -> Floats32:
+    """Cubic splines over the rows that a strip needs, so that no whole picture is filtered anew."""
+    low = int(np.clip(np.floor(y.min()) - 12, 0, light.shape[0] - 1))
+    high = int(np.clip(np.ceil(y.max()) + 13, low + 1, light.shape[0]))
+    planes = [
+        map_coordinates(light[low:high, :, k], [y - low, x], order=3, mode="mirror")
+        for k in range(3)
+    ]
+    return np.stack(planes, axis=-1).astype(np.float32)
+
+
+def _places(place: Placement, rows: Floats, columns: Floats) -> np.ndarray:
+    x, y = np.meshgrid(columns, rows)
+    return place(x + 1j * y)

@@ -1,0 +1,136 @@
+"""Star patterns: triangles of neighbours that look alike under shift, turn, scale and mirror."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from nightglass.optics.arrays import Flags, Floats
+
+Complex = NDArray[np.complex128]
+"""Places in a plane: x + iy [px]."""
+
+NEIGHBOURS = 6
+REFERENCE_STARS = 400
+PICTURE_STARS = (40, 100, 250)
+"""Brightest stars tried, fewest first: of a crop the reference shows fainter stars less well."""
+CHECKED_STARS = 60
+LIKE = 0.01
+"""Of the side ratios of two triangles: a centre known to 0.2 px of a 30 px side moves them so."""
+MOST_TRIALS = 4000
+NEAR_PX = 2.5
+LEAST_MATCHES = 6
+LEAST_SHARE = 0.3
+"""Of the stars that fall into the reference: two pictures of other skies share under a tenth."""
+
+
+@dataclass(frozen=True)
+class Similarity:
+    """From picture to reference: z -> a z + b, of a mirrored picture a conj(z) + b."""
+
+    a: complex
+    b: complex
+    mirrored: bool
+
+    def __call__(self, z: Complex) -> Complex:
+        """Return the places in the reference."""
+        return np.asarray(self.a * (z.conj() if self.mirrored else z) + self.b)
+
+    @property
+    def scale(self) -> float:
+        """Reference pixels per pixel of the picture."""
+        return abs(self.a)
+
+    @property
+    def angle_degrees(self) -> float:
+        """Turn of the picture against the reference, -180 to 180."""
+        return float(np.degrees(np.angle(self.a)))
+
+
+def matched(picture: Complex, reference: Complex, size: tuple[int, int]) -> Similarity | None:
+    """Return the similarity that lays the stars of a picture on those of a reference, or None.
+
+    Both strongest first. size: width and height of the reference [px].
+    """
+    sides, corners, hands = _triangles(reference[:REFERENCE_STARS])
+    if len(sides) == 0:
+        return None
+    tree, stars = cKDTree(sides), cKDTree(_xy(reference))
+    for count in PICTURE_STARS:
+        own, at, hand = _triangles(picture[:count])
+        if len(own) == 0:
+            return None
+        pairs = tree.query_ball_point(own, LIKE)
+        mine = np.repeat(np.arange(len(own)), [len(found) for found in pairs])
+        theirs = np.array([k for found in pairs for k in found], dtype=np.intp)
+        apart = np.hypot(*(own[mine] - sides[theirs]).T) if len(mine) else np.zeros(0)
+        best = np.argsort(apart, kind="stable")[:MOST_TRIALS]
+        mine, theirs = mine[best], theirs[best]
+        found = _most_agreed(
+            at[mine], corners[theirs], hand[mine] != hands[theirs], picture, (stars, size)
+        )
+        if found is not None:
+            return found
+        if count >= len(picture):
+            break
+    return None
+
+
+def _triangles(z: Complex) -> tuple[Floats, Complex, Flags]:
+    """Side ratios (n, 2), corners (n, 3) opposite the rising sides, and handedness."""
+    if len(z) < 4:
+        return np.zeros((0, 2)), np.zeros((0, 3), complex), np.zeros(0, bool)
+    near = cKDTree(_xy(z)).query(_xy(z), k=min(NEIGHBOURS, len(z)))[1]
+    triples = {
+        tuple(sorted((int(row[0]), int(i), int(j))))
+        for row in near
+        for i, j in combinations(row[1:], 2)
+    }
+    corners = z[np.array(sorted(triples), dtype=np.intp)]
+    opposite = np.abs(np.roll(corners, -1, axis=1) - np.roll(corners, -2, axis=1))
+    order = np.argsort(opposite, axis=1)
+    opposite = np.take_along_axis(opposite, order, axis=1)
+    corners = np.take_along_axis(corners, order, axis=1)
+    ratios = opposite[:, :2] / opposite[:, 2:]
+    turn = ((corners[:, 1] - corners[:, 0]) * (corners[:, 2] - corners[:, 0]).conj()).imag
+    # Sides nearly alike could change their order by noise.
+    clear = (ratios[:, 1] < 0.97) & (ratios[:, 0] < 0.97 * ratios[:, 1]) & (ratios[:, 0] > 0.1)
+    return ratios[clear], corners[clear], turn[clear] > 0
+
+
+def _most_agreed(
+    mine: Complex,
+    theirs: Complex,
+    mirrored: Flags,
+    picture: Complex,
+    reference: tuple[cKDTree, tuple[int, int]],
+) -> Similarity | None:
+    """The transform of one pair of triangles on which most stars agree, if enough do."""
+    if len(mine) == 0:
+        return None
+    stars, (width, height) = reference
+    source = np.where(mirrored[:, None], mine.conj(), mine)
+    middle, target = source.mean(axis=1), theirs.mean(axis=1)
+    from_middle = source - middle[:, None]
+    a = np.sum(from_middle.conj() * (theirs - target[:, None]), axis=1)
+    a /= np.sum(np.abs(from_middle) ** 2, axis=1)
+    b = target - a * middle
+    z = picture[:CHECKED_STARS]
+    flipped = np.where(mirrored[:, None], z.conj()[None], z[None])
+    laid = a[:, None] * flipped + b[:, None]
+    inside = (laid.real > 0) & (laid.real < width) & (laid.imag > 0) & (laid.imag < height)
+    apart = stars.query(_xy(laid.ravel()))[0].reshape(laid.shape)
+    hits = np.sum(inside & (apart < NEAR_PX * np.maximum(1, np.abs(a))[:, None]), axis=1)
+    enough = (hits >= LEAST_MATCHES) & (hits >= LEAST_SHARE * inside.sum(axis=1))
+    if not enough.any():
+        return None
+    k = int(np.argmax(np.where(enough, hits, -1)))
+    return Similarity(complex(a[k]), complex(b[k]), bool(mirrored[k]))
+
+
+def _xy(z: Complex) -> Floats:
+    return np.column_stack((z.real, z.imag))

@@ -1,0 +1,111 @@
+"""The tone of a developed picture: its light as a rising curve of the reference's, per colour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter
+
+from nightglass.optics.arrays import Flags, Floats, Floats32
+from nightglass.optics.extent import MAD_TO_SIGMA
+
+SMOOTH_PX = 2.0
+APERTURE_PX = 5
+"""Half side of the square in which a star's light is summed: sharpening moves light, and sums
+keep it."""
+FIRST_SIGMAS = 12.0
+"""Of the smoothed sky: from here on the curve is read pixel by pixel."""
+LEAST_PIXELS = 15
+BINS = 8
+
+
+@dataclass(frozen=True)
+class Tone:
+    """Straight lines between knots; beyond the ends they go on."""
+
+    knots: Floats
+    values: Floats
+    sky: float
+    sky_in_picture: float
+    slope: float
+    """Of the curve at the sky: picture's light per light of the reference."""
+
+    def __call__(self, light: Floats32) -> Floats32:
+        """Return a reference's light in the picture's tone."""
+        out = np.interp(light, self.knots, self.values)
+        below = self.sky_in_picture + self.slope * (light - self.sky)
+        return np.asarray(np.where(light < self.sky, below, out), dtype=np.float32)
+
+
+def tone_of(
+    reference: Floats32,
+    picture: Floats32,
+    masks: tuple[Flags, Flags],
+    stars: tuple[Floats, Floats],
+) -> Tone:
+    """Return the tone of one colour from sky, star light and what is brighter.
+
+    masks: valid pixels, and those of the sky. stars: places (x, y) of clear stars.
+    """
+    valid, sky = masks
+    level, level_picture = float(np.median(reference[sky])), float(np.median(picture[sky]))
+    slope = _slope(reference, picture, sky, stars)
+    smooth, smooth_picture = (gaussian_filter(part, SMOOTH_PX) for part in (reference, picture))
+    spread = MAD_TO_SIGMA * float(np.median(np.abs(smooth[sky] - np.median(smooth[sky]))))
+    knots, values = [level], [level_picture]
+    first = level + FIRST_SIGMAS * max(spread, 1e-7)
+    bright = valid & (smooth > first)
+    if bright.sum() >= LEAST_PIXELS:
+        x, y = smooth[bright], smooth_picture[bright]
+        knots.append(first)
+        values.append(level_picture + slope * (first - level))
+        edges = first + np.geomspace(1, max((float(x.max()) - first) / 1e-6, 2), 40) * 1e-6
+        for low, high in zip(edges[:-1], edges[1:], strict=True):
+            inside = (x >= low) & (x < high)
+            if inside.sum() >= LEAST_PIXELS and low > first + 0.2 * (first - level):
+                knots.append(float(np.median(x[inside])))
+                values.append(float(np.median(y[inside])))
+    else:
+        knots.append(first)
+        values.append(level_picture + slope * (first - level))
+    last = (values[-1] - values[-2]) / max(knots[-1] - knots[-2], 1e-12)
+    knots.append(max(knots[-1] + 1.0, 2.0))
+    values.append(values[-1] + max(last, 0.0) * (knots[-1] - knots[-2]))
+    return Tone(
+        np.array(knots), np.maximum.accumulate(np.array(values)), level, level_picture, slope
+    )
+
+
+def star_light(
+    plane: Floats32, sky: Flags, x_px: Floats, y_px: Floats, half: int = APERTURE_PX
+) -> Floats:
+    """Return the light of stars in squares above the sky around them (n,); nan at the rim."""
+    ring = 2 * half + 1
+    rows, columns = plane.shape
+    out = np.full(len(x_px), np.nan)
+    for k, (x, y) in enumerate(zip(np.rint(x_px), np.rint(y_px), strict=True)):
+        i, j = int(y), int(x)
+        if not (ring <= i < rows - ring and ring <= j < columns - ring):
+            continue
+        near = (slice(i - ring, i + ring + 1), slice(j - ring, j + ring + 1))
+        around = plane[near][sky[near]]
+        if around.size < 20:
+            continue
+        inner = plane[i - half : i + half + 1, j - half : j + half + 1]
+        out[k] = float(inner.sum(dtype=np.float64)) - inner.size * float(around.mean())
+    return out
+
+
+def _slope(
+    reference: Floats32, picture: Floats32, sky: Flags, stars: tuple[Floats, Floats]
+) -> float:
+    """Star light in the picture over that in the reference; of the fainter half of clear stars."""
+    own, other = star_light(reference, sky, *stars), star_light(picture, sky, *stars)
+    good = np.isfinite(own) & np.isfinite(other) & (own > 0)
+    if good.sum() < 4:
+        low = float(np.median(reference[sky]))
+        return float(np.median(picture[sky])) / max(low, 1e-9)
+    own, other = own[good], other[good]
+    faint = own <= np.median(own)
+    return max(float(np.median(other[faint] / own[faint])), 1e-6)

@@ -1,0 +1,1 @@
+"""Words, plain data and the sheet of what the finishing did."""
