@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from nightglass.finish.codes import NoteCode, UncomparedCode
 from nightglass.finish.patterns import Complex, Similarity, matched
-from nightglass.optics.arrays import Floats
+from nightglass.optics.arrays import Floats, Floats32
 from nightglass.sky.stars.find import FoundStars
 
 LEAST_STARS = 8
@@ -19,7 +19,9 @@ BENT_PX = 1.0
 TURNED_DEGREES = 2.0
 BEYOND_SHARE = 0.02
 NEAR_PX, CLOSE_PX = 2.5, 1.0
-ROUNDS = 5
+ROUNDS, BACK_ROUNDS, CENTRE_ROUNDS = 5, 6, 6
+MOST_CENTRED = 600
+CENTRE_HALF_PX, CENTRE_SIGMA_PX, MOST_MOVED_PX = 6, 1.8, 4.0
 
 
 @dataclass(frozen=True)
@@ -49,14 +51,28 @@ class Placement:
         moved = _cubic(z, self.unit) @ self.bend
         return np.asarray(out + moved[..., 0] + 1j * moved[..., 1])
 
+    def back(self, target: Complex) -> Complex:
+        """Return places of the picture for places of the reference."""
+        like = self.similarity
+        moved = target
+        for _ in range(BACK_ROUNDS):
+            z = (moved - like.b) / like.a
+            z = z.conj() if like.mirrored else z
+            moved = moved + target - self(z)
+        return np.asarray(z)
+
 
 def placed(
     picture: FoundStars,
     reference: FoundStars,
-    size: tuple[int, int],
-    reference_size: tuple[int, int],
+    light: Floats32,
+    sizes: tuple[tuple[int, int], tuple[int, int]],
 ) -> Placement | UncomparedCode:
-    """Lay a picture on its reference by their stars; sizes are width and height [px]."""
+    """Lay a picture on its reference by their stars.
+
+    light: of the picture, (rows, columns). sizes: width and height of picture and reference [px].
+    """
+    size, reference_size = sizes
     mine, theirs = picture.x_px + 1j * picture.y_px, reference.x_px + 1j * reference.y_px
     if min(len(mine), len(theirs)) < LEAST_STARS:
         return UncomparedCode.TOO_FEW_STARS
@@ -64,7 +80,49 @@ def placed(
     if first is None:
         return UncomparedCode.OTHER_SCENE
     unit = (size[0] / 2, size[1] / 2, max(size) / 2)
-    return _refined(first, mine, theirs, (size, reference_size, unit))
+    rough = _refined(first, mine, theirs, (size, reference_size, unit))
+    if isinstance(rough, UncomparedCode):
+        return rough
+    # Stars that smoothing flattened are found badly: each is centred anew where it should be.
+    own = _centred(light, rough.back(theirs[:MOST_CENTRED]))
+    known = np.isfinite(own)
+    if known.sum() < LEAST_STARS:
+        return rough
+    better = _refined(
+        rough.similarity, own[known], theirs[:MOST_CENTRED][known], (size, reference_size, unit)
+    )
+    if isinstance(better, UncomparedCode) or better.err_px > rough.err_px:
+        return rough
+    return better
+
+
+def _centred(light: Floats32, places: Complex) -> Complex:
+    """Centres under a Gaussian weight near to places; nan at the rim and where no light is."""
+    rows, columns = light.shape
+    half = CENTRE_HALF_PX
+    dy, dx = np.mgrid[-half : half + 1, -half : half + 1]
+    out = np.full(len(places), np.nan, dtype=complex)
+    for k, start in enumerate(places):
+        z = start
+        for _ in range(CENTRE_ROUNDS):
+            i, j = round(z.imag), round(z.real)
+            if not (half < i < rows - half - 1 and half < j < columns - half - 1):
+                break
+            stamp = light[i - half : i + half + 1, j - half : j + half + 1].astype(np.float64)
+            stamp = stamp - np.median(stamp)
+            x, y = dx + j - z.real, dy + i - z.imag
+            weight = np.exp(-(x**2 + y**2) / (2 * CENTRE_SIGMA_PX**2)) * stamp
+            total = weight.sum()
+            if total <= 0:
+                break
+            # Twice the way: weight and star, about as wide as each other, halve it.
+            step = 2 * complex((weight * x).sum(), (weight * y).sum()) / total
+            if abs(step) > half:
+                break
+            z = z + step
+        else:
+            out[k] = z if abs(z - start) < MOST_MOVED_PX else np.nan
+    return out
 
 
 def _refined(

@@ -64,9 +64,8 @@ def audit(reference: Reference, picture: Picture) -> Audit:
     if min(shape[:2]) < LEAST_SIDE_PX:
         return replace(bare, reason=UncomparedCode.TOO_SMALL)
     whole = reference.picture.light.shape
-    place = placed(
-        stars_of(picture), reference.stars, (shape[1], shape[0]), (whole[1], whole[0])
-    )
+    sizes = ((shape[1], shape[0]), (whole[1], whole[0]))
+    place = placed(stars_of(picture), reference.stars, light_of(picture.light), sizes)
     if isinstance(place, UncomparedCode):
         return replace(bare, reason=place)
     bare = replace(bare, placement=place, notes=(*bare.notes, *place.notes))
@@ -90,7 +89,7 @@ def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placem
         tones=common.tones,
         stars=star_bins(stars, shares),
         shape=star_shape(common, stars),
-        noise=noise_bands(common, share, raw, (step, 0.0)),
+        noise=noise_bands(common, share, raw, step),
         star_shift=None if grey or raw else star_shift(own, before),
         background_shift=None if grey or raw else background_shift(common),
         saturation=None if colour is None else colour[0],
@@ -109,21 +108,10 @@ def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placem
 
 def _followed(stars: FoundStars, place: Placement, size: tuple[int, int]) -> Followed:
     """Reference stars at their places in the picture, those inside."""
-    z = _inverse(place, stars.x_px + 1j * stars.y_px)
+    z = place.back(stars.x_px + 1j * stars.y_px)
     inside = (z.real > 0) & (z.real < size[0] - 1) & (z.imag > 0) & (z.imag < size[1] - 1)
     kept = stars.chosen(inside)
     return Followed(z.real[inside], z.imag[inside], kept.flux_counts, kept.snr, kept.clipped)
-
-
-def _inverse(place: Placement, target: np.ndarray) -> np.ndarray:
-    """Places in the picture: the similarity undone, then the bend by repetition."""
-    like = place.similarity
-    moved = target
-    for _ in range(6):
-        z = (moved - like.b) / like.a
-        z = z.conj() if like.mirrored else z
-        moved = moved + target - place(z)
-    return z
 
 
 def _notes(

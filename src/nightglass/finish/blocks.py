@@ -45,7 +45,7 @@ def edge_steps(plane: Floats32, axis: int) -> Floats32:
 
 
 def _ratios(plane: Floats32, sky: Flags) -> tuple[Floats | None, float]:
-    """Steps (2, 8) by axis and beginning over the mean of the others, and their error."""
+    """Steps (2, 8) by axis and beginning over the largest of the others, and their error."""
     means = np.zeros((2, BLOCK_PX))
     err = 0.0
     for axis in (0, 1):
@@ -62,7 +62,10 @@ def _ratios(plane: Floats32, sky: Flags) -> tuple[Floats | None, float]:
             values = cut[part][good[part]]
             means[axis, k] = values.mean()
             err = max(err, float(values.std()) / max(len(values), 1) ** 0.5)
-    others = (means.sum(axis=1, keepdims=True) - means) / (BLOCK_PX - 1)
+    # Over the largest other step: smoothing by wavelets marks each second and fourth one too.
+    others = np.empty_like(means)
+    for k in range(BLOCK_PX):
+        others[:, k] = np.delete(means, k, axis=1).max(axis=1)
     if others.min() <= 0:
         return None, 0.0
     return means / others, err / float(others.min())

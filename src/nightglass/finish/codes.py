@@ -10,6 +10,7 @@ class FindingCode(StrEnum):
 
     STARS_LOST = "stars_lost"
     GRAIN_SMOOTHED = "grain_smoothed"
+    GRAIN_RAISED = "grain_raised"
     COLOUR_SMOOTHED = "colour_smoothed"
     BLOTCHES = "blotches"
     STARS_SHARPENED = "stars_sharpened"

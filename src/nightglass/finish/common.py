@@ -9,18 +9,17 @@ from scipy.ndimage import binary_dilation, gaussian_filter, map_coordinates
 
 from nightglass.finish.align import Placement
 from nightglass.finish.picture import Picture
-from nightglass.finish.tone import Tone, tone_of
+from nightglass.finish.tone import SMOOTH_PX, WEIGHTS, Tone, slopes, tone_of
 from nightglass.optics.arrays import Flags, Floats, Floats32
 from nightglass.optics.extent import MAD_TO_SIGMA
 
 ON_GRID_PX = 0.15
 """Farther than this from whole pixels the reference is drawn anew between its samples."""
+SURE = 4.0
 RIM_PX = 3
 STRIP_ROWS = 256
-SMOOTH_PX = 2.0
 STAR_SIGMAS = 4.0
 STAR_REACH_PX = 5
-LIGHT_WEIGHTS = np.array([0.25, 0.5, 0.25], dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,7 @@ class Common:
 
 def light_of(planes: Floats32) -> Floats32:
     """Return the light (R + 2 G + B) / 4, (rows, columns)."""
-    return np.asarray(planes @ LIGHT_WEIGHTS)
+    return np.asarray(planes @ WEIGHTS)
 
 
 def on_one_grid(
@@ -57,9 +56,11 @@ def on_one_grid(
     sky = valid & ~binary_dilation(star, iterations=STAR_REACH_PX)
     expected = np.empty_like(drawn)
     tones = []
-    for k in range(3):
-        tone = tone_of(drawn[..., k], picture.light[..., k], (valid, sky), stars)
-        expected[..., k] = tone(drawn[..., k])
+    for k, slope in enumerate(slopes(drawn, picture.light, sky, stars)):
+        tone = tone_of(drawn[..., k], picture.light[..., k], (valid, sky), slope)
+        # What the picture's numbers can't hold was clipped, not lost.
+        white = float(picture.light[..., k].max())
+        expected[..., k] = np.minimum(tone(drawn[..., k]), white)
         tones.append(tone)
     return Common(
         picture.light, drawn, expected, valid, sky, (tones[0], tones[1], tones[2]),
@@ -85,9 +86,11 @@ def _drawn(
     A reference of finer pixels is first blurred to the width of the picture's.
     """
     rows, columns = shape[0], shape[1]
-    corners = _places(place, np.linspace(0, rows - 1, 40), np.linspace(0, columns - 1, 40))
+    some = [np.unique(np.linspace(0, side - 1, 40).astype(int)) for side in (rows, columns)]
+    corners = _places(place, some[0], some[1])
     off = np.abs(corners - np.round(corners.real) - 1j * np.round(corners.imag)).max()
-    whole = bool(off < ON_GRID_PX)
+    # Stars smoothed flat are placed badly: within the errors whole pixels are believed.
+    whole = bool(off < np.clip(SURE * place.err_px, ON_GRID_PX, 0.4))
     scale = place.similarity.scale
     if not whole and scale > 1.2:
         sigma = np.sqrt(scale**2 - 1) / 2

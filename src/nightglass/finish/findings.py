@@ -11,8 +11,8 @@ from nightglass.finish.records import Audit, NoiseBand
 SURE = 3.0
 """Errors that a measure must stand away from nothing."""
 LOST_SHARE, LOST_LEAST, BIN_LEAST = 0.1, 3, 5
-SMOOTHED = 0.8
-SMOOTHED_RAW_COLOUR = 0.5
+SMOOTHED, RAISED = 0.8, 1.25
+SMOOTHED_RAW_COLOUR = 0.6
 """Of a raw reference: a camera's colour matrix raises or lowers colour noise by its own factor."""
 BLOTCHY = 2.0
 SEEN_PERCENT = 0.3
@@ -78,6 +78,11 @@ def _smoothed(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
     found: dict[FindingCode, Values] = {}
     light = [b for b in audit.noise if b.judged and b.scale_px <= 16 and b.light_left is not None]
     _add_least(found, FindingCode.GRAIN_SMOOTHED, light, lambda b: b.light_left, SMOOTHED)
+    raised = [b for b in light if (b.light_left or 0) * (1 - SURE * b.err) > RAISED]
+    if raised:
+        worst = max(raised, key=lambda b: b.light_left or 0)
+        values = {"left": worst.light_left or 0.0, "scale_px": worst.scale_px}
+        found[FindingCode.GRAIN_RAISED] = values
     limit = SMOOTHED_RAW_COLOUR if raw else SMOOTHED
     colour = [b for b in audit.noise if b.judged and b.scale_px <= 16 and b.colour_left is not None]
     _add_least(found, FindingCode.COLOUR_SMOOTHED, colour, lambda b: b.colour_left, limit)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
+from nightglass.finish.bands import SCALES_PX, common_slope, details
 from nightglass.finish.common import Common, light_of
 from nightglass.finish.records import NoiseBand
+from nightglass.finish.tone import LEAST_ALIKE
 from nightglass.optics.arrays import Flags, Floats32
 
-SCALES_PX = (1, 2, 4, 8, 16, 32, 64)
 FROM_RAW_PX = 4
 """Finer noise of a raw frame depends on how its colours were filled in, which is no finishing."""
 FROM_RESAMPLED_PX = 2
-LEAST_BLOCKS = 16
+GRAIN = (SCALES_PX.index(2), SCALES_PX.index(4))
+"""Scales of the grain that hides blotches; at 1 px a file's subsampling of colour decides."""
 CENTRAL = 95.0
 CENTRAL_SIGMAS = 1.95996
 """Half width of the central 95 % of a Gaussian, in deviations."""
@@ -21,13 +23,14 @@ WHITE_BAND = 0.75**0.5
 
 
 def noise_bands(
-    common: Common, saturation: float, raw: bool, step: tuple[float, float]
+    common: Common, saturation: float, raw: bool, step: float
 ) -> tuple[NoiseBand, ...]:
     """Return noise at scales of 1 to 64 px where the picture holds enough sky.
 
-    saturation: of star colours against the reference, which colour noise shares. step: of the
-    picture's whole numbers at the sky [light], and the least one of the reference.
+    saturation: of star colours against the reference, which colour noise shares where nothing
+    better tells. step: of the picture's whole numbers at the sky [light].
     """
+    saturation = _of_noise(common, saturation)
     level = float(light_of(common.expected)[common.sky].mean())
     own = _deviations(common.picture, common.sky)
     should = _deviations(common.expected, common.sky)
@@ -44,12 +47,12 @@ def noise_bands(
         real = max(should[k][1] ** 2 - noise_should[k] ** 2, 0.0) ** 0.5 * saturation
         noise = max(colour**2 - real**2, 0.0) ** 0.5
         err = 1.2 / (2 * blocks) ** 0.5
-        rounding = step[0] / 12**0.5 * WHITE_BAND / SCALES_PX[k]
+        rounding = step / 12**0.5 * WHITE_BAND / SCALES_PX[k]
         heard = should[k][0] > 2 * rounding
         judged = k >= first and heard
         blotches = None
         # A real colour that is larger than the noise leaves a rest that is no noise.
-        if k >= first and SCALES_PX[k] >= 8 and noise > 3 * err * max(real, noise / 3 * err):
+        if k >= first and SCALES_PX[k] >= 8 and noise > 3 * err * real:
             blotches = (noise / max(grain_own, 1e-9)) / (noise_should[k] / max(grain_should, 1e-9))
         bands.append(
             NoiseBand(
@@ -63,9 +66,24 @@ def noise_bands(
     return tuple(bands)
 
 
+def _of_noise(common: Common, saturation: float) -> float:
+    """How strong colours of the sky are against the reference: by coarse detail that both share."""
+    pairs = [
+        (
+            common.expected[..., k] - common.expected[..., 1],
+            common.picture[..., k] - common.picture[..., 1],
+        )
+        for k in (0, 2)
+    ]  # fmt: skip
+    shared = common_slope(pairs, common.sky)
+    return saturation if shared is None or shared[1] < LEAST_ALIKE else shared[0]
+
+
 def _grain(noise: list[float], first: int) -> float:
-    """Colour noise of the two finest scales that are judged, as of one sample."""
-    pair = range(first, min(first + 2, len(noise)))
+    """Colour noise at 2 and 4 px, as far as judged, as of one sample."""
+    pair = [k for k in GRAIN if first <= k < len(noise)]
+    if not pair:
+        return 0.0
     return float(np.sqrt(np.mean([(noise[k] * SCALES_PX[k]) ** 2 for k in pair]))) or 1e-9
 
 
@@ -82,42 +100,13 @@ def _without_real_colour(colour: list[float], first: int) -> list[float]:
 
 def _deviations(planes: Floats32, sky: Flags) -> list[tuple[float, float, int]]:
     """Noise of light and of colour and number of blocks, per scale that has enough."""
-    light = light_of(planes)
     red, blue = planes[..., 0] - planes[..., 1], planes[..., 2] - planes[..., 1]
-    weight = sky.astype(np.float32)
-    parts = [part * weight for part in (light, red, blue)]
     found = []
-    for _ in SCALES_PX:
-        if min(weight.shape) < 4:
-            break
-        coarse_weight = _summed(weight)
-        coarse = [_summed(part) for part in parts]
-        details = [
-            _detail(part, weight, low, coarse_weight)
-            for part, low in zip(parts, coarse, strict=True)
-        ]
-        if len(details[0]) < LEAST_BLOCKS:
-            break
-        sigma = [_spread(detail) for detail in details]
-        found.append((sigma[0], ((sigma[1] ** 2 + sigma[2] ** 2) / 2) ** 0.5, len(details[0])))
-        parts, weight = [part / 4 for part in coarse], coarse_weight / 4
+    for _, parts in details((light_of(planes), red, blue), sky):
+        light, *colour = (_spread(part) for part in parts)
+        both = ((colour[0] ** 2 + colour[1] ** 2) / 2) ** 0.5
+        found.append((light, both, len(parts[0])))
     return found
-
-
-def _summed(plane: Floats32) -> Floats32:
-    rows, columns = plane.shape[0] // 2 * 2, plane.shape[1] // 2 * 2
-    part = plane[:rows, :columns]
-    return np.asarray(part[::2, ::2] + part[1::2, ::2] + part[::2, 1::2] + part[1::2, 1::2])
-
-
-def _detail(part: Floats32, weight: Floats32, low: Floats32, low_weight: Floats32) -> Floats32:
-    """Block means less the mean of their four, where at least three quarters of all are sky."""
-    rows, columns = 2 * low.shape[0], 2 * low.shape[1]
-    inside = np.repeat(np.repeat(low_weight >= 3.0, 2, axis=0), 2, axis=1)
-    inside &= weight[:rows, :columns] >= 0.5
-    mean = part[:rows, :columns][inside] / weight[:rows, :columns][inside]
-    four = np.repeat(np.repeat(low / np.maximum(low_weight, 1e-6), 2, axis=0), 2, axis=1)[inside]
-    return np.asarray(mean - four)
 
 
 def _spread(values: Floats32) -> float:

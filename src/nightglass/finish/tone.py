@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
+from nightglass.finish.bands import common_slope
 from nightglass.optics.arrays import Flags, Floats, Floats32
 from nightglass.optics.extent import MAD_TO_SIGMA
 
@@ -14,10 +15,15 @@ SMOOTH_PX = 2.0
 APERTURE_PX = 5
 """Half side of the square in which a star's light is summed: sharpening moves light, and sums
 keep it."""
+RING_PX = 13
+"""Half side of the square in which the sky around a star is looked for."""
 FIRST_SIGMAS = 12.0
 """Of the smoothed sky: from here on the curve is read pixel by pixel."""
 LEAST_PIXELS = 15
-BINS = 8
+LEAST_ALIKE = 0.5
+"""Correlation from which shared noise tells the tone."""
+WEIGHTS = np.array([0.25, 0.5, 0.25], dtype=np.float32)
+"""Of red, green and blue in the light."""
 
 
 @dataclass(frozen=True)
@@ -42,15 +48,14 @@ def tone_of(
     reference: Floats32,
     picture: Floats32,
     masks: tuple[Flags, Flags],
-    stars: tuple[Floats, Floats],
+    slope: float,
 ) -> Tone:
     """Return the tone of one colour from sky, star light and what is brighter.
 
-    masks: valid pixels, and those of the sky. stars: places (x, y) of clear stars.
+    masks: valid pixels, and those of the sky. slope: of the curve at the sky (slopes).
     """
     valid, sky = masks
     level, level_picture = float(np.median(reference[sky])), float(np.median(picture[sky]))
-    slope = _slope(reference, picture, sky, stars)
     smooth, smooth_picture = (gaussian_filter(part, SMOOTH_PX) for part in (reference, picture))
     spread = MAD_TO_SIGMA * float(np.median(np.abs(smooth[sky] - np.median(smooth[sky]))))
     knots, values = [level], [level_picture]
@@ -81,7 +86,7 @@ def star_light(
     plane: Floats32, sky: Flags, x_px: Floats, y_px: Floats, half: int = APERTURE_PX
 ) -> Floats:
     """Return the light of stars in squares above the sky around them (n,); nan at the rim."""
-    ring = 2 * half + 1
+    ring = RING_PX
     rows, columns = plane.shape
     out = np.full(len(x_px), np.nan)
     for k, (x, y) in enumerate(zip(np.rint(x_px), np.rint(y_px), strict=True)):
@@ -97,7 +102,25 @@ def star_light(
     return out
 
 
-def _slope(
+def slopes(
+    reference: Floats32, picture: Floats32, sky: Flags, stars: tuple[Floats, Floats]
+) -> tuple[float, float, float]:
+    """Return the slope of each colour's curve at the sky, from (rows, columns, 3) of both.
+
+    Star light gives the colours' slopes to each other; the noise that both pictures share gives
+    their size, because smoothing takes light from faint stars and leaves coarse noise alone.
+    Where too little is shared (another exposure, a sky smoothed flat) star light gives both.
+    """
+    found = [_star_slope(reference[..., k], picture[..., k], sky, stars) for k in range(3)]
+    light, light_picture = reference @ WEIGHTS, picture @ WEIGHTS
+    shared = common_slope([(light, light_picture)], sky)
+    if shared is not None and shared[1] > LEAST_ALIKE:
+        factor = shared[0] / _star_slope(light, light_picture, sky, stars)
+        found = [slope * factor for slope in found]
+    return found[0], found[1], found[2]
+
+
+def _star_slope(
     reference: Floats32, picture: Floats32, sky: Flags, stars: tuple[Floats, Floats]
 ) -> float:
     """Star light in the picture over that in the reference; of the fainter half of clear stars."""

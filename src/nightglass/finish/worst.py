@@ -25,6 +25,7 @@ def worst_places(
     """Return the findings with their worst places, and these as views."""
     maps: dict[FindingCode, Callable[[], Floats32]] = {
         FindingCode.GRAIN_SMOOTHED: lambda: _calm(common, lambda p: light_of(p)),
+        FindingCode.GRAIN_RAISED: lambda: -_calm(common, lambda p: light_of(p)),
         FindingCode.COLOUR_SMOOTHED: lambda: _calm(common, lambda p: p[..., 0] - p[..., 1]),
         FindingCode.BLOTCHES: lambda: _blotched(common, int(found[FindingCode.BLOTCHES]["scale_px"])),
         FindingCode.SHADOWS_CLIPPED: lambda: (common.picture.min(axis=2) <= 0).astype(np.float32),
