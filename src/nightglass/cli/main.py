@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "spot": ("spot", "Measure loose files without a bench."),
     "demo": ("demo", "Show the whole way on frames of an invented camera club."),
     "sky": ("sky", "Measure stars in frames of the real sky."),
+    "finish": ("finish", "Say what the finishing of pictures did to their stars."),
     "proof": ("proof", "Hold the bench against frames of the real sky."),
     "night": ("night", "Say when it is dark, where the moon is and when the Milky Way is up."),
     "season": ("night", "Show a year at one place: dark hours, moon, the best nights ahead."),

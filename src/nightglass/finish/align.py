@@ -18,8 +18,10 @@ BEND_STARS = 60
 BENT_PX = 1.0
 TURNED_DEGREES = 2.0
 BEYOND_SHARE = 0.02
-NEAR_PX, CLOSE_PX = 2.5, 1.0
-ROUNDS, BACK_ROUNDS, CENTRE_ROUNDS = 5, 6, 6
+REACHES_PX = (5.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 1.0)
+"""How far stars may lie from their like, round by round: wide while a bend is not yet fitted,
+narrow at last, where chance neighbours no longer count."""
+BACK_ROUNDS, CENTRE_ROUNDS = 6, 6
 MOST_CENTRED = 600
 CENTRE_HALF_PX, CENTRE_SIGMA_PX, MOST_MOVED_PX = 6, 1.8, 4.0
 
@@ -135,8 +137,8 @@ def _refined(
     tree = cKDTree(np.column_stack((theirs.real, theirs.imag)))
     now, bend = first, None
     least = max(1.0, first.scale)
-    near = 2 * NEAR_PX * least
-    for _ in range(ROUNDS):
+    for reach in REACHES_PX:
+        near = reach * least
         laid = now(mine) + _moved(mine, bend, unit)
         apart, which = tree.query(np.column_stack((laid.real, laid.imag)))
         good = np.flatnonzero(apart < near)
@@ -145,8 +147,6 @@ def _refined(
         source, target = mine[good], theirs[which[good]]
         now, bend = _fitted(source, target, first.mirrored, unit)
         rest = np.abs(target - now(source) - _moved(source, bend, unit))
-        # A bend that is not yet fitted leaves the rim far off: the reach shrinks with the rest.
-        near = float(np.clip(4 * np.median(rest), CLOSE_PX * least, 2 * NEAR_PX * least))
     straight, _ = _fitted(source, target, first.mirrored, unit, may_bend=False)
     rest_straight = float(np.median(np.abs(target - straight(source))))
     scatter = float(np.median(rest))

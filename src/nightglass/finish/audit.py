@@ -88,7 +88,7 @@ def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placem
         notes=(*bare.notes, *_notes(common, reference, stars, step)),
         tones=common.tones,
         stars=star_bins(stars, shares),
-        shape=star_shape(common, stars),
+        shape=star_shape(common, stars, shares),
         noise=noise_bands(common, share, raw, step),
         star_shift=None if grey or raw else star_shift(own, before),
         background_shift=None if grey or raw else background_shift(common),
@@ -120,7 +120,7 @@ def _notes(
     if reference.picture.is_raw:
         yield NoteCode.RAW_REFERENCE
     if common.resampled:
-        yield NoteCode.RESAMPLED
+        yield NoteCode.RESCALED if common.rescaled else NoteCode.RESAMPLED
     light = light_of(common.expected)[common.sky]
     low, high = np.percentile(light, [16, 84])
     if step > (high - low) / 2:

@@ -17,6 +17,7 @@ ON_GRID_PX = 0.15
 """Farther than this from whole pixels the reference is drawn anew between its samples."""
 SURE = 4.0
 RIM_PX = 3
+SAME_SCALE = 0.005
 STRIP_ROWS = 256
 STAR_SIGMAS = 4.0
 STAR_REACH_PX = 5
@@ -39,6 +40,11 @@ class Common:
     tones: tuple[Tone, Tone, Tone]
     scale: float
     resampled: bool
+
+    @property
+    def rescaled(self) -> bool:
+        """Whether the picture was made larger or smaller."""
+        return self.resampled and abs(self.scale - 1) > SAME_SCALE
 
 
 def light_of(planes: Floats32) -> Floats32:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from nightglass.finish.codes import FindingCode
+from nightglass.finish.codes import FindingCode, NoteCode
 from nightglass.finish.records import Audit, NoiseBand
 
 SURE = 3.0
@@ -25,7 +25,10 @@ SATURATION = 0.1
 SATURATION_RAW = 0.6
 CLIPPED_PERCENT = 0.1
 BLOCKY = 1.1
-MISFIT_STOPS, MISFIT_LESS = 0.05, 0.5
+MISFIT_STOPS, MISFIT_LESS = 0.02, 0.3
+GRAIN_TO_PX = 4
+UNEVEN = 1.5
+"""Light of 8 px and coarser over the reference's: smooth patches of one number do so."""
 
 Values = Mapping[str, float | int | str]
 
@@ -43,7 +46,7 @@ def findings_of(audit: Audit, raw: bool, fit: ProfileFit | None) -> dict[Finding
     """Return what was found, with its numbers, worst first by the order of FindingCode."""
     found: dict[FindingCode, Values] = {}
     rules: tuple[Callable[[Audit, bool], dict[FindingCode, Values]], ...] = (
-        _stars, _smoothed, _blotches, _shape, _colours, _shadows, _blocks,
+        _stars, _smoothed, _blotches, _patches, _shape, _colours, _shadows, _blocks,
     )  # fmt: skip
     for rule in rules:
         found.update(rule(audit, raw))
@@ -78,7 +81,10 @@ def _smoothed(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
     found: dict[FindingCode, Values] = {}
     light = [b for b in audit.noise if b.judged and b.scale_px <= 16 and b.light_left is not None]
     _add_least(found, FindingCode.GRAIN_SMOOTHED, light, lambda b: b.light_left, SMOOTHED)
-    raised = [b for b in light if (b.light_left or 0) * (1 - SURE * b.err) > RAISED]
+    raised = [
+        b for b in light
+        if b.scale_px <= GRAIN_TO_PX and (b.light_left or 0) * (1 - SURE * b.err) > RAISED
+    ]  # fmt: skip
     if raised:
         worst = max(raised, key=lambda b: b.light_left or 0)
         values = {"left": worst.light_left or 0.0, "scale_px": worst.scale_px}
@@ -119,10 +125,28 @@ def _blotches(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
     return {FindingCode.BLOTCHES: values}
 
 
+def _patches(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
+    bad = [
+        b for b in audit.noise
+        if b.scale_px > GRAIN_TO_PX and b.judged
+        and (b.light_left or 0.0) * (1 - SURE * b.err) > UNEVEN
+        and b.light_percent > SEEN_PERCENT
+    ]  # fmt: skip
+    if not bad:
+        return {}
+    worst = max(bad, key=lambda b: b.light_percent * b.scale_px)
+    values = {
+        "scale_px": worst.scale_px, "percent": worst.light_percent, "times": worst.light_left or 0.0
+    }  # fmt: skip
+    return {FindingCode.LIGHT_PATCHES: values}
+
+
 def _shape(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
     shape = audit.shape
     if shape is None:
         return {}
+    # A smaller picture blurs its stars as its maker chose; a raw frame's own colours are blurred.
+    raw = raw or NoteCode.RESCALED in audit.notes
     found: dict[FindingCode, Values] = {}
     values = {
         "ratio": shape.ratio, "width_px": shape.width_px,

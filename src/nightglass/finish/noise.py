@@ -10,6 +10,8 @@ from nightglass.finish.records import NoiseBand
 from nightglass.finish.tone import LEAST_ALIKE
 from nightglass.optics.arrays import Flags, Floats32
 
+MOST_TIMES = 99.0
+"""Where no grain is left, blotches stand out any number of times."""
 FROM_RAW_PX = 4
 """Finer noise of a raw frame depends on how its colours were filled in, which is no finishing."""
 FROM_RESAMPLED_PX = 2
@@ -37,7 +39,8 @@ def noise_bands(
     first = 0
     if common.resampled:
         first = SCALES_PX.index(FROM_RESAMPLED_PX)
-    if raw:
+    # Who makes a picture smaller chooses how much of the finest noise goes with it.
+    if raw or common.rescaled:
         first = SCALES_PX.index(FROM_RAW_PX)
     grain_own = _grain([noise[1] for noise in own], first)
     noise_should = _without_real_colour([noise[1] for noise in should], first)
@@ -54,13 +57,14 @@ def noise_bands(
         # A real colour that is larger than the noise leaves a rest that is no noise.
         if k >= first and SCALES_PX[k] >= 8 and noise > 3 * err * real:
             blotches = (noise / max(grain_own, 1e-9)) / (noise_should[k] / max(grain_should, 1e-9))
+        of_noise = real < noise and noise_should[k] > 0
         bands.append(
             NoiseBand(
                 SCALES_PX[k], 100 * light / level,
                 light / should[k][0] if should[k][0] > 0 else None,
                 100 * noise / level,
-                noise / (saturation * noise_should[k]) if noise_should[k] > 0 else None,
-                blotches, err, judged,
+                noise / (saturation * noise_should[k]) if of_noise else None,
+                None if blotches is None else min(blotches, MOST_TIMES), err, judged,
             )  # fmt: skip
         )
     return tuple(bands)

@@ -23,9 +23,11 @@ LIKE = 0.01
 """Of the side ratios of two triangles: a centre known to 0.2 px of a 30 px side moves them so."""
 MOST_TRIALS = 4000
 NEAR_PX = 2.5
-LEAST_MATCHES = 6
+LEAST_MATCHES = 8
 LEAST_SHARE = 0.3
-"""Of the stars that fall into the reference: two pictures of other skies share under a tenth."""
+"""Of the stars that fall into the reference."""
+SURE = 6.0
+"""Deviations over what chance gives: thousands of trials are made."""
 
 
 @dataclass(frozen=True)
@@ -124,8 +126,13 @@ def _most_agreed(
     laid = a[:, None] * flipped + b[:, None]
     inside = (laid.real > 0) & (laid.real < width) & (laid.imag > 0) & (laid.imag < height)
     apart = stars.query(_xy(laid.ravel()))[0].reshape(laid.shape)
-    hits = np.sum(inside & (apart < NEAR_PX * np.maximum(1, np.abs(a))[:, None]), axis=1)
-    enough = (hits >= LEAST_MATCHES) & (hits >= LEAST_SHARE * inside.sum(axis=1))
+    near = NEAR_PX * np.maximum(1, np.abs(a))
+    hits = np.sum(inside & (apart < near[:, None]), axis=1)
+    number = inside.sum(axis=1)
+    chance = 1 - np.exp(-stars.n * np.pi * near**2 / (width * height))
+    expected = number * chance
+    enough = (hits >= LEAST_MATCHES) & (hits >= LEAST_SHARE * number)
+    enough &= hits > expected + SURE * np.sqrt(expected * (1 - chance) + 1e-9)
     if not enough.any():
         return None
     k = int(np.argmax(np.where(enough, hits, -1)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from nightglass.finish.common import Common, light_of
 from nightglass.finish.records import StarBin, StarShape
@@ -22,7 +23,7 @@ MOST_PROFILES = 300
 GROUPS = 8
 RING_FROM_WIDTHS, RING_TO_WIDTHS = 1.0, 3.5
 """Where dark rings lie, in full widths at half maximum from the centre."""
-ISOLATED_PX = 18.0
+ISOLATED_PX, BLEND_PX = 18.0, 12.0
 
 
 @dataclass(frozen=True)
@@ -36,10 +37,14 @@ class Followed:
     clipped: Flags
 
     @property
+    def is_clear(self) -> Flags:
+        """Which stars are bright enough, and not clipped, to read colour and tone from."""
+        return np.asarray((self.snr > CLEAR_SNR) & ~self.clipped)
+
+    @property
     def clear(self) -> tuple[Floats, Floats]:
-        """Places of stars of which colour and tone can be read."""
-        good = (self.snr > CLEAR_SNR) & ~self.clipped
-        return self.x_px[good], self.y_px[good]
+        """Places of the clear stars."""
+        return self.x_px[self.is_clear], self.y_px[self.is_clear]
 
 
 def light_shares(common: Common, stars: Followed) -> Floats:
@@ -47,8 +52,19 @@ def light_shares(common: Common, stars: Followed) -> Floats:
     picture, expected = light_of(common.picture), light_of(common.expected)
     own = star_light(picture, common.sky, stars.x_px, stars.y_px, LOST_HALF_PX)
     should = star_light(expected, common.sky, stars.x_px, stars.y_px, LOST_HALF_PX)
+    known = (should > 0) & (stars.snr >= LEAST_SNR) & ~_blended(stars)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where((should > 0) & (stars.snr >= LEAST_SNR), own / should, np.nan)
+        return np.where(known, own / should, np.nan)
+
+
+def _blended(stars: Followed) -> Flags:
+    """Stars with a brighter one so near that its wings are part of their light."""
+    places = np.column_stack((stars.x_px, stars.y_px))
+    out = np.zeros(len(places), dtype=bool)
+    if len(places) > 1:
+        for i, j in cKDTree(places).query_pairs(BLEND_PX):
+            out[i if stars.flux[i] < stars.flux[j] else j] = True
+    return out
 
 
 def star_bins(stars: Followed, shares: Floats) -> tuple[StarBin, ...]:
@@ -69,9 +85,12 @@ def star_bins(stars: Followed, shares: Floats) -> tuple[StarBin, ...]:
     return tuple(bins)
 
 
-def star_shape(common: Common, stars: Followed) -> StarShape | None:
-    """Return the mean star of both; None with fewer than 8 clear stars that stand alone."""
-    chosen = _alone(common, stars)
+def star_shape(common: Common, stars: Followed, shares: Floats) -> StarShape | None:
+    """Return the mean star of both; None with fewer than 8 clear stars that stand alone.
+
+    Stars that are lost have no shape (light_shares).
+    """
+    chosen = _alone(common, stars, shares)
     if len(chosen[0]) < GROUPS:
         return None
     stacks = [
@@ -94,9 +113,10 @@ def star_shape(common: Common, stars: Followed) -> StarShape | None:
     )  # fmt: skip
 
 
-def _alone(common: Common, stars: Followed) -> tuple[Floats, Floats]:
-    """Clear stars with no brighter neighbour near and room around them."""
-    x, y = stars.clear
+def _alone(common: Common, stars: Followed, shares: Floats) -> tuple[Floats, Floats]:
+    """Clear stars that are left, with no clear neighbour near and room around them."""
+    left = np.nan_to_num(shares[stars.is_clear], nan=0.0) >= LEFT_SHARE
+    x, y = (places[left] for places in stars.clear)
     rows, columns = common.sky.shape
     room = PROFILE_HALF_PX + 1
     inside = (x > room) & (x < columns - 1 - room) & (y > room) & (y < rows - 1 - room)

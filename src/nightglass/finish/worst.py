@@ -12,10 +12,11 @@ from nightglass.finish.codes import FindingCode
 from nightglass.finish.common import Common, light_of
 from nightglass.finish.records import Finding, View
 from nightglass.finish.starlight import LEFT_SHARE, Followed
-from nightglass.optics.arrays import Floats, Floats32
+from nightglass.optics.arrays import Flags, Floats, Floats32
 
 SIDE_PX = 96
 BLOTCH_SIDE_PX = 256
+COARSE = (FindingCode.BLOTCHES, FindingCode.LIGHT_PATCHES)
 Values = Mapping[str, float | int | str]
 
 
@@ -28,13 +29,16 @@ def worst_places(
         FindingCode.GRAIN_RAISED: lambda: -_calm(common, lambda p: light_of(p)),
         FindingCode.COLOUR_SMOOTHED: lambda: _calm(common, lambda p: p[..., 0] - p[..., 1]),
         FindingCode.BLOTCHES: lambda: _blotched(common, int(found[FindingCode.BLOTCHES]["scale_px"])),
+        FindingCode.LIGHT_PATCHES: lambda: _uneven(
+            common, int(found[FindingCode.LIGHT_PATCHES]["scale_px"])
+        ),
         FindingCode.SHADOWS_CLIPPED: lambda: (common.picture.min(axis=2) <= 0).astype(np.float32),
         FindingCode.JPEG_BLOCKS: lambda: _edged(common),
         FindingCode.BACKGROUND_COLOUR: lambda: common.sky.astype(np.float32),
     }
     findings, views = [], []
     for code, values in found.items():
-        side = BLOTCH_SIDE_PX if code is FindingCode.BLOTCHES else SIDE_PX
+        side = BLOTCH_SIDE_PX if code in COARSE else SIDE_PX
         side = min(side, *common.valid.shape)
         if code in maps:
             x, y = _peak(maps[code](), common, side)
@@ -66,17 +70,24 @@ def _calm(common: Common, take: Callable[[Floats32], Floats32]) -> Floats32:
 
 def _blotched(common: Common, scale_px: int) -> Floats32:
     out = np.zeros(common.sky.shape, dtype=np.float32)
-    weight = common.sky.astype(np.float32)
     for k in (0, 2):
         colour = common.picture[..., k] - common.picture[..., 1]
-        should = common.expected[..., k] - common.expected[..., 1]
-        fine, coarse = (
-            gaussian_filter((colour - should) * weight, s)
-            / np.maximum(gaussian_filter(weight, s), 0.05)
-            for s in (scale_px / 2, 2.0 * scale_px)
-        )
-        out += (fine - coarse) ** 2
-    return out * weight
+        out += _band(colour, common.sky, scale_px) ** 2
+    return out
+
+
+def _uneven(common: Common, scale_px: int) -> Floats32:
+    return _band(light_of(common.picture - common.expected), common.sky, scale_px) ** 2
+
+
+def _band(plane: Floats32, sky: Flags, scale_px: int) -> Floats32:
+    """What a plane of the sky holds at about one scale."""
+    weight = sky.astype(np.float32)
+    fine, coarse = (
+        gaussian_filter(plane * weight, s) / np.maximum(gaussian_filter(weight, s), 0.05)
+        for s in (scale_px / 2, 2.0 * scale_px)
+    )
+    return np.asarray((fine - coarse) * weight)
 
 
 def _edged(common: Common) -> Floats32:
