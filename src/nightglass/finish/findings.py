@@ -11,7 +11,7 @@ from nightglass.finish.records import Audit, NoiseBand
 SURE = 3.0
 """Errors that a measure must stand away from nothing."""
 LOST_SHARE, LOST_LEAST, BIN_LEAST = 0.1, 3, 5
-SMOOTHED, RAISED = 0.8, 1.25
+SMOOTHED, RAISED, RAISED_RAW = 0.8, 1.25, 1.5
 SMOOTHED_RAW_COLOUR = 0.6
 """Of a raw reference: a camera's colour matrix raises or lowers colour noise by its own factor."""
 BLOTCHY = 2.0
@@ -81,9 +81,10 @@ def _smoothed(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
     found: dict[FindingCode, Values] = {}
     light = [b for b in audit.noise if b.judged and b.scale_px <= 16 and b.light_left is not None]
     _add_least(found, FindingCode.GRAIN_SMOOTHED, light, lambda b: b.light_left, SMOOTHED)
+    limit_up = RAISED_RAW if raw else RAISED
     raised = [
         b for b in light
-        if b.scale_px <= GRAIN_TO_PX and (b.light_left or 0) * (1 - SURE * b.err) > RAISED
+        if b.scale_px <= GRAIN_TO_PX and (b.light_left or 0) * (1 - SURE * b.err) > limit_up
     ]  # fmt: skip
     if raised:
         worst = max(raised, key=lambda b: b.light_left or 0)
@@ -174,7 +175,8 @@ def _colours(audit: Audit, raw: bool) -> dict[FindingCode, Values]:
         if shift.largest_stops > SHIFT_STOPS + SURE * shift.err_stops:
             found[code] = {"red_stops": shift.red_stops, "blue_stops": shift.blue_stops}
     if audit.saturation is not None and audit.saturation_err is not None:
-        away = abs(audit.saturation - 1)
+        # A camera's colour matrix raises saturation; only a loss tells of the finishing.
+        away = 1 - audit.saturation if raw else abs(audit.saturation - 1)
         if away > (SATURATION_RAW if raw else SATURATION) + SURE * audit.saturation_err:
             found[FindingCode.SATURATION] = {"left": audit.saturation}
     return found

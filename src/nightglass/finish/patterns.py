@@ -26,6 +26,7 @@ NEAR_PX = 2.5
 LEAST_MATCHES = 8
 LEAST_SHARE = 0.3
 """Of the stars that fall into the reference."""
+LARGEST_SCALE = 20.0
 SURE = 6.0
 """Deviations over what chance gives: thousands of trials are made."""
 
@@ -131,7 +132,8 @@ def _most_agreed(
     number = inside.sum(axis=1)
     chance = 1 - np.exp(-stars.n * np.pi * near**2 / (width * height))
     expected = number * chance
-    enough = (hits >= LEAST_MATCHES) & (hits >= LEAST_SHARE * number)
+    enough = (np.abs(a) > 1 / LARGEST_SCALE) & (np.abs(a) < LARGEST_SCALE)
+    enough &= (hits >= LEAST_MATCHES) & (hits >= LEAST_SHARE * number)
     enough &= hits > expected + SURE * np.sqrt(expected * (1 - chance) + 1e-9)
     if not enough.any():
         return None

@@ -9,7 +9,7 @@ from nightglass.finish.align import Placement
 from nightglass.finish.codes import DifferenceCode, FindingCode, NoteCode, UncomparedCode
 from nightglass.finish.picture import FileFacts
 from nightglass.finish.tone import Tone
-from nightglass.optics.arrays import Floats32
+from nightglass.optics.arrays import Flags, Floats32
 
 
 @dataclass(frozen=True)
@@ -98,12 +98,14 @@ class Finding:
 class View:
     """The worst place of a finding: (side, side, 3) of reference in the same tone, and picture.
 
-    sky, noise: level per colour and noise of the light, for the stretch that both share.
+    stars: (side, side), what is no sky. sky, noise: level per colour and noise of the light, for
+    the stretch that both share.
     """
 
     code: FindingCode
     reference: Floats32
     picture: Floats32
+    stars: Flags
     sky: tuple[float, float, float]
     noise: float
 

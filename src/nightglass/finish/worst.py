@@ -129,6 +129,6 @@ def _view(code: FindingCode, common: Common, x: int, y: int, side: int) -> View:
     light = light_of(common.expected)[common.sky]
     low, high = np.percentile(light - np.median(light), [16, 84])
     return View(
-        code, common.expected[part].copy(), common.picture[part].copy(),
+        code, common.expected[part].copy(), common.picture[part].copy(), ~common.sky[part],
         (sky[0], sky[1], sky[2]), float(high - low) / 2,
     )  # fmt: skip
