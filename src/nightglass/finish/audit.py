@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import maximum_filter, median_filter
 
 from nightglass.finish.align import Placement, placed
 from nightglass.finish.blocks import block_edges, clipped_share
@@ -21,13 +22,14 @@ from nightglass.finish.spaces import profile_fit
 from nightglass.finish.starlight import Followed, light_shares, star_bins, star_shape
 from nightglass.finish.worst import worst_places
 from nightglass.frame.record import Frame
-from nightglass.optics.arrays import Floats, Floats32
+from nightglass.optics.arrays import Flags, Floats32
 from nightglass.sky.stars.find import FoundStars, find_stars
 
 FINEST_LIGHT = 65535.0
 """The star finder's numbers are those of whole counts: light is handed to it as large."""
 LEAST_COVERED = 0.05
 FEW_STARS = 30
+NEARLY = 0.5
 SATURATION_LIMITS = (0.5, 2.0)
 """Beyond these the slope says that the stars' colours are gone, not how colour noise scales."""
 
@@ -42,7 +44,21 @@ class Reference:
 
 def reference_of(picture: Picture) -> Reference:
     """Return a picture with its stars. Raises ValueError if it is too small to hold any."""
-    return Reference(picture, stars_of(picture))
+    stars = stars_of(picture)
+    return Reference(picture, stars.chosen(_stands_out(light_of(picture.light), stars)))
+
+
+def _stands_out(light: Floats32, stars: FoundStars) -> Flags:
+    """Which stars are the brightest thing within 5 px, or nearly so.
+
+    Between two bright stars the finder's centre may end on neither: such a one can't be lost.
+    """
+    level = median_filter(light[::8, ::8], 9)
+    y, x = np.rint(stars.y_px).astype(int), np.rint(stars.x_px).astype(int)
+    at = (np.clip(y, 0, light.shape[0] - 1), np.clip(x, 0, light.shape[1] - 1))
+    sky = level[at[0] // 8, at[1] // 8]
+    own, around = (maximum_filter(light, side)[at] - sky for side in (3, 11))
+    return np.asarray(own >= NEARLY * around)
 
 
 def stars_of(picture: Picture) -> FoundStars:
@@ -162,7 +178,3 @@ def _pixels_hash(picture: Picture) -> str:
     samples = np.ascontiguousarray(picture.frame.samples)
     head = f"{picture.facts.bits} {samples.shape}".encode()
     return hashlib.blake2b(head + samples.tobytes(), digest_size=20).hexdigest()
-
-
-
-

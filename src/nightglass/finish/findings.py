@@ -25,7 +25,7 @@ SATURATION = 0.1
 SATURATION_RAW = 0.6
 CLIPPED_PERCENT = 0.1
 BLOCKY = 1.1
-MISFIT_STOPS, MISFIT_LESS = 0.02, 0.3
+MISFIT_STOPS, MISFIT_LESS = 0.005, 0.3
 GRAIN_TO_PX = 4
 UNEVEN = 1.5
 """Light of 8 px and coarser over the reference's: smooth patches of one number do so."""

@@ -24,9 +24,7 @@ WHITE_BAND = 0.75**0.5
 """Noise of a band at scale 1 over that of the samples: four blocks less their mean."""
 
 
-def noise_bands(
-    common: Common, saturation: float, raw: bool, step: float
-) -> tuple[NoiseBand, ...]:
+def noise_bands(common: Common, saturation: float, raw: bool, step: float) -> tuple[NoiseBand, ...]:
     """Return noise at scales of 1 to 64 px where the picture holds enough sky.
 
     saturation: of star colours against the reference, which colour noise shares where nothing
@@ -60,11 +58,14 @@ def noise_bands(
         of_noise = real < noise and noise_should[k] > 0
         bands.append(
             NoiseBand(
-                SCALES_PX[k], 100 * light / level,
+                SCALES_PX[k],
+                100 * light / level,
                 light / should[k][0] if should[k][0] > 0 else None,
                 100 * noise / level,
                 noise / (saturation * noise_should[k]) if of_noise else None,
-                None if blotches is None else min(blotches, MOST_TIMES), err, judged,
+                None if blotches is None else min(blotches, MOST_TIMES),
+                err,
+                judged,
             )  # fmt: skip
         )
     return tuple(bands)

@@ -106,9 +106,7 @@ def _colourless(encoded: Floats32) -> bool:
     return bool(np.ptp(encoded[::7, ::7], axis=2).max() == 0)
 
 
-def _inside(
-    source: Source, start: bytes
-) -> tuple[bytes | None, str, str | None, float | None]:
+def _inside(source: Source, start: bytes) -> tuple[bytes | None, str, str | None, float | None]:
     """Profile, kind of file, subsampling and mean quantisation step."""
     source.stream.seek(0)
     if start.startswith((JPEG_START, PNG_START)):

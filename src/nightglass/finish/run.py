@@ -35,5 +35,3 @@ def finished(
     picture = first.picture
     pairs = export_pairs(audits) if len(audits) > 1 else ()
     return Finish(picture.facts, picture.notes, len(first.stars), tuple(audits), pairs)
-
-

@@ -94,7 +94,8 @@ def star_shape(common: Common, stars: Followed, shares: Floats) -> StarShape | N
     if len(chosen[0]) < GROUPS:
         return None
     stacks = [
-        _stacks(light_of(planes), common.sky, chosen) for planes in (common.picture, common.expected)
+        _stacks(light_of(planes), common.sky, chosen)
+        for planes in (common.picture, common.expected)
     ]
     whole = [_profile(part.sum(axis=0)) for part in stacks]
     widths = [_width(profile) for profile in whole]

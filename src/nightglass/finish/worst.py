@@ -28,7 +28,9 @@ def worst_places(
         FindingCode.GRAIN_SMOOTHED: lambda: _calm(common, lambda p: light_of(p)),
         FindingCode.GRAIN_RAISED: lambda: -_calm(common, lambda p: light_of(p)),
         FindingCode.COLOUR_SMOOTHED: lambda: _calm(common, lambda p: p[..., 0] - p[..., 1]),
-        FindingCode.BLOTCHES: lambda: _blotched(common, int(found[FindingCode.BLOTCHES]["scale_px"])),
+        FindingCode.BLOTCHES: lambda: _blotched(
+            common, int(found[FindingCode.BLOTCHES]["scale_px"])
+        ),
         FindingCode.LIGHT_PATCHES: lambda: _uneven(
             common, int(found[FindingCode.LIGHT_PATCHES]["scale_px"])
         ),
@@ -101,9 +103,7 @@ def _edged(common: Common) -> Floats32:
     return out
 
 
-def _star(
-    code: FindingCode, common: Common, stars: Followed, shares: Floats
-) -> tuple[int, int]:
+def _star(code: FindingCode, common: Common, stars: Followed, shares: Floats) -> tuple[int, int]:
     """The brightest lost star, else the brightest clear one that stands inside."""
     x, y = np.rint(stars.x_px).astype(int), np.rint(stars.y_px).astype(int)
     order = np.argsort(-stars.flux, kind="stable")

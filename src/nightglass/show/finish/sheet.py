@@ -38,9 +38,7 @@ ABOUT = (
     "Left the reference in the tone of the picture, right the picture. Both have the same stretch, "
     "enlarged without smoothing."
 )
-COARSE_ABOUT = (
-    " Only this scale is drawn, without stars and finer grain, contrast raised."
-)
+COARSE_ABOUT = " Only this scale is drawn, without stars and finer grain, contrast raised."
 
 
 def write_sheets(found: Finish, folder: Path) -> Iterator[Path]:

@@ -101,9 +101,7 @@ def _share(value: float | None) -> str:
 
 
 def _shift(shift: ColourShift) -> str:
-    return (
-        f"red {shift.red_stops:+.2f}, blue {shift.blue_stops:+.2f} ± {shift.err_stops:.2f} stops"
-    )
+    return f"red {shift.red_stops:+.2f}, blue {shift.blue_stops:+.2f} ± {shift.err_stops:.2f} stops"
 
 
 def _file_words(facts: FileFacts) -> str:
@@ -141,9 +139,7 @@ def finish_data(found: Finish) -> dict[str, Any]:
             {
                 "one": pair.one,
                 "other": pair.other,
-                "differences": [
-                    {"code": d.code.value, **dict(d.values)} for d in pair.differences
-                ],
+                "differences": [{"code": d.code.value, **dict(d.values)} for d in pair.differences],
             }
             for pair in found.pairs
         ],

@@ -149,8 +149,10 @@ def _value(name: str, value: Any) -> str:
     if name in PERCENT_OF_ONE:
         return f"{100 * value:.0f} %"
     if name.endswith("_stops") or name == "stops":
-        return f"{value:+.2f} stops" if name not in ("misfit_stops", "other_stops") else (
-            f"{value:.2f} stops"
+        return (
+            f"{value:+.2f} stops"
+            if name not in ("misfit_stops", "other_stops")
+            else (f"{value:.3f} stops")
         )
     if isinstance(value, int):
         return str(value)
