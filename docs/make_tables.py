@@ -24,6 +24,7 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.finish import words as finish_words
 from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
@@ -199,6 +200,22 @@ def sky_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+FINISH_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("`code` of a finding", finish_words.FINDINGS),
+    ("`notes` of a picture", finish_words.NOTES),
+    ("`reason` of a picture", finish_words.UNCOMPARED),
+    ("`profile_from`", finish_words.PROFILES),
+    ("`code` of a difference", finish_words.DIFFERENCES),
+)
+
+
+def finish_codes() -> str:
+    """Every code of what the finishing did with its words."""
+    rows = [(place, f"`{code}`", STANDS_FOR.sub("...", text)) for place, words in FINISH_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -288,6 +305,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "proof_codes": proof_codes,
     "plan_codes": plan_codes,
     "sky_codes": sky_codes,
+    "finish_codes": finish_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

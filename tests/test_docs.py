@@ -15,6 +15,7 @@ from made_worths import make_worth
 
 from nightglass.almanac.codes import ALMANAC_CODES
 from nightglass.cli.main import COMMANDS, build
+from nightglass.finish.codes import ALL_CODES as FINISH_CODES
 from nightglass.gear.bag import parse_bench
 from nightglass.gear.benchfile import Purpose
 from nightglass.gear.lens import LensSetting
@@ -156,6 +157,12 @@ def test_codes_of_the_sky_are_in_the_glossary_and_no_others() -> None:
     shown = [name for line in lines for name in re.findall(r"`([^`]+)`", line)]
     codes = [FROM_FILE, *(code.value for kind in SKY_CODES for code in kind)]
     assert sorted(shown) == sorted(codes)
+
+
+def test_codes_of_the_finishing_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: finish_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in FINISH_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

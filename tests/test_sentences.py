@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 SOURCE = Path(__file__).parents[1] / "src" / "nightglass"
-ROOMS = ("almanac", "sky", "bench/study", "plan", "verdict", "proof")
+ROOMS = ("almanac", "sky", "bench/study", "plan", "verdict", "proof", "finish")
 MOST_WORDS = 3
 
 EXCEPTIONS = {

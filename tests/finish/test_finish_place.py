@@ -60,9 +60,8 @@ def test_a_bent_picture_is_named(audited, light):
     u, v = (x - 314.5) / 378, (y - 209.5) / 378
     # A barrel of 1.5 % at the corner, as a lens correction undoes.
     factor = 1 - 0.015 * (u**2 + v**2)
-    found = audited(
-        "bent", encoded(moved(light, 314.5 + 378 * u * factor, 209.5 + 378 * v * factor))
-    )
+    bent = moved(light, 314.5 + 378 * u * factor, 209.5 + 378 * v * factor)
+    found = audited("bent", encoded(bent))
     assert NoteCode.BENT in found.notes
     assert found.placement.scatter_px < 0.2
     here = found.placement(np.array([600 + 400j]))[0]

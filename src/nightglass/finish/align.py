@@ -140,7 +140,8 @@ def _refined(
     for reach in REACHES_PX:
         near = reach * least
         laid = now(mine) + _moved(mine, bend, unit)
-        apart, which = tree.query(np.column_stack((laid.real, laid.imag)))
+        answer = tree.query(np.column_stack((laid.real, laid.imag)))
+        apart, which = np.asarray(answer[0]), np.asarray(answer[1], dtype=np.intp)
         good = np.flatnonzero(apart < near)
         if len(good) < LEAST_STARS:
             return UncomparedCode.TOO_FEW_STARS
@@ -197,7 +198,8 @@ def _fitted(
         return found, None
     rest = target - found(source)
     terms = _cubic(source, unit)
-    return found, np.linalg.lstsq(terms, np.column_stack((rest.real, rest.imag)), rcond=None)[0]
+    bend = np.linalg.lstsq(terms, np.column_stack((rest.real, rest.imag)), rcond=None)[0]
+    return found, np.asarray(bend, dtype=np.float64)
 
 
 def _cubic(z: Complex, unit: tuple[float, float, float]) -> Floats:

@@ -44,7 +44,10 @@ def details(planes: Sequence[Floats32], sky: Flags) -> Iterator[tuple[int, list[
             mean = part[:rows, :columns][inside] / weight[:rows, :columns][inside]
             found.append(_without_slope(np.asarray(mean - four), child))
         yield scale, found
-        parts, weight = [part / 4 for part in coarse], coarse_weight / 4
+        parts, weight = (
+            [np.asarray(part / 4, dtype=np.float32) for part in coarse],
+            np.asarray(coarse_weight / 4),
+        )
 
 
 def common_slope(

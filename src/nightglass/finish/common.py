@@ -92,7 +92,7 @@ def _drawn(
     A reference of finer pixels is first blurred to the width of the picture's.
     """
     rows, columns = shape[0], shape[1]
-    some = [np.unique(np.linspace(0, side - 1, 40).astype(int)) for side in (rows, columns)]
+    some = [np.unique(np.rint(np.linspace(0, side - 1, 40))) for side in (rows, columns)]
     corners = _places(place, some[0], some[1])
     off = np.abs(corners - np.round(corners.real) - 1j * np.round(corners.imag)).max()
     # Stars smoothed flat are placed badly: within the errors whole pixels are believed.
@@ -105,9 +105,10 @@ def _drawn(
     valid = np.zeros((rows, columns), dtype=bool)
     height, width = light.shape[:2]
     rim = 0 if whole else RIM_PX
+    across = np.arange(columns, dtype=np.float64)
     for top in range(0, rows, STRIP_ROWS):
         part = slice(top, min(top + STRIP_ROWS, rows))
-        z = _places(place, np.arange(part.start, part.stop), np.arange(columns))
+        z = _places(place, np.arange(part.start, part.stop, dtype=np.float64), across)
         x, y = z.real, z.imag
         valid[part] = (x > rim - 0.5) & (x < width - rim - 0.5)
         valid[part] &= (y > rim - 0.5) & (y < height - rim - 0.5)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from nightglass.finish.codes import DifferenceCode, NoteCode, ProfileSource
@@ -54,10 +55,9 @@ def _of_files(one: Audit, other: Audit) -> Iterator[Difference]:
         yield Difference(DifferenceCode.PROFILE_MISSING, values)
     elif a.profile != b.profile:
         yield Difference(DifferenceCode.PROFILE, {"one": a.profile, "other": b.profile})
-    steps = (a.quantisation, b.quantisation)
-    if steps[0] is not None and steps[1] is not None:
-        if abs(steps[0] / max(steps[1], 1e-9) - 1) > STEP_SHARE:
-            yield Difference(DifferenceCode.QUANTISATION, {"one": steps[0], "other": steps[1]})
+    one_step, other_step = a.quantisation, b.quantisation
+    if one_step and other_step and abs(one_step / other_step - 1) > STEP_SHARE:
+        yield Difference(DifferenceCode.QUANTISATION, {"one": one_step, "other": other_step})
 
 
 def _of_pictures(one: Audit, other: Audit) -> Iterator[Difference]:
@@ -86,8 +86,6 @@ def _area(audit: Audit) -> float:
 
 
 def _of_tones(one: Audit, other: Audit) -> Iterator[Difference]:
-    import math
-
     if not one.tones or not other.tones:
         return
     skies = [[max(tone.sky_in_picture, 1e-6) for tone in a.tones or ()] for a in (one, other)]

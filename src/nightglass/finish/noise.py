@@ -66,7 +66,7 @@ def noise_bands(common: Common, saturation: float, raw: bool, step: float) -> tu
                 None if blotches is None else min(blotches, MOST_TIMES),
                 err,
                 judged,
-            )  # fmt: skip
+            )
         )
     return tuple(bands)
 

@@ -67,11 +67,9 @@ def matched(picture: Complex, reference: Complex, size: tuple[int, int]) -> Simi
         own, at, hand = _triangles(picture[:count])
         if len(own) == 0:
             return None
-        pairs = tree.query_ball_point(own, LIKE)
-        mine = np.repeat(np.arange(len(own)), [len(found) for found in pairs])
-        theirs = np.array([k for found in pairs for k in found], dtype=np.intp)
-        apart = np.hypot(*(own[mine] - sides[theirs]).T) if len(mine) else np.zeros(0)
-        best = np.argsort(apart, kind="stable")[:MOST_TRIALS]
+        pairs = cKDTree(own).sparse_distance_matrix(tree, LIKE, output_type="ndarray")
+        mine, theirs = np.asarray(pairs["i"]), np.asarray(pairs["j"])
+        best = np.lexsort((theirs, mine, pairs["v"]))[:MOST_TRIALS]
         mine, theirs = mine[best], theirs[best]
         found = _most_agreed(
             at[mine], corners[theirs], hand[mine] != hands[theirs], picture, (stars, size)
@@ -87,7 +85,8 @@ def _triangles(z: Complex) -> tuple[Floats, Complex, Flags]:
     """Side ratios (n, 2), corners (n, 3) opposite the rising sides, and handedness."""
     if len(z) < 4:
         return np.zeros((0, 2)), np.zeros((0, 3), complex), np.zeros(0, bool)
-    near = cKDTree(_xy(z)).query(_xy(z), k=min(NEIGHBOURS, len(z)))[1]
+    answer = cKDTree(_xy(z)).query(_xy(z), k=min(NEIGHBOURS, len(z)))
+    near = np.asarray(answer[1], dtype=np.intp)
     triples = {
         tuple(sorted((int(row[0]), int(i), int(j))))
         for row in near
@@ -126,7 +125,7 @@ def _most_agreed(
     flipped = np.where(mirrored[:, None], z.conj()[None], z[None])
     laid = a[:, None] * flipped + b[:, None]
     inside = (laid.real > 0) & (laid.real < width) & (laid.imag > 0) & (laid.imag < height)
-    apart = stars.query(_xy(laid.ravel()))[0].reshape(laid.shape)
+    apart = np.asarray(stars.query(_xy(laid.ravel()))[0]).reshape(laid.shape)
     near = NEAR_PX * np.maximum(1, np.abs(a))
     hits = np.sum(inside & (apart < near[:, None]), axis=1)
     number = inside.sum(axis=1)

@@ -42,10 +42,10 @@ def _places(common: Common) -> tuple[np.ndarray, np.ndarray]:
     """Tops and lefts of squares: the brightest ones and as many of the sky."""
     rows, columns = (side // BIN_PX for side in common.valid.shape)
     whole = common.valid[: rows * BIN_PX, : columns * BIN_PX]
-    whole = whole.reshape(rows, BIN_PX, columns, BIN_PX).all(axis=(1, 3))
+    filled = np.asarray(whole.reshape(rows, BIN_PX, columns, BIN_PX).all(axis=(1, 3)))
     light = _mean(common.reference[..., 1], rows, columns)
-    light = np.where(whole, light, -np.inf)
-    order = np.argsort(-light.ravel(), kind="stable")[: int(whole.sum())]
+    light = np.where(filled, light, -np.inf)
+    order = np.argsort(-light.ravel(), kind="stable")[: int(filled.sum())]
     bright = order[: min(MOST_PLACES, len(order) // 50)]
     sky = order[len(order) // 50 :: max(len(order) // max(len(bright), 1), 1)]
     i, j = np.unravel_index(np.concatenate((bright, sky)), light.shape)

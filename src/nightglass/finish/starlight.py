@@ -101,12 +101,12 @@ def star_shape(common: Common, stars: Followed, shares: Floats) -> StarShape | N
     widths = [_width(profile) for profile in whole]
     if not all(np.isfinite(widths)) or min(widths) <= 0:
         return None
-    ring = _ring(*whole, widths[1])
+    ring = _ring(whole[0], whole[1], widths[1])
     ratios, rings = [], []
     for k in range(GROUPS):
         profiles = [_profile(np.delete(part, k, axis=0).sum(axis=0)) for part in stacks]
         ratios.append(_width(profiles[0]) / _width(profiles[1]))
-        rings.append(_ring(*profiles, widths[1]))
+        rings.append(_ring(profiles[0], profiles[1], widths[1]))
     jackknife = (GROUPS - 1) / GROUPS**0.5
     return StarShape(
         widths[0], widths[1], widths[0] / widths[1], jackknife * float(np.std(ratios)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.ndimage import gaussian_filter
@@ -66,7 +67,7 @@ def tone_of(
         knots.append(first)
         values.append(level_picture + slope * (first - level))
         edges = first + np.geomspace(1, max((float(x.max()) - first) / 1e-6, 2), 40) * 1e-6
-        for low, high in zip(edges[:-1], edges[1:], strict=True):
+        for low, high in pairwise(edges):
             inside = (x >= low) & (x < high)
             if inside.sum() >= LEAST_PIXELS and low > first + 0.2 * (first - level):
                 knots.append(float(np.median(x[inside])))

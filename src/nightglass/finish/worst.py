@@ -24,16 +24,16 @@ def worst_places(
     found: Mapping[FindingCode, Values], common: Common, stars: Followed, shares: Floats
 ) -> tuple[tuple[Finding, ...], tuple[View, ...]]:
     """Return the findings with their worst places, and these as views."""
+
+    def scale_px(code: FindingCode) -> int:
+        return int(found[code]["scale_px"])
+
     maps: dict[FindingCode, Callable[[], Floats32]] = {
         FindingCode.GRAIN_SMOOTHED: lambda: _calm(common, lambda p: light_of(p)),
         FindingCode.GRAIN_RAISED: lambda: -_calm(common, lambda p: light_of(p)),
         FindingCode.COLOUR_SMOOTHED: lambda: _calm(common, lambda p: p[..., 0] - p[..., 1]),
-        FindingCode.BLOTCHES: lambda: _blotched(
-            common, int(found[FindingCode.BLOTCHES]["scale_px"])
-        ),
-        FindingCode.LIGHT_PATCHES: lambda: _uneven(
-            common, int(found[FindingCode.LIGHT_PATCHES]["scale_px"])
-        ),
+        FindingCode.BLOTCHES: lambda: _blotched(common, scale_px(FindingCode.BLOTCHES)),
+        FindingCode.LIGHT_PATCHES: lambda: _uneven(common, scale_px(FindingCode.LIGHT_PATCHES)),
         FindingCode.SHADOWS_CLIPPED: lambda: (common.picture.min(axis=2) <= 0).astype(np.float32),
         FindingCode.JPEG_BLOCKS: lambda: _edged(common),
         FindingCode.BACKGROUND_COLOUR: lambda: common.sky.astype(np.float32),

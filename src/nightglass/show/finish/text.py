@@ -7,7 +7,8 @@ from pathlib import PurePath
 from typing import Any
 
 from nightglass.finish.codes import FindingCode, NoteCode, ProfileSource
-from nightglass.finish.records import Audit, ColourShift, ExportPair, FileFacts, Finish
+from nightglass.finish.picture import FileFacts
+from nightglass.finish.records import Audit, ColourShift, ExportPair, Finish
 from nightglass.show.finish.words import (
     DIFFERENCES,
     FINDINGS,
@@ -43,10 +44,11 @@ def _audit_lines(one: Audit) -> Iterator[str]:
     if not one.findings:
         yield f"{name}: {NOTHING}"
     else:
-        yield f"{name}:"
+        number = len(one.findings)
+        yield f"{name}: {number} finding{'s' if number > 1 else ''}, with the worst places in px"
     for finding in one.findings:
         text = worded(FINDINGS[finding.code], finding.values)
-        yield f"  - {text} (worst at {finding.x_px}, {finding.y_px})"
+        yield f"  - {text} (at {finding.x_px}, {finding.y_px})"
     yield from _tables(one)
     yield f"  {_file_words(one.facts)}"
     for note in one.notes:
