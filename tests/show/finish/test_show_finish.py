@@ -34,4 +34,4 @@ def test_numbers_are_filled_in(text):
     ],
 )  # fmt: skip
 def test_numbers_are_written_as_a_reader_writes_them(name, value, said):
-    assert words.worded("{%s}" % name, {name: value}) == said
+    assert words.worded("{" + name + "}", {name: value}) == said
