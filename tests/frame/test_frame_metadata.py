@@ -184,6 +184,16 @@ def test_lens_by_number_is_only_a_maybe(monkeypatch):
     assert metadata_of(AsciiTag(LENS, "Heron 20 mm f/1.8")).notes == ()
 
 
+def test_apex_fields_of_zero_are_empty_fields():
+    """Tv 0 is 1 s, Av 0 is f/1 (CIPA DC-008, annex C); beside empty fields they are empty."""
+    empty = RationalTag(EXPOSURE, (0, 1000000)), RationalTag(F_NUMBER, (0, 10))
+    apex = RationalTag(37377, (0, 96)), RationalTag(37378, (0, 96))
+    told = metadata_of(*empty, *apex)
+    assert (told.exposure_marked_s, told.exposure_true_s, told.f_number) == (None, None, None)
+    second = metadata_of(RationalTag(EXPOSURE, (1, 1)), RationalTag(F_NUMBER, (10, 10)), *apex)
+    assert (second.exposure_marked_s, second.exposure_true_s, second.f_number) == (1, 1, 1)
+
+
 def test_body_name_is_not_doubled():
     make, model = AsciiTag(271, "Maker Corp."), AsciiTag(272, "Maker M5")
     assert metadata_of(main_tags=(make, model)).body == "Maker M5"

@@ -17,6 +17,7 @@ from nightglass.frame.record import Metadata
 from nightglass.frame.recorded import (
     Recorded,
     clean_text,
+    is_zero,
     number,
     says_nothing,
     signed_number,
@@ -124,9 +125,7 @@ def _wanted(exif: Any) -> Iterator[Any]:
 
 
 def _from_exif(fields: Recorded) -> Metadata:
-    marked_s, true_s = exposure_times(
-        _first(fields, *EXPOSURE_KEYS[:2]), signed_number(fields.get(EXPOSURE_KEYS[2]))
-    )
+    marked_s, true_s = _exposure_times(fields)
     when, zone_known = taken_at(
         fields.get("Photo.DateTimeOriginal") or fields.get("Image.DateTimeOriginal"),
         fields.get("Photo.OffsetTimeOriginal"),
@@ -148,6 +147,13 @@ def _from_exif(fields: Recorded) -> Metadata:
         firmware=_text(fields, "Image.Software"),
         exposure_mode=_mode(fields),
     )
+
+
+def _exposure_times(fields: Recorded) -> tuple[float | None, float | None]:
+    """Marked and true time. A Tv of 0 is 1 s beside a time of 1 s, alone it is an empty field."""
+    recorded_s = _first(fields, *EXPOSURE_KEYS[:2])
+    apex = signed_number(fields.get(EXPOSURE_KEYS[2]))
+    return exposure_times(recorded_s, None if recorded_s is None and apex == 0 else apex)
 
 
 def _first(fields: Recorded, *keys: str) -> float | None:
@@ -182,10 +188,13 @@ def _mode(fields: Recorded) -> str | None:
 
 
 def _trusted(decoder: DecoderMetadata, fields: Recorded) -> DecoderMetadata:
-    """What LibRaw read, less what it made of x/0: it divides by 1 there and gives x."""
+    """What LibRaw read, less what it made of nothing: it divides x/0 by 1 and gives x, and makes
+    1 s and f/1 of APEX fields that hold 0."""
 
     def spoilt(*keys: str) -> bool:
-        return any(says_nothing(fields.get(key)) for key in keys)
+        written = [fields[key] for key in keys if key in fields]
+        empty = bool(written) and all(is_zero(text) for text in written)
+        return empty or any(says_nothing(text) for text in written)
 
     return replace(
         decoder,

@@ -41,6 +41,11 @@ def says_nothing(text: str | None) -> bool:
     return bool(stroke) and bottom.lstrip("+-0") == ""
 
 
+def is_zero(text: str | None) -> bool:
+    """Whether a raw Exif value is the number 0: what a body writes into a field it does not fill."""
+    return signed_number(text) == 0.0
+
+
 def signed_number(text: str | None) -> float | None:
     """Return the first number of a raw Exif value that may be negative (APEX); None for x/0."""
     words = (text or "").split()
