@@ -42,7 +42,7 @@ def says_nothing(text: str | None) -> bool:
 
 
 def is_zero(text: str | None) -> bool:
-    """Whether a raw Exif value is the number 0: what a body writes into a field it does not fill."""
+    """Whether a raw Exif value is the number 0, which bodies write into fields they don't fill."""
     return signed_number(text) == 0.0
 
 
