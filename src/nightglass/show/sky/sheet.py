@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.frame.record import Metadata
+from nightglass.show.sky.developed_words import developed_notes
 from nightglass.show.sky.field_words import cover_words, shutter_words
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.digits import chance_words, plus_minus, tidy
@@ -66,7 +67,7 @@ def sheet_of(
     """
     groups = [("The frame", _frame_facts(seen))]
     of_motion: list[str] = []
-    notes = [*of_the_time, *seen.notes]
+    notes = [*of_the_time, *seen.notes, *developed_notes(seen.developed)]
     field: Field | None = None
     crops: tuple[Crop, ...] = ()
     if isinstance(seen.solution, Solution):
