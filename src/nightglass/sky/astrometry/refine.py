@@ -21,6 +21,7 @@ from nightglass.sky.astrometry.camera import (
     width_degrees,
 )
 from nightglass.sky.astrometry.catalogue import load_stars
+from nightglass.sky.astrometry.identify import Identified
 from nightglass.sky.astrometry.matching import (
     Fit,
     Match,
@@ -31,13 +32,15 @@ from nightglass.sky.astrometry.matching import (
 )
 from nightglass.sky.stars.find import FoundStars
 
+WHOLE = 1.01
+"""Field radius from which a round takes the whole frame."""
 ROUNDS = (
     (0.012, 0.45, 60),
     (0.007, 0.6, 80),
     (0.005, 0.75, 120),
     (0.004, 0.9, 160),
-    (0.0025, 1.01, 200),
-    (0.0015, 1.01, 250),
+    (0.0025, WHOLE, 200),
+    (0.0015, WHOLE, 250),
 )
 """Tolerance over the long side, field radius and most stars of the first rounds: from the middle,
 where distortion is small, outward."""
@@ -125,26 +128,27 @@ def catalogue_vectors() -> tuple[Floats, Floats]:
     return vectors, np.asarray(stars.magnitude[order], dtype=np.float64)
 
 
-def refine(
-    stars: FoundStars, trusted: Indices, camera: Camera, rotation: Floats
-) -> Solution | None:
+def refine(stars: FoundStars, trusted: Indices, first: Identified) -> Solution | None:
     """Return the camera refined in rounds from the brightest stars to all; None if it falls apart.
 
-    trusted: indices of the found stars to go by, brightest first.
+    trusted: indices of the found stars to go by, brightest first. The first rounds stay near the
+    place where the first camera holds.
     """
+    camera, rotation = first.camera, first.rotation
+    start = first.x_px, first.y_px
     near, vectors = _neighbourhood(camera, rotation)
     xy = np.column_stack([stars.x_px, stars.y_px])
     err = np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)
     long_px = max(camera.width_px, camera.height_px)
     rounds = [(t * long_px, r, n) for t, r, n in ROUNDS if t * long_px > ROUNDS_PX[0]]
-    rounds += [(t, 1.01, 400) for t in ROUNDS_PX]
+    rounds += [(t, WHOLE, 400) for t in ROUNDS_PX]
     fit: Fit | None = None
     for tolerance, field_radius, most in rounds:
         if fit is not None:
             # Never tighter than what the last round left.
             tolerance = max(tolerance, 3 * fit.rms_px)
         found, match = _round(
-            vectors, xy, trusted, (camera, rotation), (tolerance, field_radius, most)
+            vectors, xy, trusted, (camera, rotation), (tolerance, field_radius, most), start
         )
         if len(match.found) < 5:
             return None
@@ -156,7 +160,8 @@ def refine(
     if fit is None or fit.rms_px > WORST_RMS_PX:
         return None
     final = max(2.0, 4 * fit.rms_px)
-    found, match = _round(vectors, xy, trusted, (camera, rotation), (final, 1.01, MOST_STARS))
+    reach = (final, WHOLE, MOST_STARS)
+    found, match = _round(vectors, xy, trusted, (camera, rotation), reach, start)
     if len(match.found) < 5:
         return None
     pairs = found[match.found]
@@ -209,7 +214,9 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     known = len(equal) == 1
     if best == solution.camera.projection:
         return replace(solution, projection_known=known)
-    again = refine(stars, trusted, fits[best].camera, fits[best].rotation)
+    camera = fits[best].camera
+    middle = camera.centre_x_px, camera.centre_y_px
+    again = refine(stars, trusted, Identified(camera, fits[best].rotation, *middle))
     if again is None or again.chance_log10 > solution.chance_log10 / 2:
         return replace(solution, projection_known=False)
     return replace(again, projection_known=known)
@@ -270,14 +277,15 @@ def _round(
     trusted: Indices,
     view: tuple[Camera, Floats],
     reach: tuple[float, float, int],
+    start: tuple[float, float],
 ) -> tuple[Indices, Match]:
     """Pair the brightest found with the brightest catalogue stars, no deeper than is safe.
 
-    reach: tolerance [px], field radius, most found stars.
+    reach: tolerance [px], distance from start [px] over half of the diagonal, most found stars.
     """
     camera, rotation = view
     tolerance_px, field_radius, most = reach
-    radius_px = field_radius * camera.half_diagonal_px
+    radius_px = field_radius * camera.half_diagonal_px if field_radius < WHOLE else math.inf
     area = min(camera.width_px * camera.height_px, math.pi * radius_px**2)
     depth = int(max(30, CROWDING * area / (math.pi * tolerance_px**2)))
     # Land and cloud hide many, but those found are not fainter than that.
@@ -285,10 +293,10 @@ def _round(
     # The frame is at least a fifth of the neighbourhood: these hold its brightest.
     deepest = int(min(len(vectors), 5 * depth + 1000))
     index, x, y = _inside(camera, rotation, vectors[:deepest])
-    near = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) < radius_px
+    near = np.hypot(x - start[0], y - start[1]) < radius_px
     chosen = index[near][:depth]
     places = xy[trusted]
-    close = np.hypot(places[:, 0] - camera.centre_x_px, places[:, 1] - camera.centre_y_px)
+    close = np.hypot(places[:, 0] - start[0], places[:, 1] - start[1])
     found = trusted[close < radius_px][: min(max(depth, 30), most)]
     match = pair_up(camera, rotation, vectors[chosen], xy[found], tolerance_px)
     return found, Match(match.found, chosen[match.catalogue], match.miss_px)

@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import tetra3rs
 
-from nightglass.optics.arrays import Floats, Indices
-from nightglass.optics.projection import PROJECTIONS, Projection, directions
+from nightglass.optics.arrays import Indices
+from nightglass.optics.projection import PROJECTIONS, Projection
 from nightglass.sky.astrometry.camera import (
     Camera,
     plain_camera,
     width_degrees,
 )
-from nightglass.sky.astrometry.patterns import NARROWEST_DEGREES, WIDEST_DEGREES, pattern_database
+from nightglass.sky.astrometry.identify import WINDOW_DEGREES, Window, identify
 from nightglass.sky.astrometry.refine import Solution, best_projection, refine
 from nightglass.sky.stars.find import FoundStars
 
 MOST_CHANCE_LOG10 = -12.0
 """A solution is accepted if chance would give its agreement in fewer than one of 1e12 trials: the
 search tries some 1e6 patterns per frame, so one wrong frame in a million."""
-CENTRAL_DEGREES = 100.0
-"""A fisheye is identified by its central part, flattened; beyond it the flat picture runs away."""
-PATTERN_STARS = 60
 SURE_SNR = 6.0
 FLAT_RATIOS = (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2)
 """Focal lengths over the long side: 8 to 85 mm over sensors 23 to 36 mm wide, in steps that the
@@ -34,8 +29,10 @@ search's own tolerance of 22 % bridges; the usual ones first."""
 USUAL_FLAT = 5
 ROUND_RATIOS = (0.42, 0.33, 0.52, 0.26, 0.22, 0.65, 0.8)
 """The same for fisheyes."""
-TRY_MS = 10_000
-"""Ten times what the largest try takes: the work is bounded by its stars, not by the clock."""
+WINDOW_RATIOS = (0.36, 0.25, 0.52, 0.17, 0.75)
+"""The same for windows beside the middle, which all three kinds of fisheye show nearly alike."""
+WINDOW_PLACES = ((0.0, 0.0), (0.0, -0.5), (-0.5, 0.0), (0.5, 0.0), (0.0, 0.5))
+"""Middles of windows from the frame's, over half of its sides; the sky is mostly at the top."""
 SEARCH_SECONDS = 12.0
 """Processor time of the search's own thread: a busy machine gives the same answer, later."""
 
@@ -83,20 +80,19 @@ def solve(
             (),
             "expose longer, open the aperture, focus on a star, or wait for the clouds to pass",
         )
-    for guess, checked in _guesses(width_px, height_px, hint or Hint()):
+    for guess, checked, window in _guesses(width_px, height_px, hint or Hint()):
         if time.thread_time() - search.started > SEARCH_SECONDS:
             search.tried.append("time ran out")
             break
-        candidate = _identify(stars, trusted, guess, checked)
         search.tried.append(f"{_words(guess)}, {checked} stars")
-        if candidate is None:
-            continue
-        refined = refine(stars, trusted, *candidate)
-        if refined is None:
-            continue
-        search.best_log10 = min(search.best_log10, refined.chance_log10)
-        if refined.chance_log10 <= MOST_CHANCE_LOG10:
-            return replace(best_projection(stars, trusted, refined), tried=tuple(search.tried))
+        for candidate in identify(stars, trusted, guess, checked, window):
+            refined = refine(stars, trusted, candidate)
+            if refined is None:
+                continue
+            search.best_log10 = min(search.best_log10, refined.chance_log10)
+            if refined.chance_log10 <= MOST_CHANCE_LOG10:
+                best = best_projection(stars, trusted, refined)
+                return replace(best, tried=tuple(search.tried))
     return Unsolved(
         f"no star pattern of the {trusted.size} brightest stars fits the catalogue",
         tuple(search.tried),
@@ -127,8 +123,10 @@ def pattern_stars(stars: FoundStars) -> Indices:
     return chosen[np.argsort(-stars.snr[chosen], kind="stable")]
 
 
-def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera, int]]:
-    """Cameras to try, each with the number of stars whose patterns are looked up.
+def _guesses(
+    width_px: int, height_px: int, hint: Hint
+) -> Iterator[tuple[Camera, int, Window | None]]:
+    """Cameras to try, each with the number of stars whose patterns are looked up, and where.
 
     Few stars first: where the brightest points are stars, that takes milliseconds.
     """
@@ -140,56 +138,34 @@ def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera
     hinted = [(kind, focal) for focal in hint.focals_px for kind in kinds[:1]]
     for checked in (13, 18, 24):
         for kind, focal in hinted:
-            yield plain_camera(width_px, height_px, focal, kind), checked
+            yield plain_camera(width_px, height_px, focal, kind), checked, None
     flats: list[tuple[Projection, float]] = [("rectilinear", focal) for focal in flat]
     # More stars cost four times as much: where lamps and an aircraft are among the brightest. A
     # narrow camera is looked up in a tenth of the time of a wide one, so those come first then.
     usual_ones = sorted(flats[:USUAL_FLAT], key=lambda camera: -camera[1])
     searched = ((flats, 13), (usual_ones, 18), (round_, 13), (flats, 18))
-    for cameras, checked in (*searched, (flats, 24), (round_, 20)):
+    for number, (cameras, checked) in enumerate((*searched, (flats, 24), (round_, 20))):
         for kind, focal in cameras:
-            yield plain_camera(width_px, height_px, focal, kind), checked
+            yield plain_camera(width_px, height_px, focal, kind), checked, None
+        if number == 1:
+            yield from _windows(width_px, height_px, kinds)
+
+
+def _windows(
+    width_px: int, height_px: int, kinds: tuple[Projection, ...]
+) -> Iterator[tuple[Camera, int, Window]]:
+    """Wide cameras with windows of their frames."""
+    long_px = max(width_px, height_px)
+    flat = [("rectilinear", r) for r in (0.5, 0.35)] if "rectilinear" in kinds else []
+    curved = next((k for k in ("equidistant", "equisolid", "stereographic") if k in kinds), None)
+    round_ = [(curved, r) for r in WINDOW_RATIOS] if curved else []
+    for across, down in WINDOW_PLACES:
+        for kind, ratio in (*round_, *flat):
+            camera = plain_camera(width_px, height_px, ratio * long_px, kind)
+            x = camera.centre_x_px + across * width_px / 2
+            y = camera.centre_y_px + down * height_px / 2
+            yield camera, 13, Window(x, y, WINDOW_DEGREES)
 
 
 def _words(camera: Camera) -> str:
     return f"{camera.projection}, {width_degrees(camera):.0f} degrees wide"
-
-
-def _identify(
-    stars: FoundStars, trusted: Indices, guess: Camera, checked: int
-) -> tuple[Camera, Floats] | None:
-    """Return a first camera and rotation from the patterns, or None; mirrored is no answer."""
-    x, y = stars.x_px[trusted], stars.y_px[trusted]
-    seen = directions(
-        x - guess.centre_x_px, y - guess.centre_y_px, guess.focal_px, guess.projection
-    )
-    limit = math.cos(math.radians(CENTRAL_DEGREES / 2))
-    central = np.flatnonzero(seen[:, 2] > limit)[:PATTERN_STARS]
-    if central.size < 6:
-        return None
-    flat = seen[central, :2] / seen[central, 2:] * guess.focal_px
-    side = (
-        2
-        * guess.focal_px
-        * math.tan(math.radians(min(width_degrees(guess), CENTRAL_DEGREES, WIDEST_DEGREES) / 2))
-    )
-    side = max(side, 2.02 * float(np.abs(flat).max()))
-    field_degrees = 2 * math.degrees(math.atan(side / 2 / guess.focal_px))
-    if field_degrees < NARROWEST_DEGREES * 0.5:
-        return None
-    brightness = stars.snr[trusted[central]]
-    answer = pattern_database().solve_from_centroids(
-        np.column_stack([flat, brightness]),
-        fov_estimate_deg=field_degrees,
-        fov_max_error_deg=0.22 * field_degrees,
-        image_width=math.ceil(side),
-        image_height=math.ceil(side),
-        solve_timeout_ms=TRY_MS,
-        pattern_checking_stars=checked,
-        match_threshold=1e-4,
-    )
-    if not isinstance(answer, tetra3rs.SolveResult) or answer.parity_flip:
-        return None
-    rotation = np.asarray(answer.rotation_matrix_icrs_to_camera, dtype=np.float64)
-    focal_px = math.ceil(side) / 2 / math.tan(math.radians(answer.fov_deg) / 2)
-    return replace(guess, focal_px=focal_px), rotation
