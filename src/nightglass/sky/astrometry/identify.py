@@ -106,8 +106,10 @@ def _of_kind(guess: Camera, kind: Projection, window: Window, stretch: float) ->
     if radius < 1:
         return replace(guess, focal_px=wanted, projection=kind)
     angles = np.linspace(0.1, 85.0, 850)
-    radii = image_radius_mm(angles, 1.0, kind)
-    angle = np.interp(radius / wanted, radii / _scale(angles, kind), angles)
+    ratio = image_radius_mm(angles, 1.0, kind) / _scale(angles, kind)
+    # A rectilinear lens stretches so much beyond 55 degrees that the ratio falls again.
+    rising = int(np.argmax(ratio)) + 1
+    angle = np.interp(radius / wanted, ratio[:rising], angles[:rising])
     focal_px = radius / float(image_radius_mm(angle, 1.0, kind))
     return replace(guess, focal_px=focal_px, projection=kind)
 

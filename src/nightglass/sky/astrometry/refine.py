@@ -189,19 +189,16 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     """Return the solution under the projection that fits best, and whether others are ruled out.
 
     Each projection gets its own focal length, centre and distortion for the same pairs of stars;
-    one whose robust sum of squares is larger by 25 is ruled out (5 deviations).
+    one whose robust sum of squares is larger by 25 is ruled out (5 deviations). A kind that needs
+    much distortion may have lost the stars near the corners: then the one that matches the most
+    stars comes first.
     """
-    vectors, _ = catalogue_vectors()
-    use = steady(stars.snr[solution.match.found])
-    pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
-    xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
-    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
-    fits = {}
-    for kind in PROJECTIONS:
-        start = solution.camera
-        if kind != start.projection:
-            start = with_projection(start, kind)
-        fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
+    fits = _fits(stars, solution)
+    if abs(solution.camera.k1) > USUAL_K1:
+        others = (_again(stars, trusted, fits[k]) for k in fits if k != solution.camera.projection)
+        all_kinds = [solution, *(found for found in others if found is not None)]
+        solution = max(all_kinds, key=lambda found: (len(found.match.found), -found.rms_px))
+        fits = _fits(stars, solution)
     costs = {kind: fit.cost for kind, fit in fits.items()}
     best = min(costs, key=lambda kind: costs[kind])
     # Where nothing tells them apart the simplest is meant: a rectilinear lens of usual distortion,
@@ -214,12 +211,32 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     known = len(equal) == 1
     if best == solution.camera.projection:
         return replace(solution, projection_known=known)
-    camera = fits[best].camera
-    middle = camera.centre_x_px, camera.centre_y_px
-    again = refine(stars, trusted, Identified(camera, fits[best].rotation, *middle))
+    again = _again(stars, trusted, fits[best])
     if again is None or again.chance_log10 > solution.chance_log10 / 2:
         return replace(solution, projection_known=False)
     return replace(again, projection_known=known)
+
+
+def _fits(stars: FoundStars, solution: Solution) -> dict[str, Fit]:
+    """Cameras of every kind for the pairs of a solution."""
+    vectors, _ = catalogue_vectors()
+    use = steady(stars.snr[solution.match.found])
+    pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
+    xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
+    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
+    fits: dict[str, Fit] = {}
+    for kind in PROJECTIONS:
+        start = solution.camera
+        if kind != start.projection:
+            start = with_projection(start, kind)
+        fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
+    return fits
+
+
+def _again(stars: FoundStars, trusted: Indices, fit: Fit) -> Solution | None:
+    """The solution from a fitted camera on, from its optical centre outward."""
+    middle = fit.camera.centre_x_px, fit.camera.centre_y_px
+    return refine(stars, trusted, Identified(fit.camera, fit.rotation, *middle))
 
 
 def steady(snr: Floats) -> Indices:
