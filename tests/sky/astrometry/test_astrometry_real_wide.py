@@ -45,7 +45,8 @@ def averaged():
         fits.PrimaryHDU(units["AVEPIXEL"].data).writeto(packed)
     frame = open_frame(packed.getvalue())
     known = replace(frame.metadata, taken_at=BEGAN, zone_known=True, exposure_true_s=10.24)
-    return replace(frame, metadata=known)
+    # 8 bits in the file: as whole counts the loops that every raw frame compiles are used.
+    return replace(frame, metadata=known, samples=frame.samples.astype(np.uint16))
 
 
 @pytest.fixture(scope="module")

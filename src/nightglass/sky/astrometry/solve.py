@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -31,6 +31,7 @@ ROUND_RATIOS = (0.42, 0.33, 0.52, 0.26, 0.22, 0.65, 0.8)
 """The same for fisheyes."""
 WINDOW_RATIOS = (0.36, 0.25, 0.52, 0.17, 0.75)
 """The same for windows beside the middle, which all three kinds of fisheye show nearly alike."""
+WIDE_FLAT_RATIOS = (0.5, 0.35)
 WINDOW_PLACES = ((0.0, 0.0), (0.0, -0.5), (-0.5, 0.0), (0.5, 0.0), (0.0, 0.5))
 """Middles of windows from the frame's, over half of its sides; the sky is mostly at the top."""
 SEARCH_SECONDS = 12.0
@@ -143,24 +144,29 @@ def _guesses(
     # More stars cost four times as much: where lamps and an aircraft are among the brightest. A
     # narrow camera is looked up in a tenth of the time of a wide one, so those come first then.
     usual_ones = sorted(flats[:USUAL_FLAT], key=lambda camera: -camera[1])
-    searched = ((flats, 13), (usual_ones, 18), (round_, 13), (flats, 18))
-    for number, (cameras, checked) in enumerate((*searched, (flats, 24), (round_, 20))):
+    searched = [(flats, 13), (usual_ones, 18), (round_, 13), (flats, 18), (flats, 24), (round_, 20)]
+    for number, (cameras, checked) in enumerate(searched):
         for kind, focal in cameras:
             yield plain_camera(width_px, height_px, focal, kind), checked, None
-        if number == 1:
-            yield from _windows(width_px, height_px, kinds)
+        # A fisheye shows in the middle at once; the windows beside it cost four times as much.
+        if number < 2:
+            places = WINDOW_PLACES[:1] if number == 0 else WINDOW_PLACES[1:]
+            yield from _windows(width_px, height_px, kinds, places)
 
 
 def _windows(
-    width_px: int, height_px: int, kinds: tuple[Projection, ...]
+    width_px: int,
+    height_px: int,
+    kinds: tuple[Projection, ...],
+    places: Sequence[tuple[float, float]],
 ) -> Iterator[tuple[Camera, int, Window]]:
     """Wide cameras with windows of their frames."""
     long_px = max(width_px, height_px)
-    flat = [("rectilinear", r) for r in (0.5, 0.35)] if "rectilinear" in kinds else []
-    curved = next((k for k in ("equidistant", "equisolid", "stereographic") if k in kinds), None)
-    round_ = [(curved, r) for r in WINDOW_RATIOS] if curved else []
-    for across, down in WINDOW_PLACES:
-        for kind, ratio in (*round_, *flat):
+    curved = [k for k in kinds if k != "rectilinear"]
+    wide: list[tuple[Projection, float]] = [(k, r) for k in curved[:1] for r in WINDOW_RATIOS]
+    wide += [("rectilinear", r) for r in WIDE_FLAT_RATIOS if "rectilinear" in kinds]
+    for across, down in places:
+        for kind, ratio in wide:
             camera = plain_camera(width_px, height_px, ratio * long_px, kind)
             x = camera.centre_x_px + across * width_px / 2
             y = camera.centre_y_px + down * height_px / 2
