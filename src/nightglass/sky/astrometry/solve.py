@@ -134,8 +134,11 @@ def _guesses(
     kinds: tuple[Projection, ...] = (hint.projection,) if hint.projection else PROJECTIONS
     long_px = max(width_px, height_px)
     flat = [r * long_px for r in FLAT_RATIOS] if "rectilinear" in kinds else []
-    curved = [k for k in ("equisolid", "equidistant", "stereographic") if k in kinds]
-    round_ = [(kind, r * long_px) for kind in curved for r in ROUND_RATIOS]
+    curved: tuple[Projection, ...] = ("equisolid", "equidistant", "stereographic")
+    curved = tuple(kind for kind in curved if kind in kinds)
+    round_: list[tuple[Projection, float]] = [
+        (kind, r * long_px) for kind in curved for r in ROUND_RATIOS
+    ]
     hinted = [(kind, focal) for focal in hint.focals_px for kind in kinds[:1]]
     for checked in (13, 18, 24):
         for kind, focal in hinted:
@@ -144,6 +147,7 @@ def _guesses(
     # More stars cost four times as much: where lamps and an aircraft are among the brightest. A
     # narrow camera is looked up in a tenth of the time of a wide one, so those come first then.
     usual_ones = sorted(flats[:USUAL_FLAT], key=lambda camera: -camera[1])
+    searched: list[tuple[list[tuple[Projection, float]], int]]
     searched = [(flats, 13), (usual_ones, 18), (round_, 13), (flats, 18), (flats, 24), (round_, 20)]
     for number, (cameras, checked) in enumerate(searched):
         for kind, focal in cameras:
