@@ -34,6 +34,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.sky.developed_words import DEVELOPED
 from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
 from nightglass.show.sky.filter_words import FILTER_REASONS
 from nightglass.show.sky.filter_words import VERDICTS as FILTER_VERDICTS
@@ -173,6 +174,7 @@ def proof_codes() -> str:
 SKY_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`notes` of a frame", {FROM_FILE: "what the file itself says, in `text`"}),
     ("`notes` of a frame", FRAME_NOTES),
+    ("`developed` of a frame", DEVELOPED),
     ("`notes` of a frame", CLOCK_NOTES),
     ("`reason` of a frame that is not solved", UNSOLVED_REASONS),
     ("`advice` for it", ADVICE),

@@ -14,7 +14,15 @@ import exiv2
 from nightglass.frame.exposure import exposure_times
 from nightglass.frame.raw import DecoderMetadata
 from nightglass.frame.record import Metadata
-from nightglass.frame.recorded import Recorded, clean_text, number, signed_number, taken_at
+from nightglass.frame.recorded import (
+    Recorded,
+    clean_text,
+    is_zero,
+    number,
+    says_nothing,
+    signed_number,
+    taken_at,
+)
 from nightglass.frame.source import Source
 
 _lock = threading.Lock()
@@ -45,6 +53,9 @@ ISO_KEYS = (
     "Image.ISOSpeedRatings",
 )
 """Beyond 65534 the old tag stands at 65535 and the value is in one of the newer ones."""
+EXPOSURE_KEYS = ("Photo.ExposureTime", "Image.ExposureTime", "Photo.ShutterSpeedValue")
+APERTURE_KEYS = ("Photo.FNumber", "Image.FNumber", "Photo.ApertureValue")
+FOCAL_KEYS = ("Photo.FocalLength", "Image.FocalLength")
 FIRST_YEAR = 1980
 """No camera that wrote raw files or Exif is older."""
 MAYBE_LENS = "lens may be {name}: a maker's number that several lenses share"
@@ -82,7 +93,7 @@ def read_metadata(exif: Exif, decoder: DecoderMetadata | None = None) -> Metadat
         notes.append(f"metadata can't be read ({exif.problem})")
     metadata = _from_exif(exif.fields)
     if decoder is not None:
-        completed = _completed(metadata, decoder)
+        completed = _completed(metadata, _trusted(decoder, exif.fields))
         if not exif.fields and completed != metadata:
             notes.append("metadata from the raw decoder alone")
         metadata = completed
@@ -114,10 +125,7 @@ def _wanted(exif: Any) -> Iterator[Any]:
 
 
 def _from_exif(fields: Recorded) -> Metadata:
-    marked_s, true_s = exposure_times(
-        _first(fields, "Photo.ExposureTime", "Image.ExposureTime"),
-        signed_number(fields.get("Photo.ShutterSpeedValue")),
-    )
+    marked_s, true_s = _exposure_times(fields)
     when, zone_known = taken_at(
         fields.get("Photo.DateTimeOriginal") or fields.get("Image.DateTimeOriginal"),
         fields.get("Photo.OffsetTimeOriginal"),
@@ -128,7 +136,7 @@ def _from_exif(fields: Recorded) -> Metadata:
         exposure_marked_s=marked_s,
         exposure_true_s=true_s,
         f_number=_f_number(fields),
-        focal_mm=_first(fields, "Photo.FocalLength", "Image.FocalLength"),
+        focal_mm=_first(fields, *FOCAL_KEYS),
         iso=None if iso is None else round(iso),
         taken_at=when,
         zone_known=zone_known,
@@ -141,6 +149,13 @@ def _from_exif(fields: Recorded) -> Metadata:
     )
 
 
+def _exposure_times(fields: Recorded) -> tuple[float | None, float | None]:
+    """Marked and true time. A Tv of 0 is 1 s beside a time of 1 s, alone it is an empty field."""
+    recorded_s = _first(fields, *EXPOSURE_KEYS[:2])
+    apex = signed_number(fields.get(EXPOSURE_KEYS[2]))
+    return exposure_times(recorded_s, None if recorded_s is None and apex == 0 else apex)
+
+
 def _first(fields: Recorded, *keys: str) -> float | None:
     return next((v for key in keys if (v := number(fields.get(key))) is not None), None)
 
@@ -151,8 +166,8 @@ def _text(fields: Recorded, *keys: str) -> str | None:
 
 def _f_number(fields: Recorded) -> float | None:
     """FNumber, else the APEX aperture value Av = 2 log2(f-number), which is 0 without a lens."""
-    plain = _first(fields, "Photo.FNumber", "Image.FNumber")
-    apex = number(fields.get("Photo.ApertureValue"))
+    plain = _first(fields, *APERTURE_KEYS[:2])
+    apex = number(fields.get(APERTURE_KEYS[2]))
     if plain is None and apex is not None and apex < 16:
         return round(2.0 ** (apex / 2), 1)
     return plain
@@ -170,6 +185,23 @@ def _mode(fields: Recorded) -> str | None:
     program = PROGRAMS.get(round(number(fields.get("Photo.ExposureProgram")) or 0))
     written = fields.get("Photo.ExposureMode", "")
     return program or (MODES.get(int(written)) if written.isdigit() else None)
+
+
+def _trusted(decoder: DecoderMetadata, fields: Recorded) -> DecoderMetadata:
+    """What LibRaw read, less what it made of nothing: it divides x/0 by 1 and gives x, and makes
+    1 s and f/1 of APEX fields that hold 0."""
+
+    def spoilt(*keys: str) -> bool:
+        written = [fields[key] for key in keys if key in fields]
+        empty = bool(written) and all(is_zero(text) for text in written)
+        return empty or any(says_nothing(text) for text in written)
+
+    return replace(
+        decoder,
+        exposure_s=0.0 if spoilt(*EXPOSURE_KEYS) else decoder.exposure_s,
+        f_number=0.0 if spoilt(*APERTURE_KEYS) else decoder.f_number,
+        focal_mm=0.0 if spoilt(*FOCAL_KEYS) else decoder.focal_mm,
+    )
 
 
 def _completed(metadata: Metadata, decoder: DecoderMetadata) -> Metadata:

@@ -35,6 +35,7 @@ class FrameReasonCode(StrEnum):
     DISK_ERROR = "disk_error"
     NOT_DECODED = "not_decoded"
     NOT_ASSIGNED = "not_assigned"
+    DEVELOPED = "developed"
     NOT_MEASURED = "not_measured"
     NOT_SOLVED = "not_solved"
     NO_EXPOSURE = "no_exposure"

@@ -175,7 +175,7 @@ def test_random_points_are_never_solved(seed, monkeypatch):
 def test_with_more_stars_narrow_cameras_come_first_because_they_cost_least():
     widths = [
         width_degrees(camera)
-        for camera, checked in solve_module._guesses(6000, 4000, solve_module.Hint())
+        for camera, checked, _ in solve_module._guesses(6000, 4000, solve_module.Hint())
         if checked == 18
     ]
     assert len(widths) > solve_module.USUAL_FLAT

@@ -14,6 +14,10 @@ FRAME_REASONS = {
     FrameReasonCode.DISK_ERROR: "{error}; check the name, its permissions and the disk",
     FrameReasonCode.NOT_DECODED: "{error}",
     FrameReasonCode.NOT_ASSIGNED: "{error}",
+    FrameReasonCode.DEVELOPED: (
+        "three planes, no mosaic (a developed picture): its sizes are not comparable with the "
+        "bench's; give the raw file of this frame"
+    ),
     FrameReasonCode.NOT_MEASURED: "{error}",
     FrameReasonCode.NOT_SOLVED: "not solved: {unsolved}",
     FrameReasonCode.NO_EXPOSURE: (

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from nightglass.show.digits import chance_words, plus_minus
+from nightglass.show.sky.developed_words import developed_notes
 from nightglass.show.sky.field_words import (
     colour_numbers,
     falloff_words,
@@ -55,6 +56,7 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "hot_pixels": seen.found.hot_pixels,
         "filter_sigma_px": seen.found.filter_sigma_px,
         "notes": _notes_data(seen),
+        "developed": list(seen.developed),
     }
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
@@ -102,7 +104,7 @@ def in_words(seen: Observation, file: str) -> list[str]:
     """Return the lines that a person reads."""
     left_out = SINGLE_LEFT_OUT.format(seen.found.hot_pixels)
     lines = [f"{file}: {len(seen.found.stars)} stars, {left_out}"]
-    lines += [f"  note: {note}" for note in note_lines(seen)]
+    lines += [f"  note: {note}" for note in (*note_lines(seen), *developed_notes(seen.developed))]
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
         lines.append(f"  not solved: {unsolved_words(failed)}")
@@ -226,7 +228,7 @@ def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> lis
     lines.append("  the lens alone (length of its stars, trail and motion taken out):")
     lines += [f"    {r.place}: {reading_words(r, field.percent)}" for r in field.readings]
     lines += [f"  decentring: {uneven_words(found, field)}" for found in field.uneven]
-    lines.append(f"  {falloff_words(field)}")
+    lines += [] if seen.developed else [f"  {falloff_words(field)}"]
     lines += [f"  hint: {hint}" for hint in hint_words(field)]
     lines.append("  zone by zone:")
     return lines + [f"    {_zone_words(zone, field.percent)}" for zone in field.zones]
