@@ -17,6 +17,7 @@ from PIL import Image
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.open import open_frame
 from nightglass.frame.raw import DecoderMetadata
+from nightglass.frame.record import Metadata
 from nightglass.frame.recorded import clean_text, number, signed_number, taken_at
 from nightglass.frame.source import opened
 from nightglass.scene.exif_bytes import AsciiTag, LongTag, RationalTag, exif_ifd
@@ -205,6 +206,20 @@ def test_second_reader_fills_what_exif_lacks():
     assert "metadata from the raw decoder alone" in helped.notes
     assert alone.exposure_true_s is None
     assert alone.notes != ()
+
+
+def test_zero_denominator_in_a_raw_is_not_recorded(make_dng, sky):
+    """1777/0 s, f 1999/0, 1888/0 mm: LibRaw divides by 1 where the denominator is 0."""
+    wide = Metadata(exposure_marked_s=1777.0, f_number=1999.0, focal_mm=1888.0, iso=1600)
+    data = make_dng(sky, metadata=wide).read_bytes()
+    found = open_frame(data).metadata
+    assert (found.exposure_true_s, found.f_number, found.focal_mm) == (1777, 1999, 1888)
+    for value in (1777, 1999, 1888):
+        assert data.count(struct.pack("<II", value, 1)) == 1
+        data = data.replace(struct.pack("<II", value, 1), struct.pack("<II", value, 0))
+    found = open_frame(data).metadata
+    assert (found.exposure_marked_s, found.exposure_true_s) == (None, None)
+    assert (found.f_number, found.focal_mm, found.iso) == (None, None, 1600)
 
 
 def test_unreadable_and_absent_metadata_are_told_apart(sky):
