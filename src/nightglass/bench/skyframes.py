@@ -84,6 +84,8 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
         state="measured",
         width_px=frame.width_px,
         height_px=frame.height_px,
+        crop_width_px=frame.crop_px[3] if frame.crop_px else None,
+        crop_height_px=frame.crop_px[2] if frame.crop_px else None,
         metadata=frame.metadata,
     )
     return belongs_to(record, bench)

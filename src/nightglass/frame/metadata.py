@@ -14,14 +14,7 @@ import exiv2
 from nightglass.frame.exposure import exposure_times
 from nightglass.frame.raw import DecoderMetadata
 from nightglass.frame.record import Metadata
-from nightglass.frame.recorded import (
-    Recorded,
-    clean_text,
-    number,
-    says_nothing,
-    signed_number,
-    taken_at,
-)
+from nightglass.frame.recorded import Recorded, clean_text, number, signed_number, taken_at
 from nightglass.frame.source import Source
 
 _lock = threading.Lock()
@@ -182,10 +175,13 @@ def _mode(fields: Recorded) -> str | None:
 
 
 def _trusted(decoder: DecoderMetadata, fields: Recorded) -> DecoderMetadata:
-    """What LibRaw read, less what it made of x/0: it divides by 1 there and gives x."""
+    """What LibRaw read, less what stands in the Exif fields, whatever these say.
+
+    LibRaw makes x of x/0, and 1 s and f/1 of an APEX value of 0 that stands for "not known".
+    """
 
     def spoilt(*keys: str) -> bool:
-        return any(says_nothing(fields.get(key)) for key in keys)
+        return any(key in fields for key in keys)
 
     return replace(
         decoder,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
-from nightglass.frame.raw import decode
+from nightglass.frame.raw import identified, unpacked
 from nightglass.frame.record import Frame
 from nightglass.frame.source import PictureSource, Source, opened
 from nightglass.frame.tags import tiff_facts
@@ -32,9 +32,10 @@ def _read(file: Source) -> Frame:
     facts = tiff_facts(file.stream)
     if is_picture(file, facts):
         return read_picture(file)
-    # Before decoding: the bytes of the file and its samples need not be in memory together.
-    exif = read_exif(file)
-    raw = decode(file, facts)
+    with identified(file, facts) as decoder:
+        # Before unpacking: the bytes of the file and its samples need not be in memory together.
+        exif = read_exif(file)
+        raw = unpacked(decoder, file, facts)
     return Frame(
         samples=raw.samples,
         pattern=raw.pattern,
@@ -45,4 +46,5 @@ def _read(file: Source) -> Frame:
         file=file.name,
         content_hash=file.content_hash,
         notes=raw.notes,
+        crop_px=raw.crop_px,
     )

@@ -18,6 +18,7 @@ from nightglass.frame.errors import FrameError
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.record import Frame, Metadata
 from nightglass.frame.recorded import clean_text, number
+from nightglass.frame.refusals import refuse_disguise, refuse_empty
 from nightglass.frame.source import Source
 from nightglass.frame.tags import ORDINARY, TIFF_STARTS, TiffFacts
 
@@ -70,10 +71,13 @@ def read_picture(source: Source) -> Frame:
     metadata = None
     try:
         if start.startswith(FITS_START):
+            refuse_disguise(source, "FITS")
             samples, notes, metadata = _fits(source)
         elif start.startswith(PNG_START):
+            refuse_disguise(source, "PNG")
             samples, notes = _png(source), (NOT_LINEAR,)
         elif start.startswith(JPEG_START):
+            refuse_disguise(source, "JPEG")
             samples, notes = _jpeg(source), (NOT_LINEAR,)
         else:
             samples, notes = _tiff(source), (NO_MOSAIC,)
@@ -96,6 +100,7 @@ def _frame(
     source: Source, samples: NDArray[Any], notes: tuple[str, ...], metadata: Metadata
 ) -> Frame:
     samples, ceiling = _as_samples(source, samples)
+    refuse_empty(source, samples)
     planes = samples.ndim == 3
     shape = (1, 3) if planes else (1, 1)
     return Frame(

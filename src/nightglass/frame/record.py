@@ -38,6 +38,8 @@ class Metadata:
     notes: tuple[str, ...] = ()
 
 
+Crop = tuple[int, int, int, int]
+"""Top, left, height, width [px] in the visible raw area."""
 ColourTop = tuple[tuple[float, int], ...]
 
 
@@ -78,6 +80,9 @@ class Frame:
     clipping_from: Literal["data", "file"] = "file"
     notes: tuple[str, ...] = ()
     """Plain words on what the reader should know: gain map not applied, black not in the file..."""
+    crop_px: Crop | None = None
+    """The part that the file says to show by default; None where it says nothing. Everything
+    counts from the whole visible raw area: this is only what a pixel count may also mean."""
     top: TopSamples | None = None
     """Brightest samples as opened: pooled over frames of one body, ISO and mode (levels.py)."""
 

@@ -158,6 +158,8 @@ def _on_record(outcome: Outcome, plan: Plan) -> FrameOnRecord:
         kind=outcome.kind,
         width_px=outcome.width_px,
         height_px=outcome.height_px,
+        crop_width_px=outcome.crop_width_px,
+        crop_height_px=outcome.crop_height_px,
         metadata=outcome.metadata,
         notes=outcome.notes,
         levels=outcome.levels,
