@@ -5,19 +5,17 @@ from __future__ import annotations
 import io
 import os
 import time
-from pathlib import Path
 
 import imagecodecs
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image
+from real_files import real_file
 
 from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 from nightglass.frame.source import printable
-
-REAL = Path(__file__).parents[3].parent / "shared" / "data" / "real-raw"
 
 
 @pytest.fixture
@@ -197,15 +195,14 @@ def test_object_without_a_name_is_no_disguise(sky):
     assert open_frame(buffer).kind == "picture"
 
 
-@pytest.mark.skipif(not REAL.is_dir(), reason="real raw files are not beside this project")
 def test_real_raw_files_open_or_are_refused_in_one_line():
     """Levels as told beside the files: below black 262, above white 16628; a lost compression."""
-    lossy = open_frame(REAL / "bayer-14bit-lossy.arw")
+    lossy = open_frame(real_file("real-raw", "bayer-14bit-lossy.arw"))
     assert lossy.samples.shape == (3464, 5184)
     assert (int(lossy.samples.min()), int(lossy.samples.max())) == (262, 16628)
     assert (lossy.black.min(), lossy.metadata.f_number, lossy.metadata.iso) == (512, 6.3, 3200)
-    plain = open_frame(REAL / "bayer-no-metadata.dng")
+    plain = open_frame(real_file("real-raw", "bayer-no-metadata.dng"))
     assert plain.samples.shape == (1156, 1734)
     assert (plain.black.tolist(), plain.clipping.max()) == ([[2056] * 2] * 2, 15000)
     assert (plain.metadata.f_number, plain.metadata.exposure_true_s) == (None, None)
-    assert "can't be decoded" in refused(REAL / "undecodable.gpr").cause
+    assert "can't be decoded" in refused(real_file("real-raw", "undecodable.gpr")).cause

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from nightglass.optics.arrays import Counts, Floats, Floats32
 
+ClippingFrom = Literal["data", "file", "unknown"]
 Kind = Literal["mosaic", "demosaiced", "picture"]
 """mosaic: a maker's raw or a DNG with one colour per sample; demosaiced: linear raw with three
 planes; picture: TIFF, PNG, JPEG or FITS, second class (not linear, or no mosaic)."""
@@ -77,7 +78,8 @@ class Frame:
     metadata: Metadata = field(default_factory=Metadata)
     file: str = ""
     content_hash: str = ""
-    clipping_from: Literal["data", "file"] = "file"
+    clipping_from: ClippingFrom = "file"
+    """unknown: neither the samples nor the file tell, and clipping is infinite."""
     notes: tuple[str, ...] = ()
     """Plain words on what the reader should know: gain map not applied, black not in the file..."""
     crop_px: Crop | None = None

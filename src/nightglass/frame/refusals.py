@@ -20,6 +20,7 @@ RAW_NAMES = frozenset(
     )
 )
 """Endings of raw files, from the table of formats that the raw decoder opens."""
+MOST_PIXELS = 400_000_000
 COPY_AGAIN = "copy it again from the card"
 
 
@@ -45,6 +46,13 @@ def refuse_disguise(source: Source, format_name: str) -> None:
         cause = f"a {format_name} under the name of a raw file ({ending})"
         remedy = f"give the raw file itself, or rename it to .{format_name.lower()}"
         raise FrameError(source.name, cause, remedy)
+
+
+def refuse_size(source: Source, width_px: int, height_px: int) -> None:
+    """Raise FrameError for a picture of more pixels than any single frame has."""
+    if width_px * height_px > MOST_PIXELS:
+        cause = f"the picture of {width_px} x {height_px} px is too large"
+        raise FrameError(source.name, cause, "crop it, or use the raw file")
 
 
 def refuse_empty(source: Source, samples: NDArray[Any]) -> None:
