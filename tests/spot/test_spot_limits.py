@@ -9,6 +9,7 @@ import pytest
 from conftest_spot import Star
 
 import nightglass
+from nightglass.frame.record import Frame
 from nightglass.optics import compiled as compiled_module
 from nightglass.spot.measure import measure_frame
 
@@ -82,6 +83,27 @@ def test_no_loop_is_parallel():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.keyword) and node.arg == "parallel":
                 pytest.fail(f"{path.name}:{node.value.lineno} compiles a parallel loop")
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_plane_without_light_gives_no_warning():
+    """Linear raw whose red lies in noise: the centre of that noise may fall outside its circle."""
+    y, x = np.mgrid[:120, :150]
+    light = 3000 * np.exp(-((x - 70.3) ** 2 + (y - 60.6) ** 2) / (2 * 1.5**2))
+    for seed in range(6):
+        noise = np.random.default_rng(seed).normal(1000, 20, (120, 150, 3))
+        samples = noise + light[..., None] * np.array([0.0, 1.0, 1.0])
+        frame = Frame(
+            samples=samples.round().astype(np.uint16),
+            pattern=np.zeros((1, 1), dtype=np.uint8),
+            black=np.zeros((1, 3)),
+            clipping=np.full((1, 3), 16383.0),
+            kind="demosaiced",
+        )
+        red, green, _ = measure_frame(frame).spots
+        assert "faint" in red.flags
+        assert red.length_px is None
+        assert green.length_px is not None
 
 
 def test_a_colour_too_weak_to_hold_its_place_is_faint(make_frame):

@@ -12,6 +12,7 @@ import typer
 
 from nightglass.bench.errors import BenchError
 from nightglass.cli.doors import EXIT_CODES, STOPPED, stopped_line, tell
+from nightglass.cli.quiet import own_words_only
 from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -57,6 +58,7 @@ def build(asked: str | None = None) -> typer.Typer:
     return app
 
 
+@own_words_only()
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return the exit code (EXIT_CODES); errors are told in one line."""
     # Loading libraries makes a million objects that stay: looking for rubbish among them again and
