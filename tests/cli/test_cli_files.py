@@ -53,17 +53,21 @@ def test_a_damaged_file_gives_one_line_and_the_decoder_none(cut_off):
     )
 
 
-def test_errors_still_arrive_and_the_decoder_would_have_spoken(cut_off, tmp_path):
-    """The same file, opened without the door: the decoder's line is there to be swallowed."""
+def test_lines_of_libraries_are_kept_off_and_ours_arrive():
+    """A library writes to the descriptor; afterwards everything is as it was."""
     code = (
-        "import sys; from nightglass.frame.open import open_frame\n"
-        "try: open_frame(sys.argv[1])\nexcept Exception: pass"
+        "import os, sys\n"
+        "from nightglass.cli.quiet import own_words_only\n"
+        "with own_words_only():\n"
+        "    os.write(2, b'Unexpected end of file\\n')\n"
+        "    print('ours, \u00e9', file=sys.stderr)\n"
+        "os.write(2, b'after\\n')\n"
+        "print('the end', file=sys.stderr)\n"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code, str(cut_off)], capture_output=True, text=True, check=True
+        [sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True
     )
-    assert "end of file" in done.stderr.lower()
-    assert told("rank", str(tmp_path / "nothing"))[2].count("\n") == 1
+    assert done.stderr == "ours, \u00e9\nafter\nthe end\n"
 
 
 def test_a_jpeg_in_a_raws_clothes_is_named_with_exit_code_one(tmp_path, star, capsys):

@@ -47,7 +47,7 @@ def test_tile_left_out_by_the_directory_is_refused(tiled, code):
     data[place + 4 : place + 8] = bytes(4)
     error = refused(bytes(data))
     assert error.cause == "1 part of the picture without data"
-    assert error.remedy == "copy it again from the card"
+    assert error.remedy == "copy the file again from the card"
 
 
 def test_tiles_whose_data_were_lost_are_refused(tiled):
@@ -206,3 +206,12 @@ def test_real_raw_files_open_or_are_refused_in_one_line():
     assert (plain.black.tolist(), plain.clipping.max()) == ([[2056] * 2] * 2, 15000)
     assert (plain.metadata.f_number, plain.metadata.exposure_true_s) == (None, None)
     assert "can't be decoded" in refused(real_file("real-raw", "undecodable.gpr")).cause
+
+
+@pytest.mark.parametrize("name", ["bayer-14bit-lossy.arw", "bayer-no-metadata.dng"])
+@pytest.mark.parametrize("share", [0.3, 0.97])
+def test_real_raw_that_is_cut_off_is_refused(name, share):
+    """The decoder fills up a maker's lossy raw without an error."""
+    data = real_file("real-raw", name).read_bytes()
+    error = refused(data[: int(share * len(data))])
+    assert error.cause == "the picture data are damaged or cut off"

@@ -15,12 +15,18 @@ from numpy.typing import NDArray
 from nightglass.frame.black import mosaic_black, plane_black
 from nightglass.frame.errors import FrameError
 from nightglass.frame.record import Crop, Kind
-from nightglass.frame.refusals import refuse_by_directory, refuse_empty, refuse_holes
+from nightglass.frame.refusals import (
+    COPY_AGAIN,
+    DAMAGED,
+    refuse_by_directory,
+    refuse_empty,
+    refuse_holes,
+)
 from nightglass.frame.source import Source
 from nightglass.frame.tags import JPEG_XL, TIFF_STARTS, YCBCR, Directory, TiffFacts
 from nightglass.optics.arrays import Counts, Floats
 
-DAMAGED = (rawpy.LibRawIOError, rawpy.LibRawDataError)
+DAMAGE = (rawpy.LibRawIOError, rawpy.LibRawDataError)
 SPARSE, CUT_SHARE = 7, 0.2
 CUT_NOTE = "black was subtracted in the camera and the noise below it cut off"
 """Of noise about 0 half the samples are cut to 0; a fifth is beyond chance at any black."""
@@ -127,9 +133,8 @@ def identified(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]
         named_raw = facts is not None and (facts.dng or bool(facts.mosaics))
         known = opened or named_raw
         raise (_not_decodable(source, facts) if known else _unknown(source)) from error
-    except DAMAGED as error:
-        cause = "the picture data are damaged or cut off"
-        raise FrameError(source.name, cause, "copy the file again from the card") from error
+    except DAMAGE as error:
+        raise FrameError(source.name, DAMAGED, COPY_AGAIN) from error
     except TOO_LARGE as error:
         cause = "the image is larger than the decoder takes (2 GB)"
         raise FrameError(source.name, cause, "use single frames, not a composite") from error

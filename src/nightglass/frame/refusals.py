@@ -21,13 +21,18 @@ RAW_NAMES = frozenset(
 )
 """Endings of raw files, from the table of formats that the raw decoder opens."""
 MOST_PIXELS = 400_000_000
-COPY_AGAIN = "copy it again from the card"
+DAMAGED = "the picture data are damaged or cut off"
+COPY_AGAIN = "copy the file again from the card"
 
 
 def refuse_by_directory(source: Source, facts: TiffFacts | None) -> None:
-    """Raise FrameError for a DNG whose samples the decoder would give wrong without a word."""
-    directory = facts.largest_raw() if facts and facts.dng else None
-    if facts is None or directory is None:
+    """Raise FrameError for a file whose samples the decoder would give wrong without a word."""
+    if facts is None:
+        return
+    if any(d.cut_off for d in facts.directories):
+        raise FrameError(source.name, DAMAGED, COPY_AGAIN)
+    directory = facts.largest_raw() if facts.dng else None
+    if directory is None:
         return
     if any(d.misread for d in facts.mosaics):
         cause = "lossless JPEG in strips or in one oversized tile, which the decoder misreads"

@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 import numpy as np
 import tifffile
 
-from nightglass.optics.arrays import Floats
+from nightglass.optics.arrays import Floats, Ints64
 
 TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 CFA = 32803
@@ -59,6 +59,8 @@ class Directory:
     """Rows and columns of one tile or strip."""
     parts_missing: int = 0
     """Tiles or strips without data: LibRaw leaves their samples at 0."""
+    cut_off: bool = False
+    """A tile or strip ends behind the end of the file: LibRaw fills up some makers' with noise."""
     floating_point: bool = False
     linearised: bool = False
     gain_map: bool = False
@@ -135,6 +137,7 @@ def _directory(page: Any) -> Directory:
         crop_px=_crop(tags),
         part_px=_part_px(tags),
         parts_missing=_parts_missing(page),
+        cut_off=_cut_off(page),
         floating_point=FLOATING_POINT in np.atleast_1d(_value(tags, 339, 1)),
         gain_map=any(_has_gain_map(bytes(data)) for data in opcodes),
     )
@@ -185,23 +188,36 @@ def _part_px(tags: Any) -> tuple[int, int]:
     return min(int(_value(tags, 278, height)), height), width
 
 
+def _parts(tags: Any) -> tuple[Ints64, Ints64]:
+    """Places and byte counts of the tiles or strips of an image."""
+    codes = TILES if TILES[0] in tags else STRIPS
+    places, sizes = (np.atleast_1d(_value(tags, code, ())).astype(np.int64) for code in codes)
+    there = min(places.size, sizes.size)
+    return places[:there], sizes[:there]
+
+
+def _cut_off(page: Any) -> bool:
+    tags = page.tags
+    # Some makers' raw directories name no kind of picture.
+    if int(_value(tags, 262, -1)) not in (*RAW_KINDS, -1):
+        return False
+    places, sizes = _parts(tags)
+    return bool(np.any(places + sizes > page.parent.filehandle.size))
+
+
 def _parts_missing(page: Any) -> int:
     """Count the tiles or strips that the directory leaves out, or that hold no picture data."""
     tags = page.tags
     if int(_value(tags, 262, -1)) not in RAW_KINDS:
         return 0
-    places, sizes = (
-        np.atleast_1d(_value(tags, code, ())).astype(np.int64)
-        for code in (TILES if TILES[0] in tags else STRIPS)
-    )
+    places, sizes = _parts(tags)
     rows, columns = _part_px(tags)
     if min(rows, columns) < 1 or not places.size:
         return 0
     wanted = -(-int(_value(tags, 257, 0)) // rows) * -(-int(_value(tags, 256, 0)) // columns)
-    there = min(places.size, sizes.size)
-    good = (places[:there] > 0) & (sizes[:there] > 0)
+    good = (places > 0) & (sizes > 0)
     if int(_value(tags, 259, 1)) == LOSSLESS_JPEG:
-        good &= [_starts_as_jpeg(page.parent.filehandle, int(at)) for at in places[:there]]
+        good &= [_starts_as_jpeg(page.parent.filehandle, int(at)) for at in places]
     return max(wanted - int(np.count_nonzero(good)), 0)
 
 
