@@ -10,6 +10,7 @@ import altair as alt
 import vl_convert
 
 from nightglass.show.typeset import FONT_FOLDER, drawable
+from nightglass.show.whole_file import write_whole
 
 INK = "#141a2e"
 SOFT = "#5b6272"
@@ -92,6 +93,5 @@ def save_chart(chart: Any, stem: Path) -> tuple[Path, Path]:
     spec = chart.to_dict(validate=False)
     svg, png = stem.with_name(stem.name + ".svg"), stem.with_name(stem.name + ".png")
     drawing = vl_convert.vegalite_to_svg(spec)
-    svg.write_text(drawing, encoding="utf-8")
-    png.write_bytes(vl_convert.svg_to_png(drawing, scale=2))
-    return svg, png
+    picture = vl_convert.svg_to_png(drawing, scale=2)
+    return write_whole(svg, drawing.encode()), write_whole(png, picture)

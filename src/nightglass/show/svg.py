@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from nightglass.optics.arrays import Floats
+from nightglass.show.whole_file import write_whole
 
 FONT = "Liberation Sans, DejaVu Sans, Arial, sans-serif"
 INK, PAPER, FAINT = "#1c1c1c", "#ffffff", "#5b5b5b"
@@ -143,9 +144,10 @@ def write_svg_png(svg: str, svg_path: Path, png_path: Path) -> list[Path]:
     import vl_convert
 
     svg_path.parent.mkdir(parents=True, exist_ok=True)
-    svg_path.write_text(svg, encoding="utf-8")
-    png_path.write_bytes(vl_convert.svg_to_png(svg, scale=PNG_SCALE))
-    return [svg_path, png_path]
+    return [
+        write_whole(svg_path, svg.encode()),
+        write_whole(png_path, vl_convert.svg_to_png(svg, scale=PNG_SCALE)),
+    ]
 
 
 def _edge(y_px: Floats, values: Floats, outside: int, inside: int) -> float:

@@ -11,6 +11,7 @@ from nightglass.plan.where import Where
 from nightglass.show.plan.panorama.picture import panorama_picture
 from nightglass.show.plan.panorama.text import phone_list
 from nightglass.show.svg import write_svg_png
+from nightglass.show.whole_file import write_whole
 
 
 def write_panorama(
@@ -24,6 +25,5 @@ def write_panorama(
         title += f", {there.place.name}, {moment:%d %b %Y}"
     picture = panorama_picture(plan, then)
     written = write_svg_png(picture, folder / "panorama.svg", folder / "panorama.png")
-    page = folder / "panorama.html"
-    page.write_text(phone_list(plan, title), encoding="utf-8")
+    page = write_whole(folder / "panorama.html", phone_list(plan, title).encode())
     return [*written, page]
