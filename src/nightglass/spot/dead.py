@@ -9,19 +9,21 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import binary_dilation, label, median_filter
+from scipy.ndimage import binary_dilation, grey_closing, label
 
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
 from nightglass.spot.patch import Patch
 
-AROUND_PX = 9
-"""Side of the window whose median says how bright a place should be: four fifths of it are light
-where a block of 4 x 4 is dead."""
+GAP_PX, RIM_GAP_PX = 5, 7
+"""A gap narrower than this is bridged from both its sides: a block of 4 x 4, and with its rim."""
 DARK_SHARE = 0.1
-"""Of the light around: candidates."""
-RIM_SHARE = 0.3
-"""Of the rim's median: a sample of the rim under it is partly lit, and the hole the lens's own."""
+"""Of the light that bridges the gap: candidates."""
+RIM_SHARE = 0.4
+"""Of the light that bridges gap and rim: a sample of the rim under it is partly lit, and the hole
+the lens's own."""
+RIM_OVER_NEXT = 0.8
+"""Mean light of the rim over that of the samples behind it; a hole of the lens's own dims it."""
 CLEAR_SIGMA = 20.0
 """Of the light around over the noise, before anything is called missing."""
 IMPOSSIBLE_SIGMA = 12.0
@@ -37,6 +39,8 @@ class Mended:
 
     patch: Patch
     dead: Flags
+    dead_share: float = 0.0
+    """Of the light in the aperture, what was filled in."""
 
 
 def without_dead(patch: Patch, inside: Flags) -> Mended:
@@ -50,8 +54,10 @@ def without_dead(patch: Patch, inside: Flags) -> Mended:
     dead |= _holes(patch, scaled, spread, inside)
     if not dead.any():
         return Mended(patch, dead)
-    filled = _filled(scaled, dead) * ratio[patch.colour] + ground[patch.colour]
-    return Mended(replace(patch, light=np.where(dead, filled, patch.light)), dead)
+    light = _filled(scaled, dead)
+    share = float(light[dead].sum() / max(light[inside].sum(), light[dead].sum(), 1e-9))
+    filled = light * ratio[patch.colour] + ground[patch.colour]
+    return Mended(replace(patch, light=np.where(dead, filled, patch.light)), dead, share)
 
 
 def _ground(patch: Patch) -> tuple[Floats, float]:
@@ -77,11 +83,12 @@ def _ratios(patch: Patch, net: Floats, inside: Flags) -> Floats:
 
 
 def _holes(patch: Patch, scaled: Floats, spread: Floats, inside: Flags) -> Flags:
-    around = median_filter(scaled, size=AROUND_PX, mode="nearest")
+    around = _bridged(scaled, GAP_PX)
     dark = inside & (scaled < DARK_SHARE * around) & (around > CLEAR_SIGMA * spread)
     found = np.zeros_like(dark)
     if not dark.any():
         return found
+    wider = _bridged(scaled, RIM_GAP_PX)
     colours = np.unique(patch.pattern).size
     groups, count = label(dark, structure=EVERY_WAY)
     for k in range(1, count + 1):
@@ -91,15 +98,26 @@ def _holes(patch: Patch, scaled: Floats, spread: Floats, inside: Flags) -> Flags
         several = np.unique(patch.colour[group]).size >= min(2, colours)
         if not LEAST_SAMPLES <= size <= MOST_SAMPLES or not several:
             continue
-        rim = scaled[binary_dilation(group, EVERY_WAY) & ~group]
-        if rim.min() > RIM_SHARE * float(np.median(rim)):
+        grown = binary_dilation(group, EVERY_WAY)
+        rim, behind = grown & ~group, binary_dilation(grown, EVERY_WAY) & ~grown
+        lit = np.all(scaled[rim] > RIM_SHARE * wider[rim])
+        if lit and scaled[rim].mean() > RIM_OVER_NEXT * scaled[behind].mean():
             found |= group
     return found
 
 
+def _bridged(light: Floats, gap_px: int) -> Floats:
+    """The light with every dark gap narrower than gap_px, along rows or columns, bridged."""
+    across, down = (grey_closing(light, size=size) for size in ((1, gap_px), (gap_px, 1)))
+    bridged: Floats = np.maximum(across, down)
+    return bridged
+
+
 def _filled(scaled: Floats, dead: Flags) -> Floats:
     """The light with dead samples at the mean of their neighbours, from the rim inward."""
-    light = np.where(dead, float(np.median(scaled[binary_dilation(dead, EVERY_WAY) & ~dead])), scaled)
+    light = np.where(
+        dead, float(np.median(scaled[binary_dilation(dead, EVERY_WAY) & ~dead])), scaled
+    )
     for _ in range(ROUNDS):
         padded = np.pad(light, 1, mode="edge")
         mean = (padded[:-2, 1:-1] + padded[2:, 1:-1] + padded[1:-1, :-2] + padded[1:-1, 2:]) / 4
