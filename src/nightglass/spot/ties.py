@@ -71,10 +71,11 @@ def fit_ties(
     scatter = SUM_SCATTER[mosaic_name(patch.pattern)] / math.sqrt(noise_area_px)
     scatter *= 1 + 3 / noise_area_px
     prior = USUAL_SPREAD * (1.0 if target == 1 else math.sqrt(2))
-    offset_scatter = OFFSET_OVER_RATIO * length_px * scatter
+    limit = limit_px(mosaic_name(patch.pattern), "green")
+    # Under the limit the pattern rules where a colour is seen, not the spot's own length.
+    offset_scatter = OFFSET_OVER_RATIO * max(length_px, limit) * scatter
     ratio_share = _share(prior, scatter)
     usual = usual_ratios(target)
-    resolved = length_px >= limit_px(mosaic_name(patch.pattern), "green")
     ratio, offset, trust = np.ones(3), np.zeros((3, 2)), np.zeros(3)
     seen_offset = centre - centre[target]
     for c in range(3):
@@ -88,7 +89,7 @@ def fit_ties(
         # An offset far beyond its scatter is a lens's own, however large: then it is believed. Not
         # that of a point: its colours are seen where their next samples happen to stand.
         beyond2 = float(seen_offset[c] @ seen_offset[c]) / 2 - offset_scatter**2
-        beyond2 = beyond2 if resolved else 0.0
+        beyond2 = beyond2 if length_px >= limit else 0.0
         offset_share = _share(math.sqrt(max(OFFSET_SPREAD_PX**2, beyond2)), offset_scatter)
         offset[c] = np.clip(offset_share * seen_offset[c], -3.0, 3.0)
     return KnownTies(
