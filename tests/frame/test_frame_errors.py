@@ -51,8 +51,10 @@ def test_file_without_read_permission_says_so(make_dng, sky, monkeypatch):
 
 def test_disk_error_while_reading_names_the_disk(make_dng, sky):
     class Failing(io.BytesIO):
-        def readinto(self, buffer):
-            raise OSError(5, "Input/output error")
+        def read(self, size=-1):
+            if size in (-1, None):
+                raise OSError(5, "Input/output error")
+            return super().read(size)
 
     error = error_of(Failing(make_dng(sky).read_bytes()))
     assert "Input/output error" in error.cause

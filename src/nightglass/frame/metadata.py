@@ -65,11 +65,10 @@ class Exif:
 def read_exif(source: Source) -> Exif:
     """Return the Exif fields of a file as they stand; never raises for odd metadata.
 
-    The whole file is in memory meanwhile: call it before decoding.
+    The whole file is in memory meanwhile; its hash is known afterwards.
     """
     # Bytes, not a memory map: a card pulled out while a map is read would end the process.
-    source.stream.seek(0)
-    data = source.stream.read()
+    data = source.everything()
     with _lock:
         return _exif(data)
 

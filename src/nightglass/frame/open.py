@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import replace
 
 from nightglass.frame.errors import FrameError
@@ -9,7 +10,7 @@ from nightglass.frame.fits import fits_stream
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
-from nightglass.frame.raw import identified, unpacked
+from nightglass.frame.raw import identified, reads_by_name, unpacked
 from nightglass.frame.record import Frame
 from nightglass.frame.source import PictureSource, Source, opened
 from nightglass.frame.tags import tiff_facts
@@ -39,9 +40,14 @@ def _read(file: Source, image: str | None) -> Frame:
     facts = tiff_facts(file.stream)
     if fits is not None or is_picture(file, facts):
         return read_picture(file, fits, image)
-    with identified(file, facts) as decoder:
-        # Before unpacking: the bytes of the file and its samples need not be in memory together.
-        exif = read_exif(file)
+    with identified(file, facts) as decoder, ThreadPoolExecutor(1) as beside:
+        reading = beside.submit(read_exif, file)
+        if not reads_by_name(file):
+            # One stream for both readers: one after the other.
+            wait([reading])
+        decoder.unpack()
+        # Before the samples are copied: the bytes of the file need not be in memory with both.
+        exif = reading.result()
         raw = unpacked(decoder, file, facts)
     return Frame(
         samples=raw.samples,

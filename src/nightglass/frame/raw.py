@@ -22,7 +22,7 @@ from nightglass.frame.refusals import (
     refuse_empty,
     refuse_holes,
 )
-from nightglass.frame.source import Source
+from nightglass.frame.source import Source, unreadable
 from nightglass.frame.tags import JPEG_XL, TIFF_STARTS, YCBCR, Directory, TiffFacts
 from nightglass.optics.arrays import Counts, Floats
 
@@ -67,12 +67,11 @@ class RawSamples:
 
 
 def unpacked(raw: rawpy.RawPy, source: Source, facts: TiffFacts | None) -> RawSamples:
-    """Decode the raw image of an identified file and copy it once.
+    """Return the raw image that a decoder has unpacked, copied once.
 
     Raises FrameError for mosaics of other colours than red, green and blue, and for a picture
     without data or with parts missing; the decoder's own errors are `identified`'s to word.
     """
-    raw.unpack()
     metadata = _decoder_metadata(raw)
     directory = facts.largest_raw() if facts and facts.dng else None
     notes = _tag_notes(source, facts, directory)
@@ -124,7 +123,7 @@ def identified(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]
     try:
         # By name LibRaw reads on its own; a file object costs the whole file in memory. Names
         # outside ASCII only work by file object on Windows.
-        by_name = source.path is not None and os.name == "posix" and _encodable(source.path)
+        by_name = reads_by_name(source)
         source.stream.seek(0)
         with rawpy.imread(source.path if by_name else source.stream) as raw:
             opened = True
@@ -138,14 +137,19 @@ def identified(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]
     except TOO_LARGE as error:
         cause = "the image is larger than the decoder takes (2 GB)"
         raise FrameError(source.name, cause, "use single frames, not a composite") from error
+    except OSError as error:
+        raise unreadable(source.name, error) from error
     except (rawpy.LibRawError, rawpy.NotSupportedError, NotImplementedError) as error:
         cause = f"the raw decoder gave up ({error})"
         raise FrameError(source.name, cause, "convert it to an uncompressed DNG") from error
 
 
-def _encodable(path: str) -> bool:
+def reads_by_name(source: Source) -> bool:
+    """Whether the decoder opens the file by itself, so that the source's stream is free."""
+    if source.path is None or os.name != "posix":
+        return False
     try:
-        path.encode("utf-8")
+        source.path.encode("utf-8")
     except UnicodeEncodeError:
         return False
     return True

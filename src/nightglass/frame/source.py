@@ -46,7 +46,18 @@ class Source:
         try:
             return content_hash(self.stream)
         except OSError as error:
-            raise _unreadable(self.name, error) from error
+            raise unreadable(self.name, error) from error
+
+    def everything(self) -> bytes:
+        """The whole file; its hash is taken on the way. Raises FrameError."""
+        try:
+            self.stream.seek(0)
+            data = self.stream.read()
+        except OSError as error:
+            raise unreadable(self.name, error) from error
+        # Where a cached property keeps its value: the file need not be read again for it.
+        self.__dict__["content_hash"] = hashlib.blake2b(data, digest_size=HASH_BYTES).hexdigest()
+        return data
 
     def start(self, count: int = 16) -> bytes:
         """First bytes of the file."""
@@ -129,7 +140,8 @@ def _open_path(path: str) -> BinaryIO:
         raise FrameError(name, f"can't be opened ({error})", "check the disk or card") from error
 
 
-def _unreadable(name: str, error: OSError) -> FrameError:
+def unreadable(name: str, error: OSError) -> FrameError:
+    """Return the error for a file that the disk or card does not give up."""
     return FrameError(name, f"can't be read ({error})", "check the disk or card")
 
 
@@ -138,7 +150,7 @@ def _described(stream: BinaryIO, name: str, path: str | None) -> Source:
         status = os.fstat(stream.fileno()) if path is not None else None
         size = status.st_size if status else stream.seek(0, os.SEEK_END)
     except OSError as error:
-        raise _unreadable(name, error) from error
+        raise unreadable(name, error) from error
     if size == 0:
         raise FrameError(name, "an empty file (0 bytes)", "copy it again from the card")
     if size > LARGEST_BYTES:
