@@ -22,6 +22,8 @@ DARK_SHARE = 0.1
 RIM_SHARE = 0.4
 """Of the light that bridges gap and rim: a sample of the rim under it is partly lit, and the hole
 the lens's own."""
+RIM_FROM = 0.1
+"""Of the rim's brightest sample: what is dimmer has no say."""
 RIM_OVER_NEXT = 0.8
 """Mean light of the rim over that of the samples behind it; a hole of the lens's own dims it."""
 CLEAR_SIGMA = 20.0
@@ -100,7 +102,9 @@ def _holes(patch: Patch, scaled: Floats, spread: Floats, inside: Flags) -> Flags
             continue
         grown = binary_dilation(group, EVERY_WAY)
         rim, behind = grown & ~group, binary_dilation(grown, EVERY_WAY) & ~grown
-        lit = np.all(scaled[rim] > RIM_SHARE * wider[rim])
+        # In the foot of the spot noise and missing light look alike: there nothing is told.
+        told = rim & (wider > RIM_FROM * float(scaled[rim].max()))
+        lit = np.all(scaled[told] > RIM_SHARE * wider[told])
         if lit and scaled[rim].mean() > RIM_OVER_NEXT * scaled[behind].mean():
             found |= group
     return found
