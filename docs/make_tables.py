@@ -34,21 +34,21 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
-from nightglass.show.sky.developed_words import DEVELOPED
-from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
-from nightglass.show.sky.filter_words import FILTER_REASONS
-from nightglass.show.sky.filter_words import VERDICTS as FILTER_VERDICTS
 from nightglass.show.sky.frame_text import FROM_FILE
-from nightglass.show.sky.moment_words import LIGHTS
-from nightglass.show.sky.motion_words import MOTIONS
-from nightglass.show.sky.night_words import (
+from nightglass.show.sky.words.developed import DEVELOPED
+from nightglass.show.sky.words.field import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
+from nightglass.show.sky.words.filter import FILTER_REASONS
+from nightglass.show.sky.words.filter import VERDICTS as FILTER_VERDICTS
+from nightglass.show.sky.words.moment import LIGHTS
+from nightglass.show.sky.words.motion import MOTIONS
+from nightglass.show.sky.words.night import (
     GAIN_REASONS,
     LIMIT_SOURCES,
     NIGHT_NOTES,
     NOISE_SOURCES,
 )
-from nightglass.show.sky.place_words import AIR_REASONS, CLOCK_NOTES
-from nightglass.show.sky.unsolved_words import ADVICE, FRAME_NOTES, UNSOLVED_REASONS
+from nightglass.show.sky.words.place import AIR_REASONS, CLOCK_NOTES
+from nightglass.show.sky.words.unsolved import ADVICE, FRAME_NOTES, UNSOLVED_REASONS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 

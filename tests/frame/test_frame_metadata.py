@@ -232,6 +232,14 @@ def test_zero_denominator_in_a_raw_is_not_recorded(make_dng, sky):
     assert (found.f_number, found.focal_mm, found.iso) == (None, None, 1600)
 
 
+def test_fields_of_zero_are_not_filled_by_the_decoder():
+    """APEX 0/96: the decoder makes 1 s and f/1 of it, where the camera knew nothing."""
+    nothing = [RationalTag(code, (0, 96)) for code in (EXPOSURE, F_NUMBER, FOCAL, SHUTTER)]
+    with opened(jpeg_with(nothing)) as source:
+        found = read_metadata(read_exif(source), DecoderMetadata(1.0, 1.0, 5.0))
+    assert (found.exposure_true_s, found.f_number, found.focal_mm) == (None, None, None)
+
+
 def test_unreadable_and_absent_metadata_are_told_apart(sky):
     buffer = io.BytesIO()
     Image.fromarray((sky >> 8).astype(np.uint8)).save(buffer, "PNG")

@@ -12,7 +12,7 @@ import nightglass.sky.astrometry.solve as solve_module
 from nightglass.cli.main import run
 from nightglass.frame.open import open_frame
 from nightglass.frame.record import Frame
-from nightglass.show.sky.unsolved_words import frame_note_words
+from nightglass.show.sky.words.unsolved import frame_note_words
 from nightglass.sky.astrometry.codes import Advice
 from nightglass.sky.astrometry.solve import Unsolved
 from nightglass.sky.developed import DevelopedCode

@@ -19,9 +19,9 @@ from scipy.ndimage import convolve
 from nightglass.frame.one_plane import one_plane
 from nightglass.frame.open import open_frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.developed_words import DEVELOPED
 from nightglass.show.sky.frame_text import as_data, in_words
 from nightglass.show.sky.sheet import sheet_of
+from nightglass.show.sky.words.developed import DEVELOPED
 from nightglass.sky.astrometry.camera import Camera, look_at, sky_degrees, vectors_at
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import solve

@@ -1,4 +1,4 @@
-"""Real frames that lie beside the project: read in place, never copied into it."""
+"""Real files that lie beside the project: read in place, never copied in; skipped without them."""
 
 from __future__ import annotations
 
@@ -7,20 +7,14 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+FOLDER = "NIGHTGLASS_SHARED"
 
 
-def real_file(folder: str, name: str) -> Path:
-    """Return a real file of data/FOLDER beside the project, or skip the test and say why.
-
-    Looked for in the folder that NIGHTGLASS_SHARED names, else in one called shared next to the
-    project's own.
-    """
-    named = os.environ.get("NIGHTGLASS_SHARED")
-    shared = Path(named) if named else ROOT.parent / "shared"
-    path = shared / "data" / folder / name
-    if not path.is_file():
-        pytest.skip(
-            f"real file {folder}/{name} is absent: set NIGHTGLASS_SHARED to the folder above data/"
-        )
-    return path
+def real_file(kind: str, name: str) -> Path:
+    """Return data/KIND/NAME below the folder beside the project; skip the test without it."""
+    named = [Path(os.environ[FOLDER])] if FOLDER in os.environ else []
+    beside = [parent / "shared" for parent in Path(__file__).resolve().parents]
+    for folder in (*named, *beside):
+        if (folder / "data" / kind / name).is_file():
+            return folder / "data" / kind / name
+    pytest.skip(f"{kind}/{name} is absent: set {FOLDER} to the folder above data/")

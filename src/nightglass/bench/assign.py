@@ -168,15 +168,22 @@ def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None
             f'taken with the body "{recorded}", but bench.toml has "{body.name}"; give each body '
             "a bench of its own, or add the name to recorded_as of [body]"
         )
-    if frame.width_px and frame.height_px:
-        size = frame.width_px / body.width_px, frame.height_px / body.height_px
-        if any(abs(ratio - 1) > SIZE_SLACK for ratio in size):
-            return (
-                f"{frame.width_px} x {frame.height_px} pixels, but bench.toml says "
-                f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of "
-                "another body or a reduced raw size"
-            )
-    return None
+    whole = frame.width_px, frame.height_px
+    sizes = [whole, (frame.crop_width_px, frame.crop_height_px)]
+    known = [(width, height) for width, height in sizes if width and height]
+    if not known or any(_same_size(size, body) for size in known):
+        return None
+    cropped = "".join(f" (cropped to {w} x {h})" for w, h in known[1:] if (w, h) != whole)
+    return (
+        f"{frame.width_px} x {frame.height_px} pixels{cropped}, but bench.toml says "
+        f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of another body "
+        "or a reduced raw size"
+    )
+
+
+def _same_size(size_px: tuple[int, int], body: Body) -> bool:
+    ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
+    return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)
 
 
 def _same_body(recorded: str, body: Body) -> bool:

@@ -48,14 +48,15 @@ def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
     if found.unreadable and not found.files:
         name, cause = found.unreadable[0]
         raise BenchError(f"{folder / name}: can't be read ({cause}); check its permissions")
-    if not found.files:
+    if not found.files and not found.passed_over:
         raise BenchError(
             f"{folder}: empty; copy raw frames of the night sky there, taken with lens settings "
             "of this bench"
         )
     files = [SkyFile(f"{SKY_PREFIX}{file.path}", folder / file.path) for file in found.files]
     lost = [SkyFile(f"{SKY_PREFIX}{name}", folder / name, why) for name, why in found.unreadable]
-    return (*files, *lost)
+    odd = [SkyFile(f"{SKY_PREFIX}{o.path}", o.on_disk, o.why) for o in found.passed_over]
+    return (*files, *lost, *odd)
 
 
 def sky_names(folder: Path) -> tuple[str, ...]:
@@ -84,6 +85,8 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
         state="measured",
         width_px=frame.width_px,
         height_px=frame.height_px,
+        crop_width_px=frame.crop_px[3] if frame.crop_px else None,
+        crop_height_px=frame.crop_px[2] if frame.crop_px else None,
         metadata=frame.metadata,
     )
     return belongs_to(record, bench)

@@ -22,6 +22,7 @@ from nightglass.cli.doors import (
     tell,
     tell_lines,
 )
+from nightglass.cli.quiet import own_words_only
 from nightglass.cli.terminal import guarded
 from nightglass.cli.usage import usage_line
 from nightglass.frame.errors import FrameError
@@ -76,6 +77,7 @@ def build(asked: str | None = None) -> typer.Typer:
     return app
 
 
+@own_words_only()
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return the exit code (EXIT_CODES); errors are told in one line.
 

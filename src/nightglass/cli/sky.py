@@ -171,7 +171,7 @@ class _Out:
 
     def finish(self) -> None:
         """Write the page and print the one document of plain data."""
-        from nightglass.show.sky.filter_words import filtering_data
+        from nightglass.show.sky.words.filter import filtering_data
 
         page = self._page()
         if self.as_json:
@@ -235,8 +235,8 @@ def _pictures(found: FrameReport, file: Path, out: _Out) -> list[Path]:
 def _tell_darks(darks: list[Path], out: _Out) -> None:
     """Tell the verdict on dark frames, per exposure mode and time."""
     from nightglass.show.sky.filter_chart import filter_svg
-    from nightglass.show.sky.filter_words import filtering_advice, filtering_lines
     from nightglass.show.sky.report import write_pictures
+    from nightglass.show.sky.words.filter import filtering_advice, filtering_lines
     from nightglass.sky.photometry.dark_files import filtering_of
 
     out.verdicts, refused = filtering_of(darks)

@@ -17,9 +17,7 @@ from nightglass.frame.record import Metadata
 from nightglass.frame.recorded import (
     Recorded,
     clean_text,
-    is_zero,
     number,
-    says_nothing,
     signed_number,
     taken_at,
 )
@@ -73,11 +71,10 @@ class Exif:
 def read_exif(source: Source) -> Exif:
     """Return the Exif fields of a file as they stand; never raises for odd metadata.
 
-    The whole file is in memory meanwhile: call it before decoding.
+    The whole file is in memory meanwhile; its hash is known afterwards.
     """
     # Bytes, not a memory map: a card pulled out while a map is read would end the process.
-    source.stream.seek(0)
-    data = source.stream.read()
+    data = source.everything()
     with _lock:
         return _exif(data)
 
@@ -125,7 +122,9 @@ def _wanted(exif: Any) -> Iterator[Any]:
 
 
 def _from_exif(fields: Recorded) -> Metadata:
-    marked_s, true_s = _exposure_times(fields)
+    marked_s, true_s = exposure_times(
+        _first(fields, *EXPOSURE_KEYS[:2]), signed_number(fields.get(EXPOSURE_KEYS[2]))
+    )
     when, zone_known = taken_at(
         fields.get("Photo.DateTimeOriginal") or fields.get("Image.DateTimeOriginal"),
         fields.get("Photo.OffsetTimeOriginal"),
@@ -147,13 +146,6 @@ def _from_exif(fields: Recorded) -> Metadata:
         firmware=_text(fields, "Image.Software"),
         exposure_mode=_mode(fields),
     )
-
-
-def _exposure_times(fields: Recorded) -> tuple[float | None, float | None]:
-    """Marked and true time. A Tv of 0 is 1 s beside a time of 1 s, alone it is an empty field."""
-    recorded_s = _first(fields, *EXPOSURE_KEYS[:2])
-    apex = signed_number(fields.get(EXPOSURE_KEYS[2]))
-    return exposure_times(recorded_s, None if recorded_s is None and apex == 0 else apex)
 
 
 def _first(fields: Recorded, *keys: str) -> float | None:
@@ -188,13 +180,13 @@ def _mode(fields: Recorded) -> str | None:
 
 
 def _trusted(decoder: DecoderMetadata, fields: Recorded) -> DecoderMetadata:
-    """What LibRaw read, less what it made of nothing: it divides x/0 by 1 and gives x, and makes
-    1 s and f/1 of APEX fields that hold 0."""
+    """What LibRaw read, less what stands in the Exif fields, whatever these say.
+
+    LibRaw makes x of x/0, and 1 s and f/1 of an APEX value of 0 that stands for "not known".
+    """
 
     def spoilt(*keys: str) -> bool:
-        written = [fields[key] for key in keys if key in fields]
-        empty = bool(written) and all(is_zero(text) for text in written)
-        return empty or any(says_nothing(text) for text in written)
+        return any(key in fields for key in keys)
 
     return replace(
         decoder,

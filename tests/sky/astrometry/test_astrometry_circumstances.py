@@ -12,7 +12,7 @@ import pytest
 from nightglass.almanac.place import Place, place
 from nightglass.frame.record import Metadata
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render, star_paths
-from nightglass.show.sky.place_words import (
+from nightglass.show.sky.words.place import (
     AIR_REASONS,
     air_reason_words,
     place_data,

@@ -12,7 +12,7 @@ import pytest
 import nightglass.sky.astrometry.solve as solve_module
 from nightglass.frame.open import open_frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.unsolved_words import unsolved_words
+from nightglass.show.sky.words.unsolved import unsolved_words
 from nightglass.sky.astrometry.airless import take_air_out
 from nightglass.sky.astrometry.camera import Camera, look_at, width_degrees
 from nightglass.sky.astrometry.codes import Advice, UnsolvedReason

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode, PredictionReasonCode
 from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
-from nightglass.show.sky.field_words import zone_reason_words
-from nightglass.show.sky.motion_words import NO_ZONE
-from nightglass.show.sky.night_words import LIMIT_SOURCES
-from nightglass.show.sky.unsolved_words import ADVICE, unsolved_words
+from nightglass.show.sky.words.field import zone_reason_words
+from nightglass.show.sky.words.motion import NO_ZONE
+from nightglass.show.sky.words.night import LIMIT_SOURCES
+from nightglass.show.sky.words.unsolved import ADVICE, unsolved_words
 
 FRAME_REASONS = {
     FrameReasonCode.UNREADABLE: "can't be read ({error}); check its permissions",

@@ -13,9 +13,9 @@ from nightglass.bench.kept import Keeper, question_key
 from nightglass.frame.errors import FrameError, in_one_line
 from nightglass.frame.open import open_frame
 from nightglass.show.sky.frame_text import as_data, in_words
-from nightglass.show.sky.place_words import place_data, place_words
 from nightglass.show.sky.report import Section, pictures, section_of
 from nightglass.show.sky.sheet import sheet_of
+from nightglass.show.sky.words.place import place_data, place_words
 from nightglass.sky.observe import observe
 
 KIND = "sky frame"

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from nightglass.show.digits import chance_words, plus_minus
-from nightglass.show.sky.developed_words import developed_notes
-from nightglass.show.sky.field_words import (
+from nightglass.show.sky.sheet import SINGLE_LEFT_OUT
+from nightglass.show.sky.words.developed import developed_notes
+from nightglass.show.sky.words.field import (
     colour_numbers,
     falloff_words,
     hint_words,
@@ -22,10 +23,9 @@ from nightglass.show.sky.field_words import (
     unknown_words,
     zone_name,
 )
-from nightglass.show.sky.motion_words import motion_words, shutter_words
-from nightglass.show.sky.night_words import LIMIT_SOURCES, night_note_words, noise_words
-from nightglass.show.sky.sheet import SINGLE_LEFT_OUT
-from nightglass.show.sky.unsolved_words import (
+from nightglass.show.sky.words.motion import motion_words, shutter_words
+from nightglass.show.sky.words.night import LIMIT_SOURCES, night_note_words, noise_words
+from nightglass.show.sky.words.unsolved import (
     advice_words,
     frame_note_words,
     tried_words,
