@@ -1,8 +1,8 @@
 """Dead samples inside a spot: no light where everything around is bright.
 
 A lens can leave a dark hole in a spot, a mirror lens does; but every pixel at its rim is partly
-lit. Dead pixels have no rim: the samples beside them are as bright as if nothing were missing. What tells them
-apart was chosen by design/dead_pixels.py.
+lit. Dead pixels have no rim: the samples beside them are as bright as if nothing were missing. What
+tells them apart was chosen by design/dead_pixels.py.
 """
 
 from __future__ import annotations
