@@ -181,15 +181,10 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, str, fl
     widest = f"{lens.name} is taken wide open: nothing measured says better (not tested)."
     if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
         return None, widest, _limit_percent(file.limit)
-    from nightglass.bench.store.store import open_store
-    from nightglass.bench.study.repeats import setting_results
+    from nightglass.bench.study.repeats import results_on_record
     from nightglass.verdict.judge import judge
 
-    store = open_store(file)
-    try:
-        results = setting_results(store, file)
-    finally:
-        store.close()
+    results = results_on_record(file)
     ranking = judge(results, file)
     for standing in ranking.standings:
         setting = standing.worth.setting

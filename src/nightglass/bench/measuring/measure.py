@@ -17,6 +17,7 @@ from nightglass.bench.measuring.workers import TIME_LIMIT_S, Workers
 from nightglass.bench.skyframes import sky_names
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store, open_store
+from nightglass.bench.study.listed import bring_all_up_to_date
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile
 
@@ -88,7 +89,9 @@ def measure_folder(
         count = min(max(1, len(plan.jobs)), workers or cores())
         with Workers(count, measurer=measurer, opener=opener, time_limit_s=time_limit_s) as pool:
             outcomes = _run(store, plan, pool, on_progress or (lambda _: None))
-        return _report(store, bench, plan, outcomes, found.unreadable, began)
+        report = _report(store, bench, plan, outcomes, found.unreadable, began)
+        bring_all_up_to_date(store, bench)
+        return report
     finally:
         store.close()
 
