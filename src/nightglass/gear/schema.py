@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from nightglass.gear.benchfile import (
     DEFAULT_WITHIN_PERCENT,
@@ -17,33 +17,16 @@ from nightglass.gear.benchfile import (
 from nightglass.gear.body import Mosaic
 from nightglass.gear.lens import ProjectionName
 from nightglass.gear.purpose_words import PURPOSE_WORDS, purpose_of
-
-LONGEST_EXPOSURE_S = 900.0
-"""Longer ones are taken for a slip of the keyboard: no bench or sky frame needs them."""
-
-
-def _one_or_two(value: Any) -> Any:
-    """20 -> (20, 20); [11, 18] stays a pair."""
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return (value, value)
-    return value
-
-
-def _one_or_more(value: Any) -> Any:
-    return (value,) if isinstance(value, str) else value
-
-
-class Table(BaseModel):
-    """A table of bench.toml: unknown keys are errors."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-Name = Annotated[str, Field(min_length=1, max_length=120)]
-FocalMm = Annotated[float, Field(gt=0, le=2000)]
-FNumber = Annotated[float, Field(ge=0.5, le=64)]
-Iso = Annotated[int, Field(ge=10, le=10_000_000)]
-Names = Annotated[tuple[Name, ...], BeforeValidator(_one_or_more)]
+from nightglass.gear.schema_values import (
+    LONGEST_EXPOSURE_S,
+    FNumber,
+    FocalMm,
+    Iso,
+    Name,
+    Names,
+    Table,
+    one_or_two,
+)
 
 
 class BodyTable(Table):
@@ -73,10 +56,10 @@ class LensTable(Table):
     """[[lens]]"""
 
     name: Name = Field(description='the lens\'s name, such as "Wren 12 mm f/2"')
-    focal_mm: Annotated[tuple[FocalMm, FocalMm], BeforeValidator(_one_or_two)] = Field(
+    focal_mm: Annotated[tuple[FocalMm, FocalMm], BeforeValidator(one_or_two)] = Field(
         description="mm above 0: 20, or [11, 18] for a zoom"
     )
-    f_number: Annotated[tuple[FNumber, FNumber], BeforeValidator(_one_or_two)] = Field(
+    f_number: Annotated[tuple[FNumber, FNumber], BeforeValidator(one_or_two)] = Field(
         description="wide open, 0.5 to 64: 1.8, or [2.5, 4.5] for the short and long end of a zoom"
     )
     serial: str | None = Field(None, description="a text in quotes")
@@ -94,12 +77,19 @@ class LensTable(Table):
         "", max_length=120, description="for the card, in at most 120 letters: how to focus it"
     )
 
+    zoom_marks_mm: tuple[FocalMm, ...] = Field(
+        (), description="zoom marks to test, such as [11, 14, 18]"
+    )
+
     @model_validator(mode="after")
     def _short_end_first(self) -> LensTable:
         if self.focal_mm[0] > self.focal_mm[1]:
             raise ValueError("focal_mm: the short end of a zoom comes first, such as [11, 18]")
         if self.transmission_err is not None and self.transmission is None:
             raise ValueError("transmission_err is the error of transmission: give both")
+        low, high = self.focal_mm
+        if any(not low <= mark <= high for mark in self.zoom_marks_mm):
+            raise ValueError(f"zoom_marks_mm: marks of this lens lie from {low:g} to {high:g} mm")
         return self
 
 
@@ -268,6 +258,25 @@ class SiteTable(Table):
     )
 
 
+class PlanTable(Table):
+    """[plan]"""
+
+    hours: float | None = Field(None, gt=0, le=1000, description="time at the bench, such as 4")
+    room_m: float | None = Field(
+        None, gt=0, le=10_000, description="longest distance that there is, metres"
+    )
+    tell_percent: float = Field(
+        10.0, ge=0.5, le=200, description="difference of blur to tell apart, %, such as 10"
+    )
+    scatter_percent: float | None = Field(
+        None, gt=0, le=100, description="your guess of how far one repeat scatters, %, such as 5"
+    )
+    repeats: int | None = Field(None, ge=1, le=100, description="frames with refocusing, such as 5")
+    pace: float = Field(1.0, ge=0.2, le=10, description="times the usual minutes: 1.5 for slower")
+    f_numbers: tuple[FNumber, ...] = Field((), description="marks to test, such as [2, 2.8, 4]")
+    reference: Name | None = Field(None, description="the name of a [[lens]]")
+
+
 class BenchToml(Table):
     """The whole file."""
 
@@ -283,3 +292,4 @@ class BenchToml(Table):
     score: ScoreTable = Field(default_factory=ScoreTable, description="a table [score]")
     sky: SkyTable = Field(default_factory=SkyTable, description="a table [sky]")
     site: SiteTable = Field(default_factory=SiteTable, description="a table [site]")
+    plan: PlanTable = Field(default_factory=PlanTable, description="a table [plan]")
