@@ -75,6 +75,11 @@ class Workers:
             worker.process.join()
         self._all = []
 
+    def start(self) -> None:
+        """Start the processes before there is work: loading libraries takes them seconds."""
+        while len(self._all) < self._count:
+            self._start()
+
     def outcomes(self, jobs: Iterable[Job]) -> Iterator[Outcome]:
         """Yield the outcome of every job, as they come."""
         todo = iter(jobs)
