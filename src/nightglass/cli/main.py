@@ -16,6 +16,8 @@ from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Make a bench folder: bench.toml to fill in, frames/, a sheet for shooting."),
+    "plan": ("plan", "Plan a session at the bench: distances, aims, repeats, shot list."),
+    "watch": ("watch", "Measure each frame as it lands, and say whether it is good."),
     "measure": ("measure", "Measure the raw frames of a bench; what is on record is skipped."),
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),

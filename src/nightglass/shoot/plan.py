@@ -15,6 +15,7 @@ from nightglass.bench.store.store import Store
 from nightglass.bench.study.repeats import REPEATS
 from nightglass.bench.study.study import results_of
 from nightglass.gear.benchfile import BenchFile
+from nightglass.shoot.asked import Asked, with_asked
 from nightglass.shoot.distances import distance
 from nightglass.shoot.exposures import Trial, trials
 from nightglass.shoot.records import BenchPlan, Block, Distance
@@ -38,19 +39,17 @@ def known_of(store: Store, bench: BenchFile) -> Known:
     return Known(known_scatter(results), trials(sightings_on_record(store, bench)))
 
 
-def plan_bench(bench: BenchFile, known: Known | None = None) -> BenchPlan:
+def plan_bench(
+    bench: BenchFile, asked: Asked | None = None, known: Known | None = None
+) -> BenchPlan:
     """Return the plan of a session for the gear, places and limits of a bench.
 
-    Raises ValueError where no lens can be tested in the room, or not even the shortest plan fits
-    the time.
+    asked: what wins over bench.toml. Raises ValueError where that can't be, where no lens can be
+    tested in the room, or where not even the shortest plan fits the time.
     """
-    known = known or Known()
-    places = planned_places(bench)
-    distances = tuple(
-        distance(bench, lens, focal, f_numbers(lens, focal, bench.plan.f_numbers)[0], places)
-        for lens in bench.lenses
-        for focal in focal_lengths_mm(lens)
-    )
+    known, stamp = known or Known(), gear_stamp(bench)
+    bench = with_asked(bench, asked or Asked())
+    places, distances = planned_places(bench), distances_of(bench)
     testable = frozenset((d.lens, d.focal_mm) for d in distances if d.distance_m is not None)
     lenses = tuple(lens for lens in bench.lenses if any(lens.name == name for name, _ in testable))
     if not lenses:
@@ -71,8 +70,18 @@ def plan_bench(bench: BenchFile, known: Known | None = None) -> BenchPlan:
         source_mm=bench.bench.source_diameter_mm,
         reference=fitting.scope.reference,
         stamp=_stamp(listed),
-        gear_stamp=gear_stamp(bench),
+        gear_stamp=stamp,
         made=datetime.now(UTC),
+    )
+
+
+def distances_of(bench: BenchFile) -> tuple[Distance, ...]:
+    """Return the distances of every lens at every focal length to test, as bench.toml says."""
+    places = planned_places(bench)
+    return tuple(
+        distance(bench, lens, focal, f_numbers(lens, focal, bench.plan.f_numbers)[0], places)
+        for lens in bench.lenses
+        for focal in focal_lengths_mm(lens)
     )
 
 

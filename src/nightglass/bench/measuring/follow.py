@@ -7,9 +7,8 @@ if it changes later it is measured again, and the first result is replaced.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 from nightglass.bench.errors import BenchError
 from nightglass.bench.files import FRAMES_FOLDER, Found, FoundFile, find_files
@@ -108,7 +107,8 @@ class Follower:
         known = {path: frame for path, frame in on_record.items() if path not in growing}
         plan = plan_run(self._folder, Found(_these(settled, known, file), ()), known, self._bench)
         keep_plan(self._store, plan, known)
-        for outcome in self._pool.outcomes(plan.jobs):
+        jobs = [job for job in plan.jobs if job.path == file.path]
+        for outcome in self._pool.outcomes(jobs):
             if outcome.changed:
                 del self._seen[file.path]
                 return
@@ -121,13 +121,8 @@ def pause_s(look_s: float) -> float:
     return max(POLL_S, SLOW_POLL_SHARE * look_s)
 
 
-def watched_folder(bench: BenchFile) -> Path:
-    """Return the folder that is looked at."""
-    return bench.folder / FRAMES_FOLDER
-
-
 def _these(
-    settled: tuple[FoundFile, ...], known: dict[str, object], new: FoundFile
+    settled: tuple[FoundFile, ...], known: Mapping[str, object], new: FoundFile
 ) -> tuple[FoundFile, ...]:
     """What a run is to look at: what is on record, and the new file alone."""
     return tuple(file for file in settled if file.path in known or file.path == new.path)

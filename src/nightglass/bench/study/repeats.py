@@ -31,6 +31,7 @@ from nightglass.bench.study.study import Study, results_of, study_table
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.arrays import Floats32
+from nightglass.optics.defocus import source_image_um
 from nightglass.spot.record import SpotImage
 
 SIZES = (
@@ -181,8 +182,7 @@ def _notes(setting: LensSetting, several: Sequence[Sighting], bench: BenchFile) 
     notes = sorted({note for s in several for note in s.belongs.notes})
     source, distance = bench.bench.source_diameter_mm, bench.bench.distance_m
     if source is not None and distance is not None:
-        # Thin lens, far source: the image is source x focal length / distance.
-        image_px = source * setting.focal_mm / (distance * 1000) / (bench.body.pitch_um / 1000)
+        image_px = source_image_um(source, setting.focal_mm, distance) / bench.body.pitch_um
         if image_px > 0.5:
             notes.append(
                 f"the source's own image is {image_px:.1f} px wide, over half a pixel: sizes are "
