@@ -1,2 +1,54 @@
-def watch() -> None:
-    """stub"""
+"""The command that measures frames as they land: nightglass watch FOLDER."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.bench_options import FolderArgument
+from nightglass.cli.doors import finite, warn
+
+
+def watch(
+    folder: FolderArgument = Path(),
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print one line of plain data for each frame.")
+    ] = False,
+) -> None:
+    """Measure each frame as it lands in frames/ and say at once whether it is good.
+
+    It says which line of the plan the frame is, its spot and its peak, whether to shoot it again
+    and why, and what comes next. Frames may come by cable or be copied from a card; a file that is
+    still growing waits. Results go on record; stop with Ctrl-C.
+    """
+    from nightglass.shoot.watcher import Began, Said, watch_folder
+    from nightglass.show.shoot.data import said_data
+    from nightglass.show.shoot.watch_text import (
+        began_lines,
+        fault_lines,
+        said_lines,
+        stopped_lines,
+    )
+
+    frames = again = 0
+    try:
+        for event in watch_folder(folder):
+            if isinstance(event, Said):
+                frames, again = frames + 1, again + event.frame.again
+                if as_json:
+                    data = said_data(event.frame, event.now, event.seconds)
+                    print(json.dumps(finite(data), ensure_ascii=False), flush=True)
+                else:
+                    print("\n".join(said_lines(event)), flush=True)
+            elif isinstance(event, Began):
+                if not as_json:
+                    print("\n".join(began_lines(event, folder)), flush=True)
+            else:
+                warn("\n".join(fault_lines(event)))
+    except KeyboardInterrupt:
+        if not as_json:
+            print("\n".join(stopped_lines(frames, again, folder)), flush=True)
+        raise

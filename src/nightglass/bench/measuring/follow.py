@@ -54,7 +54,9 @@ class Follower:
         opener: str = OPENER,
         settle_s: float = SETTLE_S,
     ) -> None:
-        self._store, self._bench = store, bench
+        self._store = store
+        self.bench = bench
+        """May be replaced while it follows: what bench.toml says now."""
         self._folder = bench.folder / FRAMES_FOLDER
         if not self._folder.is_dir():
             raise BenchError(f"{self._folder}: no such folder; make it, or name another bench")
@@ -105,7 +107,7 @@ class Follower:
         settled = tuple(f for f in all_files if f.path not in self._waiting)
         growing = set(self._waiting)
         known = {path: frame for path, frame in on_record.items() if path not in growing}
-        plan = plan_run(self._folder, Found(_these(settled, known, file), ()), known, self._bench)
+        plan = plan_run(self._folder, Found(_these(settled, known, file), ()), known, self.bench)
         keep_plan(self._store, plan, known)
         jobs = [job for job in plan.jobs if job.path == file.path]
         for outcome in self._pool.outcomes(jobs):
