@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from nightglass.bench.measuring.follow import Follower, Landed, pause_s
+from nightglass.bench.measuring.follow import Follower, Landed
 from nightglass.bench.measuring.jobs import MEASURER, OPENER
 from nightglass.bench.measuring.measure import measure_folder
 from nightglass.bench.store.store import Store, open_store
@@ -123,7 +123,6 @@ def _looks(
     follower: Follower, store: Store, bench: _Bench, plan: BenchPlan, chosen: WatchOptions
 ) -> Iterator[Said | FaultyBench]:
     while True:
-        began = time.monotonic()
         if bench.look() and bench.fault is not None:
             yield bench.fault
         follower.bench = bench.file
@@ -131,7 +130,7 @@ def _looks(
             yield _said(landed, store, bench.file, plan)
         if not chosen.goes_on():
             return
-        time.sleep(pause_s(time.monotonic() - began))
+        time.sleep(follower.pause_s())
 
 
 def _said(landed: Landed, store: Store, bench: BenchFile, plan: BenchPlan) -> Said:

@@ -62,6 +62,7 @@ class Follower:
             raise BenchError(f"{self._folder}: no such folder; make it, or name another bench")
         self._settle_s = settle_s
         self._pool = Workers(1, measurer=measurer, opener=opener, time_limit_s=TIME_LIMIT_S)
+        self._look_s = 0.0
         self._seen: dict[str, tuple[int, int]] = {}
         self._waiting: dict[str, tuple[tuple[int, int], float]] = {}
         """State of a growing file, and since when it has it."""
@@ -76,13 +77,19 @@ class Follower:
 
     def landed(self) -> Iterator[Landed]:
         """Look once; measure every file that is whole now and yield it. Raises StoreError."""
+        began = time.monotonic()
         found = find_files(self._folder)
         now = time.monotonic()
+        self._look_s = now - began
         whole = [file for file in found.files if self._is_whole(file, now)]
         here = {file.path for file in found.files}
         self._waiting = {path: since for path, since in self._waiting.items() if path in here}
         for file in whole:
             yield from self._measured(file, found.files)
+
+    def pause_s(self) -> float:
+        """Return how long to wait before the next look [s]."""
+        return max(POLL_S, SLOW_POLL_SHARE * self._look_s)
 
     def growing(self) -> tuple[str, ...]:
         """Return the files that are still being written."""
@@ -116,11 +123,6 @@ class Follower:
                 return
             keep_outcome(self._store, outcome, plan)
         yield Landed(file.path, time.monotonic() - began)
-
-
-def pause_s(look_s: float) -> float:
-    """Return how long to wait after a look that took so long [s]."""
-    return max(POLL_S, SLOW_POLL_SHARE * look_s)
 
 
 def _these(

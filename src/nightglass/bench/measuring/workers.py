@@ -158,6 +158,9 @@ def _serve(pipe: Connection, opener: str, measurer: str) -> None:
     # Ctrl-C reaches the whole terminal group; the parent decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     opened, measured = load(opener), load(measurer)
+    warm_up = getattr(sys.modules[measured.__module__], "warm_up", None)
+    if warm_up is not None:
+        warm_up()
     while True:
         try:
             job: Job = pipe.recv()
