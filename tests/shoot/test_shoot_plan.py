@@ -89,7 +89,8 @@ def test_short_plan_fits_and_names_everything_that_it_leaves_out(hours):
 
 
 def test_time_that_is_left_buys_repeats_again():
-    plan = plan_bench(bench(WREN, PLOVER, DIPPER, hours=4.0))
+    three = plan_bench(bench(WREN, PLOVER, DIPPER, repeats=3)).total.minutes
+    plan = plan_bench(bench(WREN, PLOVER, DIPPER, hours=(three - 1) / 60))
     assert CutCode.F_NUMBERS in {cut.code for cut in plan.cuts}
     assert plan.precision.repeats > 3
 
