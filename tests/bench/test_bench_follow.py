@@ -42,14 +42,16 @@ def test_a_new_file_is_measured_and_on_record(bench, follow):
     assert landed(follower, seconds=0.3) == []
 
 
-def test_what_was_there_before_is_left_to_measure(bench, measure):
+def test_what_is_on_record_is_left_alone_and_what_is_not_is_new(bench, measure):
     fake_file(bench / "frames" / "old.dng")
+    measure()
+    fake_file(bench / "frames" / "between.dng")
     file = read_bench_file(bench)
     store = open_store(file)
     with Follower(store, file, measurer=MEASURER, opener=OPENER, settle_s=SETTLE_S) as follower:
         fake_file(bench / "frames" / "new.dng")
-        assert landed(follower) == ["new.dng"]
-        assert [frame.path for frame in store.frames()] == ["new.dng"]
+        assert sorted(landed(follower, least=2)) == ["between.dng", "new.dng"]
+        assert landed(follower, seconds=0.3) == []
     store.close()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -15,7 +15,8 @@ from nightglass.cli.doors import finite, warn
 def watch(
     folder: FolderArgument = Path(),
     as_json: Annotated[
-        bool, typer.Option("--json", help="Print one line of plain data for each frame.")
+        bool,
+        typer.Option("--json", help="Print a line of plain data at the start and for each frame."),
     ] = False,
 ) -> None:
     """Measure each frame as it lands in frames/ and say at once whether it is good.
@@ -25,7 +26,7 @@ def watch(
     still growing waits. Results go on record; stop with Ctrl-C.
     """
     from nightglass.shoot.watcher import Began, Said, watch_folder
-    from nightglass.show.shoot.data import said_data
+    from nightglass.show.shoot.data import began_data, said_data
     from nightglass.show.shoot.watch_text import (
         began_lines,
         fault_lines,
@@ -38,17 +39,18 @@ def watch(
         for event in watch_folder(folder):
             if isinstance(event, Said):
                 frames, again = frames + 1, again + event.frame.again
-                if as_json:
-                    data = said_data(event.frame, event.now, event.seconds)
-                    print(json.dumps(finite(data), ensure_ascii=False), flush=True)
-                else:
-                    print("\n".join(said_lines(event)), flush=True)
+                _say(said_data(event) if as_json else said_lines(event))
             elif isinstance(event, Began):
-                if not as_json:
-                    print("\n".join(began_lines(event, folder)), flush=True)
+                _say(began_data(event) if as_json else began_lines(event, folder))
             else:
                 warn("\n".join(fault_lines(event)))
     except KeyboardInterrupt:
         if not as_json:
             print("\n".join(stopped_lines(frames, again, folder)), flush=True)
         raise
+
+
+def _say(words: Any) -> None:
+    """Print lines, or data as one line that no other process shares."""
+    text = "\n".join(words) if isinstance(words, list) else json.dumps(finite(words))
+    print(text, flush=True)

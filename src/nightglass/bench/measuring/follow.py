@@ -42,7 +42,7 @@ class Landed:
 class Follower:
     """Looks at frames/ and measures what is new; a context manager with one warm worker.
 
-    What was there before counts as seen: `measure_folder` measures it.
+    Many files that lie there unmeasured are the work of `measure_folder`, with all cores.
     """
 
     def __init__(
@@ -68,7 +68,9 @@ class Follower:
         """State of a growing file, and since when it has it."""
 
     def __enter__(self) -> Follower:
-        self._seen = {file.path: _state(file) for file in find_files(self._folder).files}
+        # What is not on record as it lies there is new, however long it has been there: nothing
+        # falls between a run of measure_folder and the first look.
+        self._seen = {f.path: (f.size_bytes, f.modified_ns) for f in self._store.frames()}
         self._pool.start()
         return self
 

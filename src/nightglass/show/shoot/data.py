@@ -8,7 +8,7 @@ from typing import Any
 
 from nightglass.shoot.matching import Next
 from nightglass.shoot.records import BenchPlan, Exposure, Precision
-from nightglass.shoot.watching import FrameSaid, Session
+from nightglass.shoot.watcher import Began, Said
 from nightglass.show.shoot.cautions import CAUTIONS, LOCAL_RULES
 from nightglass.show.shoot.tables import line_rows
 
@@ -33,8 +33,23 @@ def plan_data(plan: BenchPlan) -> dict[str, Any]:
     }
 
 
-def said_data(said: FrameSaid, now: Session, seconds: float | None = None) -> dict[str, Any]:
+def began_data(began: Began) -> dict[str, Any]:
+    """Return what a watch starts from."""
+    return {
+        "watching": True,
+        "plan": began.plan.stamp,
+        "planned_now": began.planned_now,
+        "plan_is_old": began.plan_is_old,
+        "measured_first": began.measured_first,
+        "frames_there": sum(began.now.filled.counts.values()),
+        "frames_planned": began.plan.total.frames,
+        "next": _next(began.now.next, began.now.next_exposure),
+    }
+
+
+def said_data(event: Said) -> dict[str, Any]:
     """Return what is said of a frame, what comes next, and how long it took to say it."""
+    said, now = event.frame, event.now
     return {
         "file": said.path,
         "words": list(said.words),
@@ -54,7 +69,7 @@ def said_data(said: FrameSaid, now: Session, seconds: float | None = None) -> di
         "size_times": said.size_times,
         "expose": _exposure(said.expose),
         "next": _next(now.next, now.next_exposure),
-        "seconds": seconds,
+        "seconds": event.seconds,
     }
 
 

@@ -13,6 +13,7 @@ from nightglass.show.shoot.words import (
     metres,
     precision_sentences,
     small_percent,
+    title_of,
 )
 from nightglass.show.words import f_number, focal, percent
 
@@ -81,7 +82,7 @@ def problem_lines(plan: BenchPlan) -> list[str]:
 
 
 def _problem(d: Distance, plan: BenchPlan) -> list[str]:
-    name = f"{d.lens} at {focal(d.focal_mm)}" if f"{d.focal_mm:g} mm" not in d.lens else d.lens
+    name = title_of(d.lens, d.focal_mm)
     needs = metres(math.ceil((d.needs_room_m or 0) * 10) / 10)
     if d.problem is DistanceProblem.ROOM_TOO_SHORT:
         return [

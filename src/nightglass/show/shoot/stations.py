@@ -9,13 +9,13 @@ from nightglass.shoot.codes import ExposureSource, Role
 from nightglass.shoot.plan import distance_of
 from nightglass.shoot.records import Aim, BenchPlan, Block, Distance
 from nightglass.show.shoot.sentences import mm_down
-from nightglass.show.shoot.tables import title_of
 from nightglass.show.shoot.words import (
     ROLES,
     count_words,
     exposure_words,
     hours_words,
     metres,
+    title_of,
     turn_words,
 )
 from nightglass.show.words import f_number

@@ -9,21 +9,18 @@ from nightglass.shoot.plan import distance_of
 from nightglass.shoot.records import Aim, BenchPlan, Distance
 from nightglass.show.shoot.sentences import mm_down
 from nightglass.show.shoot.words import (
-    AIM_PROBLEMS,
-    DISTANCE_PROBLEMS,
+    CENTRE_RADIUS,
     ROLES,
     exposure_words,
     hours_words,
     metres,
     turn_words,
 )
-from nightglass.show.words import f_number, focal, percent
+from nightglass.show.words import f_number, percent
 
 Row = list[str]
 SAME_AIM_DEGREES = 0.15
 """Places whose turns differ by less share a line: corners mirrored about the centre."""
-CENTRE_RADIUS = 0.05
-"""Nearer to the centre no place needs an aim."""
 NUMBERS = ("mm", "distance", "at least", "source up to", "left at infinity", "stars sharp from",
            "off axis", "stand back", "if you don't", "frames", "after", "no.")  # fmt: skip
 
@@ -158,21 +155,6 @@ def line_rows(plan: BenchPlan) -> list[dict[str, Any]]:
                 }
             )
     return rows
-
-
-def title_of(lens: str, focal_mm: float) -> str:
-    """Return a lens with its focal length, which a name that says it already does not repeat."""
-    return lens if focal(focal_mm) in lens else f"{lens}, {focal(focal_mm)}"
-
-
-def problem_words(d: Distance) -> str:
-    """Return what is wrong with a distance; empty for nothing."""
-    return DISTANCE_PROBLEMS[d.problem] if d.problem else ""
-
-
-def aim_problem_words(aim: Aim) -> str:
-    """Return why a place has no aim; empty for one that has."""
-    return AIM_PROBLEMS[aim.problem] if aim.problem else ""
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

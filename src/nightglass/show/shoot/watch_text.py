@@ -9,13 +9,14 @@ from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.records import Aim, Exposure
 from nightglass.shoot.watcher import Began, FaultyBench, Said
 from nightglass.shoot.watching import FrameSaid, Session
-from nightglass.show.shoot.tables import title_of
 from nightglass.show.shoot.words import (
+    CENTRE_RADIUS,
     FRAME_WORDS,
     ROLES,
     count_words,
     exposure_words,
     metres,
+    title_of,
     turn_words,
 )
 from nightglass.show.words import f_number, percent, seconds
@@ -136,7 +137,8 @@ def _aim_words(aim: Aim | None) -> list[str]:
     if aim is None:
         return []
     stand = f", stand at {metres(aim.stand_m)}" if aim.stand_m is not None else ""
-    return [f"turn {turn_words(aim)}{stand}"]
+    turn = "" if aim.field_radius <= CENTRE_RADIUS else "turn "
+    return [f"{turn}{turn_words(aim)}{stand}"]
 
 
 def _step(step: Exposure | None) -> list[str]:

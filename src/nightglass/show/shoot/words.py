@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from nightglass.shoot.codes import (
     AimProblem,
@@ -15,8 +16,10 @@ from nightglass.shoot.codes import (
     ScatterSource,
 )
 from nightglass.shoot.records import Aim, Exposure, Precision
-from nightglass.show.words import NOT_TESTED, seconds
+from nightglass.show.words import NOT_TESTED, focal, seconds
 
+CENTRE_RADIUS = 0.05
+"""Nearer to the centre no place needs an aim."""
 ROLES = {
     Role.MEASURE: "measure",
     Role.REFERENCE_START: "reference lens, start",
@@ -78,6 +81,15 @@ FRAME_WORDS = {
 }
 
 
+def title_of(lens: str, focal_mm: float) -> str:
+    """Return a lens with its focal length, which a name that says it already does not repeat.
+
+    The ends of a zoom are no such name: 11-18 mm.
+    """
+    said = re.search(rf"(?<![\d.\u2013-]){re.escape(focal(focal_mm))}", lens)
+    return lens if said else f"{lens}, {focal(focal_mm)}"
+
+
 def hours_words(minutes: float) -> str:
     """Return minutes as 45 min or 5 h 51 min."""
     whole = round(minutes)
@@ -105,11 +117,13 @@ def count_words(number: int, one: str) -> str:
 
 def turn_words(aim: Aim) -> str:
     """Return how the camera turns from the star in its centre: 33.9 right, 25.2 down."""
+    if aim.field_radius <= CENTRE_RADIUS:
+        return "star in the centre"
     if aim.pan_degrees is None or aim.tilt_degrees is None:
         return AIM_PROBLEMS[aim.problem] if aim.problem else NOT_TESTED
     pan = side(aim.pan_degrees, "right", "left")
     tilt = side(aim.tilt_degrees, "up", "down")
-    return ", ".join(part for part in (pan, tilt) if part) or "straight at it"
+    return ", ".join(part for part in (pan, tilt) if part)
 
 
 def side(degrees: float, plus: str, minus: str) -> str:
