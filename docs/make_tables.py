@@ -33,6 +33,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -124,6 +125,13 @@ def proof_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def shoot_codes() -> str:
+    """Every code of a bench plan and of the watch with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in CODE_WORDS
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -211,6 +219,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "ranking_codes": ranking_codes,
     "exit_codes": exit_codes,
     "proof_codes": proof_codes,
+    "shoot_codes": shoot_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

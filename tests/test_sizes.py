@@ -40,6 +40,7 @@ MANY_PARAMETERS = {
     "cli/night.py:tonight": "options of a command; they belong into shared records",
     "cli/panorama.py:panorama": "options of a command; they belong into shared records",
     "cli/panorama.py:stack": "options of a command; they belong into shared records",
+    "cli/plan.py:plan": "options of a command, read by the command line",
     "cli/rank.py:rank": "options of a command, read by the command line",
     "cli/panorama.py:_there": "options of a command; they belong into shared records",
 }

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
+from typing import Any
 
 from nightglass.shoot.codes import (
     AimProblem,
@@ -79,6 +81,18 @@ FRAME_WORDS = {
     FrameWord.NOT_READ: "can't be read",
     FrameWord.SAME_AS_ANOTHER: "a copy of another frame",
 }
+
+CODE_WORDS: tuple[tuple[str, Mapping[Any, str]], ...] = (
+    ("`role`", ROLES),
+    ("`distance_from`", DISTANCE_FROM),
+    ("`problem` of a distance", DISTANCE_PROBLEMS),
+    ("`problem` of an aim", AIM_PROBLEMS),
+    ("`scatter_source`", SCATTER_SOURCES),
+    ("`exposure_from`, `source` of an exposure", EXPOSURE_SOURCES),
+    ("`code` of a cut", CUT_MEANINGS),
+    ("`words` of a frame", FRAME_WORDS),
+)  # fmt: skip
+"""Every code with its meaning, for the glossary."""
 
 
 def title_of(lens: str, focal_mm: float) -> str:
