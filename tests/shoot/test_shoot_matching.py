@@ -125,6 +125,8 @@ def test_frames_on_the_same_pixels_ask_for_a_nudge():
 def test_spots_at_limit_are_good():
     at_limit = spot(length=None, width=None, ee50=None, flags=("at limit",))
     assert words(at_limit) == (FrameWord.GOOD,)
+    # Its peak is a lower bound: nothing is said of a low one.
+    assert words(replace(at_limit, peak_share=0.1)) == (FrameWord.GOOD,)
 
 
 def test_every_frame_on_record_is_judged_against_its_like_only():

@@ -59,13 +59,13 @@ def trials(sightings: Iterable[Sighting]) -> tuple[Trial, ...]:
 def exposure(setting: LensSetting, place: str, known: Sequence[Trial], body: Body) -> Exposure:
     """Return the dial step for a setting at a place, from what is on record.
 
-    Frames of the same setting and place count most (the last of them); then those of the same
-    lens, scaled by the light that the aperture passes. Clipped frames alone say only: shorter.
+    Frames of the same setting and place count most; then those of the same lens, scaled by the
+    light that the aperture passes. Clipped frames alone say only: shorter.
     """
     same = [t for t in known if t.setting == setting and t.place == place]
     clean = [t for t in same if not t.clipped]
     if clean:
-        return _step(clean[-1], 1.0, body, ExposureSource.SAME)
+        return _step(_brightest(clean), 1.0, body, ExposureSource.SAME)
     if same:
         shortest = min(same, key=lambda t: t.exposure_s)
         time = shortest.exposure_s * 2**-CLIPPED_STOPS
@@ -74,7 +74,9 @@ def exposure(setting: LensSetting, place: str, known: Sequence[Trial], body: Bod
     if not others:
         return Exposure(ExposureSource.UNKNOWN)
     nearest = min(others, key=lambda t: (_apart(t, setting), t.place != place))
-    return _step(nearest, _light_ratio(nearest.setting, setting), body, ExposureSource.SCALED)
+    alike = [t for t in others if (t.setting, t.place) == (nearest.setting, nearest.place)]
+    light = _light_ratio(nearest.setting, setting)
+    return _step(_brightest(alike), light, body, ExposureSource.SCALED)
 
 
 def step_for(exposure_s: float, peak_share: float, body: Body) -> Exposure:
@@ -86,6 +88,16 @@ def step_for(exposure_s: float, peak_share: float, body: Body) -> Exposure:
 def shorter_step(exposure_s: float, body: Body) -> Exposure:
     """Return the step after a clipped frame: one stop shorter, as its true peak is not known."""
     return _at(exposure_s * 2**-CLIPPED_STOPS, None, None, body, ExposureSource.CLIPPED)
+
+
+def _brightest(several: Sequence[Trial]) -> Trial:
+    """The frame at the ISO of the last one whose peak rose fastest.
+
+    The peak of a narrow spot is a lower bound: its nucleus may fall on another colour. The highest
+    of several is nearest to what may clip.
+    """
+    iso = several[-1].iso
+    return max((t for t in several if t.iso == iso), key=lambda t: t.peak_share / t.exposure_s)
 
 
 def _step(trial: Trial, light: float, body: Body, source: ExposureSource) -> Exposure:

@@ -118,7 +118,9 @@ def _exposure_words(spot: Spot) -> list[FrameWord]:
         return []
     if spot.peak_share > MOST_PEAK:
         return [FrameWord.BRIGHT]
-    return [FrameWord.DIM] if spot.peak_share < LEAST_PEAK else []
+    # At limit the peak is a lower bound: its nucleus may have fallen on another colour.
+    dim = spot.peak_share < LEAST_PEAK and "at limit" not in spot.flags
+    return [FrameWord.DIM] if dim else []
 
 
 def _same_pixel_place(one: Spot, other: Spot) -> bool:
