@@ -19,10 +19,10 @@ from nightglass.bench.measuring.workers import TIME_LIMIT_S, Workers
 from nightglass.bench.store.store import Store
 from nightglass.gear.benchfile import BenchFile
 
-SETTLE_S = 0.4
+SETTLE_S = 0.3
 """How long a file keeps its size before it counts as whole. Cards and cables write without longer
 pauses; a file cut off by one is mended when it goes on."""
-POLL_S = 0.1
+POLL_S = 0.05
 """How often the folder is looked at. Looking works everywhere: network drives and cards in readers
 send no events. A folder of 2,000 files takes 15 ms."""
 SLOW_POLL_SHARE = 5.0
