@@ -7,7 +7,8 @@ import pytest
 from shoot_benches import DIPPER, PLOVER, WREN, bench
 
 from nightglass.shoot import codes
-from nightglass.shoot.plan import plan_bench
+from nightglass.shoot.exposures import Trial
+from nightglass.shoot.plan import Known, plan_bench
 from nightglass.show.columns import table_lines
 from nightglass.show.shoot import words
 from nightglass.show.shoot.sentences import cut_lines, mm_down, problem_lines
@@ -128,3 +129,17 @@ def test_plan_without_a_source_says_what_would_serve():
     assert "A source of at most" in "\n".join(plan_lines(plan, None))
     assert "Yours is" not in "\n".join(plan_lines(plan, None))
     assert replace(plan, source_mm=None) == plan
+
+
+def test_exposures_from_the_record_are_marked_as_what_they_are():
+    first = plan_bench(bench(WREN)).lines[0]
+    frame = Trial(first.setting, first.place, 0.25, 100, 0.5, False)
+    corner = Trial(first.setting, "top left", 0.5, 100, 0.5, False)
+    plan = plan_bench(bench(WREN, PLOVER), known=Known(trials=(frame, corner)))
+    assert [row[7] for row in shot_rows(plan)[1:4]] == [
+        "1/4 s at ISO 100", "1/4 s at ISO 100", "~0.5 s at ISO 100",
+    ]  # fmt: skip
+    text = "\n".join(plan_lines(plan, None))
+    for said in ('- Exposure "try": shoot one frame', "- Exposures with ~ come from other settings",
+                 "- Exposures here are for the first place"):  # fmt: skip
+        assert said in text

@@ -22,6 +22,7 @@ SHORT_CAUTIONS = (
     "come first."
 )
 REMINDERS = (
+    "Let body and lenses settle in the room for half an hour; tape a zoom ring that creeps.",
     "Refocus before every round, at the f-number of the round, with the star at the first place; "
     "do not refocus in the corners: that hides what the sky will show.",
     "Nudge the camera a little between rounds, so that the star falls on other pixels.",

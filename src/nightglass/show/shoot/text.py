@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from nightglass.shoot.codes import ExposureSource
 from nightglass.shoot.records import BenchPlan
 from nightglass.show.columns import table_lines
 from nightglass.show.shoot.cautions import REMINDERS, SHORT_CAUTIONS
@@ -54,9 +55,10 @@ def _exposure_lines(plan: BenchPlan) -> list[str]:
             '- Exposure "try": shoot one frame, read the peak that nightglass watch says, and '
             "bring it to 40 to 70 %; one stop doubles or halves it."
         )
-    if any(step.marked_s is not None and step.source.value != "same setting and place"
-           for step in steps):  # fmt: skip
+    if any(step.source is ExposureSource.SCALED for step in steps):
         lines.append("- Exposures with ~ come from other settings of the lens: check the peak.")
+    if any(len({line.exposure for line in block.lines}) > 1 for block in plan.blocks):
+        lines.append("- Exposures here are for the first place; the check list has all of them.")
     if any(step.flicker for step in steps):
         lines.append("- Some exposures are shorter than 1/50 s, where lamps flicker: dim the LED.")
     return lines
