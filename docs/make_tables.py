@@ -34,6 +34,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.show.sky.frame_text import FROM_FILE
 from nightglass.show.sky.words.developed import DEVELOPED
 from nightglass.show.sky.words.field import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
@@ -201,6 +202,13 @@ def sky_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def shoot_codes() -> str:
+    """Every code of a bench plan and of the watch with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in CODE_WORDS
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -290,6 +298,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "proof_codes": proof_codes,
     "plan_codes": plan_codes,
     "sky_codes": sky_codes,
+    "shoot_codes": shoot_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

@@ -34,6 +34,7 @@ MANY_PARAMETERS = {
     "cli/sky.py:sky": "options of a command, read by the command line",
     "cli/compare.py:compare": "options of a command, read by the command line",
     "cli/look.py:look": "options of a command, read by the command line",
+    "cli/plan.py:plan": "options of a command, read by the command line",
     "cli/rank.py:rank": "options of a command, read by the command line",
 }
 

@@ -13,8 +13,8 @@ from nightglass.bench.files import spelled
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
 from nightglass.gear.body import Body
+from nightglass.gear.kinds import LONGEST_EXPOSURE_S
 from nightglass.gear.lens import Lens, LensSetting
-from nightglass.gear.schema import LONGEST_EXPOSURE_S
 
 FOCAL_SLACK = 0.06
 """Recorded against marked focal length; marks are within 5 % of the truth (common practice)."""

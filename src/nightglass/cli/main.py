@@ -29,6 +29,8 @@ from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Make a bench folder: bench.toml to fill in, frames/, a sheet for shooting."),
+    "plan": ("plan", "Plan a session at the bench: distances, aims, repeats, shot list."),
+    "watch": ("watch", "Measure each frame as it lands, and say whether it is good."),
     "measure": ("measure", "Measure the raw frames of a bench; what is on record is skipped."),
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
     "compare": ("compare", "Hold two settings of a bench side by side."),
@@ -49,8 +51,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 """The library's error for a command line that can't be parsed; it exports only kinds of it."""
 HELP_OPTIONS = {"-h", "--help"}
-TELLS_A_STOP = ("sky",)
-"""Commands whose plain data say that they were stopped."""
+TELLS_A_STOP = ("sky", "watch")
+"""Commands whose plain data say that they were stopped, or end with a line for each frame."""
 OBJECTS_BEFORE_COLLECTION = 100_000
 HELP = "Measures lenses for photographs of the night sky, and says which settings to use."
 

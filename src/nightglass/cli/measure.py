@@ -40,18 +40,12 @@ def measure(
     same command goes on. The exit code is 1 if no frame on record can be used.
     """
     from nightglass.bench.measuring.measure import measure_folder
-    from nightglass.bench.store.store import open_store
-    from nightglass.bench.study.repeats import setting_results
+    from nightglass.bench.study.repeats import results_on_record
     from nightglass.gear.bag import read_bench_file
 
     with _progress_bar() as on_progress:
         report = measure_folder(folder, workers=workers, check=check, on_progress=on_progress)
-    bench = read_bench_file(folder)
-    store = open_store(bench)
-    try:
-        results = setting_results(store, bench)
-    finally:
-        store.close()
+    results = results_on_record(read_bench_file(folder))
     usable = any(zone.frames for result in results for zone in result.zones)
     if as_json:
         fault = (

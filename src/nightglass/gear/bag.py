@@ -19,6 +19,7 @@ from nightglass.gear.benchfile import (
     Place,
     Purpose,
     ScoreChoice,
+    SessionChoice,
     Site,
     SkyChoice,
     TimeChoice,
@@ -33,10 +34,8 @@ from nightglass.gear.schema import (
     FramesTable,
     LensTable,
     PlaceTable,
-    PurposeTable,
-    ScoreTable,
-    TimeTable,
 )
+from nightglass.gear.schema_choices import PurposeTable, ScoreTable, TimeTable
 from nightglass.gear.tomlerrors import explain, near_name
 from nightglass.gear.tomllines import find_line
 
@@ -149,6 +148,12 @@ def _cross_checks(read: BenchToml, text: str) -> list[str]:
             f"line {find_line(text, ('score', 'reference', 'lens'))}: [score] reference: lens "
             f'"{reference.lens}" is not in this file; {near_name(reference.lens, known["lens"])}'
         )
+    planned = read.plan.reference
+    if planned is not None and planned not in known["lens"]:
+        problems.append(
+            f"line {find_line(text, ('plan', 'reference'))}: [plan] reference = "
+            f'"{planned}" is not in this file; {near_name(planned, known["lens"])}'
+        )
     return problems
 
 
@@ -179,6 +184,7 @@ def _records(read: BenchToml, text: str, path: Path | None) -> BenchFile:
             horizon_degrees=read.site.horizon,
             name=read.site.name or "",
         ),
+        plan=SessionChoice(**_values(read.plan)),
         path=path,
     )
 

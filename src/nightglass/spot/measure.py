@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from nightglass.frame.record import Frame
+from nightglass.frame.record import Frame, Metadata
 from nightglass.optics.extent import APERTURE_LEAST_PX, MAD_TO_SIGMA, RING_OUTER, NoLightError
 from nightglass.spot.dead import without_dead
 from nightglass.spot.describe import (
@@ -49,6 +49,24 @@ class _View:
     clipped: tuple[int, ...]
     hot: int
     dead_share: float
+
+
+def warm_up() -> None:
+    """Measure a small made-up star: compiled loops are loaded before the first real frame."""
+    y, x = np.mgrid[0:96, 0:128]
+    light = 256 + 2000 * np.exp(-((x - 60.3) ** 2 + (y - 50.7) ** 2) / 8)
+    pattern = np.array([[0, 1], [1, 2]], dtype=np.uint8)
+    frame = Frame(
+        samples=light.astype(np.uint16),
+        pattern=pattern,
+        black=np.full((2, 2), 256.0),
+        clipping=np.full((2, 2), 4095.0),
+        kind="mosaic",
+        metadata=Metadata(),
+        file="",
+        content_hash="",
+    )
+    measure_frame(frame)
 
 
 def measure_frame(

@@ -17,6 +17,7 @@ from nightglass.bench.measuring.workers import TIME_LIMIT_S, Workers
 from nightglass.bench.skyframes import sky_names
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store, open_store
+from nightglass.bench.study.listed import bring_all_up_to_date
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile
 
@@ -86,16 +87,18 @@ def measure_folder(
                 f"{frames_folder}: empty; copy the raw files there, then run measure again"
             )
         plan = plan_run(frames_folder, found, on_record, bench, check=check)
-        _keep_plan(store, plan, on_record)
+        keep_plan(store, plan, on_record)
         count = min(max(1, len(plan.jobs)), workers or cores())
         with Workers(count, measurer=measurer, opener=opener, time_limit_s=time_limit_s) as pool:
             outcomes = _run(store, plan, pool, on_progress or (lambda _: None))
-        return _report(store, bench, plan, outcomes, found, began)
+        report = _report(store, bench, plan, outcomes, found, began)
+        bring_all_up_to_date(store, bench)
+        return report
     finally:
         store.close()
 
 
-def _keep_plan(store: Store, plan: Plan, on_record: dict[str, FrameOnRecord]) -> None:
+def keep_plan(store: Store, plan: Plan, on_record: dict[str, FrameOnRecord]) -> None:
     """Put on record what needs no measuring."""
     for file, old in plan.moved:
         store.change(old, path=file.path, modified_ns=file.modified_ns, missing=False)
@@ -137,12 +140,17 @@ def _run(
     on_progress(Progress(0, total))
     for outcome in pool.outcomes(plan.jobs):
         if not outcome.changed:
-            store.keep(_on_record(outcome, plan), outcome.measured)
+            keep_outcome(store, outcome, plan)
         # The stamps are on record; a thousand of them in memory serve nobody.
         outcomes.append(Outcome(outcome.job, refused=outcome.refused, changed=outcome.changed))
         state = "left" if outcome.changed else "refused" if outcome.refused else "measured"
         on_progress(Progress(len(outcomes), total, outcome.job.path, state))
     return outcomes
+
+
+def keep_outcome(store: Store, outcome: Outcome, plan: Plan) -> None:
+    """Put a measurement or a refusal on record. Raises StoreError."""
+    store.keep(_on_record(outcome, plan), outcome.measured)
 
 
 def _on_record(outcome: Outcome, plan: Plan) -> FrameOnRecord:

@@ -1,0 +1,135 @@
+"""The command that plans a session at the bench: nightglass plan FOLDER."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.doors import FAILED, print_json, warn
+
+if TYPE_CHECKING:
+    from nightglass.gear.benchfile import BenchFile
+    from nightglass.shoot.asked import Asked
+    from nightglass.shoot.records import BenchPlan
+
+HoursOption = Annotated[
+    float | None, typer.Option("--hours", help="Time that you have at the bench.")
+]
+RoomOption = Annotated[
+    float | None, typer.Option("--room", help="Longest distance that there is (m).")
+]
+DistanceOption = Annotated[
+    float | None, typer.Option("--distance", help="Distance of the source on the axis (m).")
+]
+SourceOption = Annotated[
+    float | None, typer.Option("--source", help="Diameter of the source or its pinhole (mm).")
+]
+TellOption = Annotated[
+    float | None, typer.Option("--tell", help="Difference of blur to tell apart (%).")
+]
+ScatterOption = Annotated[
+    float | None, typer.Option("--scatter", help="Your guess of how far one frame scatters (%).")
+]
+RepeatsOption = Annotated[
+    int | None, typer.Option("--repeats", help="Frames of each line, whatever is needed.")
+]
+LensesOption = Annotated[
+    list[str] | None, typer.Option("--lens", help="Only this lens, or part of its name; repeat it.")
+]
+PlacesOption = Annotated[
+    list[str] | None, typer.Option("--place", help="Only this place; repeat the option.")
+]
+
+
+def plan(
+    folder: FolderArgument = Path(),
+    hours: HoursOption = None,
+    room: RoomOption = None,
+    distance: DistanceOption = None,
+    source: SourceOption = None,
+    tell: TellOption = None,
+    scatter: ScatterOption = None,
+    repeats: RepeatsOption = None,
+    lens: LensesOption = None,
+    place: PlacesOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan a session at the bench: distances, aims, exposures, repeats, shot list, minutes.
+
+    Options win over [plan] and [bench] of bench.toml. The plan is written as a check list for the
+    phone, a print, a table and plain data; HOW-TO-SHOOT.txt is made anew for the gear.
+    """
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.shoot.asked import Asked
+
+    bench = read_bench_file(folder)
+    asked = Asked(
+        hours, room, distance, source, tell, scatter, repeats, tuple(lens or ()), tuple(place or ())
+    )
+    made = _planned(bench, asked)
+    if as_json:
+        from nightglass.show.shoot.data import plan_data
+
+        print_json(plan_data(made))
+    else:
+        _print(made)
+    _write(made, bench, as_json)
+    if not as_json:
+        from nightglass.show.shoot.text import next_line
+
+        print(next_line(folder))
+
+
+def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
+    """The plan, kept in the bench's store for the watch."""
+    from nightglass.bench.errors import StoreError
+    from nightglass.bench.store.store import open_store
+    from nightglass.shoot.plan import known_of, plan_bench
+    from nightglass.shoot.plan_on_record import keep_plan
+
+    try:
+        store = open_store(bench)
+    except StoreError as error:
+        warn(f"{error}; planned without what is on record, and nightglass watch will not know it")
+        return plan_bench(bench, asked)
+    try:
+        made = plan_bench(bench, asked, known_of(store, bench))
+        keep_plan(store, made)
+        return made
+    finally:
+        store.close()
+
+
+def _print(made: BenchPlan) -> None:
+    from rich.console import Console
+
+    from nightglass.show.shoot.text import plan_lines
+
+    console = Console(highlight=False, soft_wrap=True)
+    width = console.width if console.is_terminal else None
+    for line in plan_lines(made, width):
+        console.print(line, markup=False)
+
+
+def _write(made: BenchPlan, bench: BenchFile, as_json: bool) -> None:
+    from nightglass.shoot.plan import distances_of
+    from nightglass.show.shoot.files import bench_name, write_plan
+    from nightglass.show.shoot.sheet import how_to_shoot, write_sheet
+
+    out = bench.folder / "out"
+    try:
+        written = list(write_plan(made, bench_name(bench), out))
+        sheet, aside = write_sheet(how_to_shoot(bench, distances_of(bench)), bench.folder)
+    except OSError as error:
+        cause = error.strerror or str(error)
+        warn(f"{bench.folder}: can't be written ({cause}); free the disk or allow writing there")
+        raise typer.Exit(FAILED) from None
+    if as_json:
+        return
+    for path in (*written, sheet):
+        print(f"written: {path}")
+    if aside is not None:
+        print(f"Your own changes to {sheet.name} are kept: {aside}")
