@@ -76,9 +76,7 @@ def hot_pixels(chip: Chip) -> tuple[Ints64, Ints64, Floats]:
     return places // chip.width_px, places % chip.width_px, current
 
 
-def expose_flat(
-    chip: Chip, light: Light, exposure_s: float, rng: np.random.Generator
-) -> Counts:
+def expose_flat(chip: Chip, light: Light, exposure_s: float, rng: np.random.Generator) -> Counts:
     """Return one frame of counts, (rows, columns) uint16, of an even light or of the dark.
 
     The same chip has the same pattern in every frame; rng draws what differs between frames.

@@ -67,9 +67,7 @@ def tile_pairs(a: Frame, b: Frame, black: Floats, lit: bool) -> TilePairs:
     if a.kind != "mosaic" or b.kind != "mosaic":
         raise ValueError(f"{a.file}, {b.file}: noise is measured on the raw mosaic only")
     if a.samples.shape != b.samples.shape or not np.array_equal(a.pattern, b.pattern):
-        raise ValueError(
-            f"{a.file} and {b.file} differ in size or mosaic; a pair needs two alike"
-        )
+        raise ValueError(f"{a.file} and {b.file} differ in size or mosaic; a pair needs two alike")
     height, width = a.samples.shape[:2]
     if height < TILE_ROWS or width < TILE_COLUMNS:
         raise ValueError(
@@ -87,11 +85,8 @@ def tile_pairs(a: Frame, b: Frame, black: Floats, lit: bool) -> TilePairs:
     )
     rows, columns = height // TILE_ROWS, width // TILE_COLUMNS
     y, x = np.divmod(np.arange(rows * columns), columns)
-    return TilePairs(
-        *(found[..., k] for k in range(COLUMNS)),
-        tile_x_px=(x + 0.5) * TILE_COLUMNS,
-        tile_y_px=(y + 0.5) * TILE_ROWS,
-    )
+    middles = (x + 0.5) * TILE_COLUMNS, (y + 0.5) * TILE_ROWS
+    return TilePairs(*(found[..., k] for k in range(COLUMNS)), *middles)
 
 
 def _ceiling(frame: Frame, colour: int) -> float:

@@ -122,7 +122,7 @@ def photon_transfer(points: Points, dark: Known, full_counts: float) -> Transfer
         return None
     widened = covariance * _widening(points, design @ answer, kept, design.shape[1])
     errors = np.sqrt(np.diag(widened))
-    slope, slope_err = answer[1] / full_counts, errors[1] / full_counts
+    slope, slope_err = float(answer[1]) / full_counts, float(errors[1]) / full_counts
     if straight:
         share = float(np.average(x[kept], weights=points.free[kept]))
         slope_err = math.hypot(slope_err, 3 * BEND_DOUBT * share * slope)
@@ -130,9 +130,7 @@ def photon_transfer(points: Points, dark: Known, full_counts: float) -> Transfer
     if not straight:
         square = Known(float(answer[2] / full_counts**2), float(errors[2] / full_counts**2))
     dark_variance = Known(float(answer[0]), float(errors[0]))
-    return Transfer(
-        float(slope), float(slope_err), dark_variance, square, straight, len(levels)
-    )
+    return Transfer(float(slope), float(slope_err), dark_variance, square, straight, len(levels))
 
 
 def _ill(covariance: Floats) -> bool:
@@ -159,7 +157,8 @@ def _fit(design: Floats, points: Points, dark: Known) -> tuple[Floats, Floats, F
         fitted = rows @ answer
         model = np.maximum(fitted, np.median(points.variance) * 1e-3)
         kept = np.abs(values - fitted) < CUT_SIGMA * model * np.sqrt(2 / points.free)
-    return answer, inverse, kept
+    covariance: Floats = inverse.astype(np.float64)
+    return answer, covariance, kept
 
 
 def _widening(points: Points, fitted: Floats, kept: Flags, parameters: int) -> float:
