@@ -85,8 +85,12 @@ def tile_pairs(a: Frame, b: Frame, black: Floats, lit: bool) -> TilePairs:
     )
     rows, columns = height // TILE_ROWS, width // TILE_COLUMNS
     y, x = np.divmod(np.arange(rows * columns), columns)
-    middles = (x + 0.5) * TILE_COLUMNS, (y + 0.5) * TILE_ROWS
-    return TilePairs(*(found[..., k] for k in range(COLUMNS)), *middles)
+    free, first, second, level, variance, pattern, across, down, cut = np.moveaxis(found, -1, 0)
+    return TilePairs(
+        free, first, second, level, variance, pattern, across, down, cut,
+        tile_x_px=(x + 0.5) * TILE_COLUMNS,
+        tile_y_px=(y + 0.5) * TILE_ROWS,
+    )  # fmt: skip
 
 
 def _ceiling(frame: Frame, colour: int) -> float:
