@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "measure": ("measure", "Measure the raw frames of a bench; what is on record is skipped."),
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),
+    "sensor": ("sensor", "Measure the camera's sensor: which ISO, read noise, dark current."),
     "spot": ("spot", "Measure loose files without a bench."),
     "demo": ("demo", "Show the whole way on frames of an invented camera club."),
     "sky": ("sky", "Measure stars in frames of the real sky."),

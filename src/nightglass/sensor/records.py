@@ -140,3 +140,13 @@ class SensorReport:
     not_met: tuple[NotMet, ...]
     """What the standard asks for and these frames don't give."""
     temperature_c: float | None = None
+
+    @property
+    def measured(self) -> bool:
+        """Whether the read noise of any step is known in electrons."""
+        return any(one.colour().read_noise_e != UNKNOWN for one in self.isos)
+
+    @property
+    def dark_paths(self) -> tuple[Path, ...]:
+        """Files that were taken for dark frames."""
+        return tuple(t.path for t in self.taken if t.role is Role.DARK and t.path is not None)
