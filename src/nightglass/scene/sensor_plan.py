@@ -22,8 +22,8 @@ from nightglass.scene.flats import DARK, Chip, Light, expose_flat
 SECOND_BODY = Body(
     name="Harbour Lane second body",
     pitch_um=5.9,
-    width_px=1152,
-    height_px=768,
+    width_px=960,
+    height_px=640,
     serial="HL-0932",
     firmware="2.10",
     iso_steps=(100, 200, 400, 800, 1600, 3200, 6400),
@@ -34,7 +34,7 @@ GAIN_AT_100 = 3.1
 """Electrons per count."""
 READ_NOISE_E = {100: 6.1, 200: 4.9, 400: 4.5, 800: 1.9, 1600: 1.7, 3200: 1.63, 6400: 1.63}
 SECOND_GAIN_ISO, MULTIPLIED_ISO = 800, 6400
-LEVELS = (0.62, 0.3, 0.12, 0.04, 0.012)
+LEVELS = (0.66, 0.35, 0.16, 0.06, 0.012)
 DARK_ISOS = (800, 1600)
 DARK_MARKED_S, BIAS_MARKED_S = 30.0, 1 / 4000
 SCREEN_S = 0.5

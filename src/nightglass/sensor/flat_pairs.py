@@ -47,7 +47,7 @@ class FlatPair:
 
     def pattern_share(self, colour: int) -> tuple[float, float]:
         """Share by which pixels differ in a tile, squared, and its error; the mean over tiles."""
-        share = self.tiles.pattern[:, colour] / self.tiles.level[:, colour] ** 2
+        share = self.tiles.pattern[:, colour] / self.tiles.first[:, colour] ** 2
         good = share[np.isfinite(share)]
         if good.size < 2:
             return 0.0, float("inf")

@@ -47,7 +47,8 @@ class TilePairs:
     variance: Floats
     """Temporal variance of a sample, the part that its row shares left out."""
     pattern: Floats
-    """Variance that both frames share, the tile's slope and its row means left out."""
+    """Variance that both frames share, at the first's level; the tile's slope and its row means
+    are left out."""
     across: Floats
     down: Floats
     """Correlation of the noise of neighbours of one colour, in the row and in the column."""

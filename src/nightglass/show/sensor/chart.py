@@ -11,12 +11,16 @@ import altair as alt
 from nightglass.sensor.records import SensorReport
 from nightglass.show.chart_style import INK, KEPT, OVER, PAPER, SOFT, rows_of, shortened, styled
 from nightglass.show.sensor.sentences import beyond_words, setting_words
+from nightglass.show.sky.panel import wrapped
 from nightglass.verdict.sky_noise import SkyNoise
 
 WIDTH, HEIGHT = 620, 400
 NAME_LENGTH = 40
+SUBTITLE_SIZE = 15
 ROOM = 1.35
-TICKS = (0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)
+APART = 1.2
+"""Skies nearer than this would be one line."""
+TICKS = (0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 4, 5, 7, 10, 15, 20, 30, 50, 70, 100, 200, 300, 500)
 READ, SKY, BOTH = "read noise", "the sky's own noise", "both together"
 
 
@@ -28,8 +32,9 @@ def noise_chart(report: SensorReport, skies: Sequence[SkyNoise]) -> Any:
     points = list(_points(report))
     if not points:
         raise ValueError("no read noise was measured: nothing to draw")
-    shown = list({one.setting: one for one in (*skies[:1], *skies[-1:])}.values())
-    shown = [one for one in shown if one.total_noise_e]
+    shown = [one for one in skies[:1] if one.total_noise_e]
+    if shown and skies[-1].noise_e > APART * shown[0].noise_e:
+        shown.append(skies[-1])
     isos = sorted({row["iso"] for row in points})
     x = alt.X(
         "iso:O",
@@ -42,7 +47,12 @@ def noise_chart(report: SensorReport, skies: Sequence[SkyNoise]) -> Any:
     domain = [min(noises) / ROOM, max(noises) * ROOM]
     layers = [*_sky_layers(shown, isos, x, domain), *_read_layers(points, x, domain)]
     chart = alt.layer(*layers).properties(width=WIDTH, height=HEIGHT)
-    return styled(chart, "Noise against ISO", list(_lines(report, shown, skies)))
+    lines = [
+        part
+        for line in _lines(report, shown, skies)
+        for part in wrapped(line, WIDTH + 60, SUBTITLE_SIZE)
+    ]
+    return styled(chart, "Noise against ISO", lines)
 
 
 def _points(report: SensorReport) -> Iterator[dict[str, Any]]:
@@ -82,7 +92,7 @@ def _read_layers(points: list[dict[str, Any]], x: Any, domain: list[float]) -> I
     yield base.mark_line(strokeWidth=3).encode(y=_y("noise", domain))
     yield base.mark_rule(strokeWidth=2).encode(y=_y("low", domain), y2="high:Q")
     yield base.mark_point(size=130, filled=True, opacity=1).encode(y=_y("noise", domain))
-    words = alt.Chart(rows_of(points)).mark_text(dy=20, fontSize=14, color=INK)
+    words = alt.Chart(rows_of(points)).mark_text(dx=-16, dy=18, fontSize=14, color=INK)
     yield words.encode(x=x, y=_y("noise", domain), text="text:N")
 
 
@@ -100,10 +110,9 @@ def _sky_layers(
         ]
         both = alt.Chart(rows_of(total)).encode(x=x, color=_colour())
         yield both.mark_line(strokeWidth=1.5).encode(y=_y("noise", domain))
-        ring = both.transform_filter("datum.chosen").mark_point(
-            size=240, filled=True, fill=PAPER, opacity=1, strokeWidth=3
-        )
-        yield ring.encode(y=_y("noise", domain))
+        chosen = both.transform_filter("datum.chosen").encode(y=_y("noise", domain))
+        yield chosen.mark_point(size=240, filled=True, opacity=1).encode(color=alt.value(PAPER))
+        yield chosen.mark_point(size=240, filled=False, opacity=1, strokeWidth=3)
         yield _name(one, isos, x, domain)
 
 

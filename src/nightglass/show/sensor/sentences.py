@@ -37,9 +37,8 @@ def _which(report: SensorReport, skies: Sequence[SkyNoise], name: str) -> Iterat
     yield beyond_words(skies)
     dim = skies[0]
     yield (
-        f"There the sky's own noise is {dim.noise_e:.1f} electrons a pixel at least "
-        f"({setting_words(dim)}), and the read noise adds less than {NOISE_OVER_BEST.value:g} % "
-        "more than at the best step."
+        f"The sky alone makes {dim.noise_e:.1f} electrons of noise in a green pixel at the frame "
+        f"centre ({setting_words(dim)}, the least of your lenses wide open)."
     )
 
 
@@ -50,12 +49,13 @@ def beyond_words(skies: Sequence[SkyNoise]) -> str:
         return "Which ISO your sky needs is not known."
     top = max(iso for one in skies for iso in one.total_noise_e)
     if isos[-1] == top:
-        return f"ISO {top}, the highest step measured, still gains under your sky."
+        return f"ISO {top}, the highest step measured, is the one to set under your sky."
+    little = f"less than {NOISE_OVER_BEST.value:g} % of the noise"
     if len(isos) == 1:
-        return f"Beyond ISO {isos[0]} nothing is gained under your sky."
+        return f"Beyond ISO {isos[0]} next to nothing is gained under your sky ({little})."
     return (
-        f"Beyond ISO {isos[-1]} nothing is gained under your sky; with your brightest lenses "
-        f"beyond ISO {isos[0]}."
+        f"Beyond ISO {isos[-1]} next to nothing is gained under your sky ({little}); with lenses "
+        f"that gather more sky, beyond ISO {isos[0]}."
     )
 
 

@@ -87,14 +87,8 @@ def _dark_words(dark: DarkResult) -> str:
 
 def _details(report: SensorReport) -> Iterator[str]:
     """Colours, linearity and patterns where they say more than the table."""
+    yield from _linearity(report)
     for one in report.isos:
-        if one.linearity is not None:
-            line = one.linearity
-            yield (
-                f"Linearity at ISO {one.iso}: {with_error(line.error_percent, '%')} from a "
-                f"straight line over {line.steps} times (light steady to "
-                f"{line.light_scatter_percent:.1f} %)"
-            )
         gains = [c for c in one.colours if c.gain_e_per_count.value is not None]
         if len(gains) > 1 and any(
             abs((c.gain_e_per_count.value or 0) - (gains[0].gain_e_per_count.value or 0))
@@ -103,6 +97,19 @@ def _details(report: SensorReport) -> Iterator[str]:
         ):
             told = ", ".join(f"{c.colour} {with_error(c.gain_e_per_count)}" for c in gains)
             yield f"Electrons per count by colour at ISO {one.iso}: {told}"
+
+
+def _linearity(report: SensorReport) -> Iterator[str]:
+    """The step that lies farthest from a straight line stands for all."""
+    lines = [(one.iso, one.linearity) for one in report.isos if one.linearity is not None]
+    if not lines:
+        return
+    iso, worst = max(lines, key=lambda pair: pair[1].error_percent.value or 0.0)
+    step = f"ISO {iso}" if len(lines) == 1 else f"the worst of {len(lines)} steps, ISO {iso}"
+    yield (
+        f"Linearity over time: {with_error(worst.error_percent, '%')} off a straight line at "
+        f"{step} ({worst.steps} times, light steady to {worst.light_scatter_percent:.1f} %)"
+    )
 
 
 def _known_of_it(report: SensorReport) -> Iterator[str]:

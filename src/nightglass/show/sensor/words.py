@@ -51,9 +51,9 @@ FINDINGS: dict[Finding, str] = {
     "the measured level is used here, other programs may be off by that",
     Finding.SMOOTHED: "the raw noise is smoothed (neighbours go together by {percent:.0f} %): it "
     "looks smaller than it is, electrons per count come out too large, and small stars suffer",
-    Finding.COUNTS_SKIPPED: "the file uses every {step:.2g}th count only: numbers were multiplied, "
+    Finding.COUNTS_SKIPPED: "the file uses only one count in {step:.2g}: numbers were multiplied, "
     "or bits are missing; rounding is taken off the noise",
-    Finding.COARSE_HIGHLIGHTS: "in bright parts the file uses every {step:.2g}th count only: lossy "
+    Finding.COARSE_HIGHLIGHTS: "in bright parts the file uses only one count in {step:.2g}: lossy "
     "compression; its rounding is taken off the noise, small stars keep their light",
     Finding.LIGHT_FLICKERS: "the light changed by {percent:.1f} % from frame to frame: taken out "
     "of noise and gain, not out of linearity; steady light (daylight, direct current) is better",
@@ -77,8 +77,8 @@ FINDINGS: dict[Finding, str] = {
     Finding.ISO_FROM_NAME: "{file}: ISO {iso:.0f} taken from its name",
     Finding.BODY_UNKNOWN: "body not recorded in {frames:.0f} of the frames: taken for the same",
     Finding.SECOND_GAIN: "the sensor's second gain begins at ISO {iso:.0f}",
-    Finding.MULTIPLIED: "ISO {iso:.0f} only multiplies the numbers of a lower step (every "
-    "{step:.2g}th count is used): it gains nothing and costs headroom",
+    Finding.MULTIPLIED: "ISO {iso:.0f} only multiplies the numbers of a lower step (one count "
+    "in {step:.2g} is used): it gains nothing and costs headroom",
     Finding.ONLY_A_TAG: "ISO {iso:.0f} records the same numbers as ISO {as_iso:.0f}: the step is "
     "only a tag",
     Finding.SAME_NOISE: "from ISO {iso:.0f} on the read noise stays as it is",
