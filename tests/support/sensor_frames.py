@@ -71,13 +71,13 @@ class Roll:
             self.take()
         return self
 
-    def flats(self, shares: Iterable[float], flicker: float = 0.01, **light: object) -> Roll:
+    def flats(self, shares: Iterable[float], unsteady: float = 0.01, **light: object) -> Roll:
         """Take pairs of a lit screen at shares of full scale; the time makes the level."""
         rng = np.random.default_rng([self.seed, 77])
         for share in shares:
             for _ in range(2):
                 level = share * self.sensor.full_scale_e / self.sensor.multiplied
-                level *= 1 + flicker * rng.standard_normal()
+                level *= 1 + unsteady * rng.standard_normal()
                 self.take(Light(level, **light), share)  # type: ignore[arg-type]
         return self
 

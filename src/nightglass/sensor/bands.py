@@ -39,7 +39,7 @@ def bands(a: Frame, b: Frame, level: Floats, sigma: Floats) -> Bands:
     level, sigma: mean and temporal deviation of a sample per colour number [counts].
     """
     lines = [_means(f, level, CUT_SIGMA * sigma) for f in (a, b)]
-    own = float(np.nanmean(sigma**2))
+    own = float(np.nanmean(sigma**2)) if np.isfinite(sigma).any() else 0.0
     height, width = a.samples.shape[:2]
     rows = _parts(lines[0][0], lines[1][0], own / width)
     columns = _parts(lines[0][1], lines[1][1], own / height)
@@ -51,6 +51,8 @@ def deviation(variance: Known) -> Known:
     if variance.value is None or variance.err is None:
         return Known()
     root = float(np.sqrt(max(variance.value, 0.0)))
+    if not variance.err:
+        return Known(root, 0.0)
     return Known(root, variance.err / max(2 * root, float(np.sqrt(variance.err))))
 
 

@@ -50,7 +50,8 @@ def dark_pairs(looks: Sequence[FrameLook], want_hot: bool = False) -> DarkPairs:
         a, b = open_frame(first.path), open_frame(second.path)
         found = tile_pairs(a, b, level, lit=False)
         tiles.append(found)
-        sigma = np.sqrt(np.array([v.value or np.nan for v in _pooled(found, level.size)]))
+        own = [np.nan if v.value is None else v.value for v in _pooled(found, level.size)]
+        sigma = np.sqrt(np.array(own))
         lines.append(bands(a, b, level, sigma))
         if want_hot:
             hot.append(_hot(a, b, level, sigma))

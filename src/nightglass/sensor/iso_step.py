@@ -85,7 +85,7 @@ class _Colour:
 def iso_result(frames: StepFrames) -> IsoResult:
     """Return gain, noise, pattern and dark of one step, with what a reader must know of them."""
     look = frames.any_look
-    clipping, clipping_from = clipping_of(frames.lit, look.clipping)
+    clipping, clipping_from = clipping_of(frames.lit, look.white)
     colours = [
         _colour(frames, colour.number, float(clipping[colour.number])) for colour in look.colours
     ]

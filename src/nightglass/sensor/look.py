@@ -68,6 +68,7 @@ class FrameLook:
     black: Floats
     """The file's black per colour number, (colours,)."""
     clipping: Floats
+    """Where its own samples pile up, else the file's level, per colour number."""
     colours: tuple[ColourLook, ...]
     cells: Floats
     """Mean of each part of the frame, (8, 12, colours) [counts]."""
@@ -78,6 +79,11 @@ class FrameLook:
         """Mean of each colour that the mosaic has, above the file's black [counts]."""
         found = np.nanmean(self.cells, axis=(0, 1)) - self.black
         return found[[colour.number for colour in self.colours]]
+
+    @property
+    def white(self) -> Floats:
+        """The level at which the file says that counts end, per colour number."""
+        return np.array(self.top.file_clipping, dtype=np.float64)
 
     @property
     def green(self) -> ColourLook:
@@ -123,7 +129,7 @@ def look(frame: Frame, path: Path = Path(), name: str = "") -> FrameLook:
     centre, reach = np.zeros(count), np.full(count, np.inf)
     for colour in found:
         centre[colour.number] = colour.median
-        lit = colour.median - black[colour.number] > 4 * REACH_SIGMA * colour.sigma
+        lit = colour.median - black[colour.number] > REACH_SIGMA * colour.sigma
         reach[colour.number] = np.inf if lit else REACH_SIGMA * max(colour.sigma, 1.0)
     cells = _cells(samples, frame.pattern.astype(np.int64), centre, reach)
     return FrameLook(

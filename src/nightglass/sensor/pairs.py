@@ -1,8 +1,9 @@
 """Two frames of the same light against each other: what differs is noise, what agrees is pattern.
 
-Tile by tile and colour by colour. With A and B above black and r = mean A / mean B (a lamp that
-flickers), d = A - r B holds noise alone: shading and unlike pixels fall out. The rows of a tile
-are centred each for itself, because the light of a lamp on mains current swings from row to row.
+Tile by tile and colour by colour. With A and B above black and r = A / B over the tile, changing
+evenly down its rows (a lamp that flickers), d = A - r B holds noise alone: shading and unlike
+pixels fall out. Then each row of a tile is centred for itself, because the light of a lamp on
+mains current swings from row to row.
 The temporal variance is that of EMVA 1288 Release 3.1, clause 6.6 (half the variance of the
 difference), for r = 1.
 """
@@ -22,6 +23,8 @@ TILE_ROWS, TILE_COLUMNS = 48, 96
 """Both hold whole cells of 2 x 2 and 6 x 6 mosaics; 1,152 samples of the rarest Bayer colour."""
 CUT_SIGMA = 6.0
 """Samples farther off are hot pixels, particles and blinking pixels; of noise 2 in a billion."""
+LEAST_CUT = 2.5
+"""Counts: where noise hides within a count, single steps of one are all that shows of it."""
 PASSES = 6
 MOST_CLIPPED = 0.005
 """Share of a tile's samples at clipping from which it tells nothing; fewer are hot pixels."""
@@ -147,26 +150,32 @@ def _of_tile(
     first: Floats, second: Floats, mean_a: float, mean_b: float, lit: bool, out: Floats
 ) -> None:
     """Fill the answers of one tile and colour; first is overwritten with the difference."""
-    ratio = 1.0
+    ratio, turn = 1.0, 0.0
+    middle = (first.shape[0] - 1) / 2
     if lit:
         if mean_a <= 0 or mean_b <= 0:
             return
         ratio = mean_a / mean_b
+        turn = _ratio_slope(first, second, ratio, middle)
     total = np.empty(first.shape)
     for y in range(first.shape[0]):
+        scaled = ratio * (1 + turn * (y - middle))
         for x in range(first.shape[1]):
-            u, v = first[y, x], ratio * second[y, x]
+            u, v = first[y, x], scaled * second[y, x]
             first[y, x] = u - v
             total[y, x] = u + v
     most_d, most_t = np.inf, np.inf
     cut = 0.0
-    free, var_d, var_t, mean_t = 0.0, 0.0, 0.0, 0.0
+    free, var_d, var_t, mean_t, slope = 0.0, 0.0, 0.0, 0.0, 0.0
     for turn in range(PASSES):
-        free, var_d, var_t, mean_t, dropped = _centred(first, total, most_d, most_t)
+        free, var_d, var_t, mean_t, slope, dropped = _centred(
+            first, total, most_d, most_t, slope
+        )
         cut += dropped
         if free < 20:
             return
-        most_d, most_t = CUT_SIGMA * np.sqrt(var_d), CUT_SIGMA * np.sqrt(var_t)
+        most_d = max(CUT_SIGMA * np.sqrt(var_d), LEAST_CUT)
+        most_t = max(CUT_SIGMA * np.sqrt(var_t), LEAST_CUT)
         if dropped == 0 and turn > 0:
             break
     across, down = _neighbours(first, var_d)
@@ -185,13 +194,29 @@ def _of_tile(
 
 
 @compiled
+def _ratio_slope(first: Floats, second: Floats, ratio: float, middle: float) -> float:
+    """Change of the ratio per row: a flickering lamp's, which a sloped light would turn to noise."""
+    top, bottom = 0.0, 0.0
+    for y in range(first.shape[0]):
+        away, of_b = 0.0, 0.0
+        for x in range(first.shape[1]):
+            if not np.isnan(first[y, x]):
+                of_b += ratio * second[y, x]
+                away += first[y, x] - ratio * second[y, x]
+        top += (y - middle) * away
+        bottom += (y - middle) ** 2 * of_b
+    return top / bottom if bottom > 0 else 0.0
+
+
+@compiled
 def _centred(
-    difference: Floats, total: Floats, most_d: float, most_t: float
-) -> tuple[float, float, float, float, float]:
+    difference: Floats, total: Floats, most_d: float, most_t: float, slope: float
+) -> tuple[float, float, float, float, float, float]:
     """Drop outliers, then centre the rows of the difference and give both variances.
 
-    Returns degrees of freedom, variance of the difference and of the sum (its slope in x taken
-    off), the mean of the sum and the number of samples dropped.
+    slope: of the sum along its rows, as the last pass found it. Returns degrees of freedom,
+    variance of the difference and of the sum (its slope taken off), the mean of the sum, its
+    slope and the number of samples dropped.
     """
     rows, columns = difference.shape
     n, lines, dropped = 0, 0, 0
@@ -201,16 +226,18 @@ def _centred(
         for x in range(columns):
             if not np.isnan(difference[y, x]):
                 count += 1
+                mean_x += x
                 mean_d += difference[y, x]
                 mean_t += total[y, x]
         if count == 0:
             continue
-        mean_d, mean_t = mean_d / count, mean_t / count
-        kept, new_d, new_t = 0, 0.0, 0.0
+        mean_d, mean_t, at = mean_d / count, mean_t / count, mean_x / count
+        kept, new_d, new_t, mean_x = 0, 0.0, 0.0, 0.0
         for x in range(columns):
             if np.isnan(difference[y, x]):
                 continue
-            if abs(difference[y, x] - mean_d) > most_d or abs(total[y, x] - mean_t) > most_t:
+            away = total[y, x] - mean_t - slope * (x - at)
+            if abs(difference[y, x] - mean_d) > most_d or abs(away) > most_t:
                 difference[y, x] = np.nan
                 dropped += 1
             else:
@@ -235,9 +262,9 @@ def _centred(
         lines += 1
     free = float(n - lines)
     if free < 20:
-        return 0.0, 0.0, 0.0, 0.0, 0.0
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     var_t = (sum_tt - sum_xt**2 / sum_xx) / (free - 1)
-    return free, sum_dd / free, var_t, sum_t / n, float(dropped)
+    return free, sum_dd / free, var_t, sum_t / n, sum_xt / sum_xx, float(dropped)
 
 
 @compiled

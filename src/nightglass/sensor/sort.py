@@ -69,7 +69,7 @@ class _Sorting:
 
     def _of(self, one: FrameLook, role: Role) -> Taken:
         green = one.green
-        span = one.clipping[green.number] - one.black[green.number]
+        span = one.white[green.number] - one.black[green.number]
         level = float(np.nanmean(one.cells[..., green.number]) - one.black[green.number])
         return Taken(
             one.name,
@@ -105,7 +105,7 @@ def is_lit(one: FrameLook) -> bool:
     """Return whether light fell on a frame: it is bright, or its colours differ as light's do."""
     levels = one.levels
     sigma = max(colour.sigma for colour in one.colours)
-    full = float(np.nanmin(one.clipping - one.black))
+    full = float(np.nanmin(one.white - one.black))
     high, unlike = float(levels.max()), float(np.ptp(levels))
     if high > LIT_SHARE * full:
         return True
@@ -167,14 +167,14 @@ def _of_one_size(looks: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
     mode = Counter(_mode(one) for one in looks).most_common(1)[0][0]
     for one in looks:
         if _mode(one) != mode:
-            size = f"{one.shape[1]} x {one.shape[0]} px, white {np.nanmax(one.clipping):g}"
+            size = f"{one.shape[1]} x {one.shape[0]} px, white {np.nanmax(one.white):g}"
             other = f"{mode[0][1]} x {mode[0][0]} px, white {mode[2]:g}"
             work.leave(one, LeftOut.OTHER_MODE, mode=size, other=other)
     return [one for one in looks if _mode(one) == mode]
 
 
 def _mode(one: FrameLook) -> tuple[tuple[int, int], bytes, float]:
-    return one.shape, one.pattern.tobytes(), float(np.nanmax(one.clipping))
+    return one.shape, one.pattern.tobytes(), float(np.nanmax(one.white))
 
 
 def _has_iso(one: FrameLook, work: _Sorting) -> bool:
@@ -244,7 +244,8 @@ def _without_light(
         ground = np.nanmean(one.cells, axis=(0, 1)) if reference is None else reference
         above = (one.cells - ground)[..., present]
         sigma = max(max(colour.sigma for colour in one.colours), 0.3)
-        unlike = float(np.nanmax(np.ptp(above, axis=-1)))
+        # A part so bright that none of its samples counted is light, too.
+        unlike = float(np.max(np.nan_to_num(np.ptp(above, axis=-1), nan=one.white[present[0]])))
         # Means of a cell scatter too, in small frames more than the limit.
         scatter = 6 * sigma * float(np.sqrt(2 * above[..., 0].size / one.colours[0].samples))
         if unlike > LEAK_SIGMA * sigma + scatter:
@@ -265,6 +266,9 @@ def _even(frames: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
         ratio = float(cells.max() / max(cells.min(), 1e-3))
         if green.clipped_share > CLIPPED_SHARE:
             work.take(one, Role.OVEREXPOSED)
+        elif not np.isfinite(cells).all():
+            # A part of the frame so far from the rest that none of its samples counted.
+            work.leave(one, LeftOut.NOT_EVEN, stops=float("inf"))
         elif ratio > UNEVEN_RATIO or max(steps) > np.log(EDGE_RATIO):
             work.leave(one, LeftOut.NOT_EVEN, stops=float(np.log2(ratio)))
         else:

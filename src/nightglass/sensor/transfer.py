@@ -118,7 +118,7 @@ def photon_transfer(points: Points, dark: Known, full_counts: float) -> Transfer
     x = points.level / full_counts
     design = np.stack([np.ones_like(x), x] + ([] if straight else [x**2]), axis=1)
     answer, covariance, kept = _fit(design, points, dark)
-    if not known and _ill(covariance):
+    if kept.sum() < 2 or (not known and not np.all(np.isfinite(covariance))):
         return None
     widened = covariance * _widening(points, design @ answer, kept, design.shape[1])
     errors = np.sqrt(np.diag(widened))
@@ -131,10 +131,6 @@ def photon_transfer(points: Points, dark: Known, full_counts: float) -> Transfer
         square = Known(float(answer[2] / full_counts**2), float(errors[2] / full_counts**2))
     dark_variance = Known(float(answer[0]), float(errors[0]))
     return Transfer(float(slope), float(slope_err), dark_variance, square, straight, len(levels))
-
-
-def _ill(covariance: Floats) -> bool:
-    return not bool(np.all(np.isfinite(covariance)))
 
 
 def _fit(design: Floats, points: Points, dark: Known) -> tuple[Floats, Floats, Flags]:
