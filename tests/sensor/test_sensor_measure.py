@@ -143,9 +143,7 @@ def test_second_gain_and_multiplied_steps(monkeypatch):
 
 
 def test_a_step_that_is_only_a_tag(monkeypatch):
-    rolls = [
-        Roll(chip(0.4, 2.0), iso, seed=iso).bias().flats(LEVELS[:5]) for iso in (800, 1600)
-    ]
+    rolls = [Roll(chip(0.4, 2.0), iso, seed=iso).bias().flats(LEVELS[:5]) for iso in (800, 1600)]
     report = measured(monkeypatch, *rolls)
     (tag,) = [s for s in report.findings if s.code is Finding.ONLY_A_TAG]
     assert dict(tag.values) == {"iso": 1600, "as_iso": 800}

@@ -23,7 +23,9 @@ def mean(values, free):
     return np.average(values[good], weights=free[good])
 
 
-@pytest.mark.parametrize(("pattern", "colours"), [(BAYER, (0, 1, 2)), (SIX, (0, 1, 2)), (GREY, (1,))])
+@pytest.mark.parametrize(
+    ("pattern", "colours"), [(BAYER, (0, 1, 2)), (SIX, (0, 1, 2)), (GREY, (1,))]
+)
 def test_variance_of_dark_pairs_is_that_of_the_read_noise(pattern, colours):
     sensor = chip(1.0, 4.0, pattern=pattern, width_px=480, height_px=288)
     found = pair(sensor, DARK, DARK, lit=False)

@@ -36,9 +36,7 @@ def test_noise_comes_back_from_its_rounded_variance(sigma, mean):
 def test_noise_under_the_standards_limit_is_a_bound_that_holds(mean):
     # EMVA 1288 Release 3.1, clause 6.6: below a variance of 0.24 only sigma < 0.40 counts is said.
     for sigma in (0.05, 0.2, 0.35):
-        found, hidden = sigma_before_rounding(
-            Known(rounded_variance(sigma, mean), 1e-4), mean, 0.0
-        )
+        found, hidden = sigma_before_rounding(Known(rounded_variance(sigma, mean), 1e-4), mean, 0.0)
         assert hidden
         assert found.value is None
         assert found.at_most >= max(sigma, LEAST_SIGMA)

@@ -168,9 +168,7 @@ def _of_tile(
     cut = 0.0
     free, var_d, var_t, mean_t, slope = 0.0, 0.0, 0.0, 0.0, 0.0
     for turn in range(PASSES):
-        free, var_d, var_t, mean_t, slope, dropped = _centred(
-            first, total, most_d, most_t, slope
-        )
+        free, var_d, var_t, mean_t, slope, dropped = _centred(first, total, most_d, most_t, slope)
         cut += dropped
         if free < 20:
             return
