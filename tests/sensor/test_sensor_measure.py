@@ -31,8 +31,9 @@ def codes(found):
     ("gain", "noise"), [(0.2, 1.0), (0.5, 3.0), (1.0, 1.4), (4.0, 5.0), (12.0, 14.0)]
 )
 def test_gain_and_read_noise_come_back(monkeypatch, gain, noise):
-    # 80,000 green samples a frame (and a falloff that fits so few pixels): a hundredth of a camera's, so ten times its errors. Goals for
-    # 24 Mpx (1 and 2 %) are held by benchmarks/sensor_accuracy.py.
+    # 80,000 green samples a frame, a hundredth of a camera's: ten times its errors, and a falloff
+    # that fits so few pixels. The goals for 24 Mpx (1 and 2 %) are held by
+    # benchmarks/sensor_accuracy.py.
     sensor = chip(
         gain, noise, width_px=480, height_px=336, bend=0.01, response_pattern=0.008,
         dark_pattern_e=0.2 * noise, hot_share=1e-4,

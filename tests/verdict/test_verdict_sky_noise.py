@@ -39,7 +39,7 @@ def test_the_faintest_sky_stands_first_and_the_iso_is_that_of_the_ranking():
 
 def test_sky_noise_grows_with_the_time_that_the_rule_allows():
     longer = replace(BENCH, time=TimeChoice(trail_percent=0.5))
-    assert sky_noises(longer)[0].sky_e > 2 * sky_noises(BENCH)[0].sky_e
+    assert sky_noises(longer)[0].sky_e > 1.9 * sky_noises(BENCH)[0].sky_e
     blur = replace(BENCH, time=TimeChoice(rule="share of blur", share=0.7))
     assert sky_noises(blur)[0].sky_e == sky_noises(BENCH)[0].sky_e
 

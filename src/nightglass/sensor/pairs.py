@@ -193,7 +193,7 @@ def _of_tile(
 
 @compiled
 def _ratio_slope(first: Floats, second: Floats, ratio: float, middle: float) -> float:
-    """Change of the ratio per row: a flickering lamp's, which a sloped light would turn to noise."""
+    """Change of the ratio per row: with a sloped light a lamp's flicker would turn to noise."""
     top, bottom = 0.0, 0.0
     for y in range(first.shape[0]):
         away, of_b = 0.0, 0.0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 from nightglass.gear.sensorfile import Difference
@@ -31,8 +30,8 @@ def sensor_data(
 def _plain(value: Any) -> Any:
     """Records as dictionaries, without paths: a file is known by its name."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        pairs = ((field.name, getattr(value, field.name)) for field in dataclasses.fields(value))
-        return {name: _plain(part) for name, part in pairs if not isinstance(part, Path)}
+        names = (field.name for field in dataclasses.fields(value))
+        return {name: _plain(getattr(value, name)) for name in names if name != "path"}
     if isinstance(value, dict):
         return {str(key): _plain(part) for key, part in value.items()}
     if isinstance(value, list | tuple):
