@@ -33,6 +33,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.sensor.words import CODES as SENSOR_CODES
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -119,6 +120,16 @@ def proof_codes() -> str:
     rows = [
         (place, f"`{code}`", STANDS_FOR.sub(lambda found: SPOKEN[found[1]], text))
         for place, words in PROOF_CODES
+        for code, text in words.items()
+    ]
+    return table(("where", "code", "meaning"), rows)
+
+
+def sensor_codes() -> str:
+    """Every code of a sensor's report with its words."""
+    rows = [
+        (place, f"`{code}`", STANDS_FOR.sub(lambda found: SPOKEN.get(found[1], "..."), text))
+        for place, words in SENSOR_CODES
         for code, text in words.items()
     ]
     return table(("where", "code", "meaning"), rows)
@@ -211,6 +222,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "ranking_codes": ranking_codes,
     "exit_codes": exit_codes,
     "proof_codes": proof_codes,
+    "sensor_codes": sensor_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

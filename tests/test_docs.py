@@ -19,6 +19,7 @@ from nightglass.gear.benchfile import Purpose
 from nightglass.gear.lens import LensSetting
 from nightglass.light.iso import IsoReason
 from nightglass.proof.codes import ALL_CODES
+from nightglass.sensor.codes import ALL_CODES as SENSOR_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.spot.record import FLAGS, Spot
 from nightglass.verdict.codes import AssumptionCode, AssumptionSource, LossReason, NoteCode
@@ -135,6 +136,12 @@ def test_codes_of_a_proof_are_in_the_glossary_and_no_others() -> None:
     lines = [line.split("|")[2] for line in part.splitlines() if line.startswith("| ")]
     shown = [name for line in lines for name in re.findall(r"`([^`]+)`", line)]
     assert sorted(shown) == sorted(code.value for kind in ALL_CODES for code in kind)
+
+
+def test_codes_of_a_sensor_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: sensor_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in SENSOR_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

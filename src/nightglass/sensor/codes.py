@@ -66,7 +66,6 @@ class Finding(StrEnum):
     ISO_NAME_DIFFERS = "iso_name_differs"
     ISO_FROM_NAME = "iso_from_name"
     BODY_UNKNOWN = "body_unknown"
-    SECOND_GAIN = "second_gain"
     MULTIPLIED = "multiplied"
     ONLY_A_TAG = "only_a_tag"
     SAME_NOISE = "same_noise"

@@ -76,7 +76,6 @@ FINDINGS: dict[Finding, str] = {
     "{iso:.0f}; the camera's counts",
     Finding.ISO_FROM_NAME: "{file}: ISO {iso:.0f} taken from its name",
     Finding.BODY_UNKNOWN: "body not recorded in {frames:.0f} of the frames: taken for the same",
-    Finding.SECOND_GAIN: "the sensor's second gain begins at ISO {iso:.0f}",
     Finding.MULTIPLIED: "ISO {iso:.0f} only multiplies the numbers of a lower step (one count "
     "in {step:.2g} is used): it gains nothing and costs headroom",
     Finding.ONLY_A_TAG: "ISO {iso:.0f} records the same numbers as ISO {as_iso:.0f}: the step is "
