@@ -22,6 +22,7 @@ LONG_FILES = {
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",
     "sky/zones/spot_fill.py:star_columns": "compiled loop",
+    "sensor/pairs.py:_centred": "compiled loop",
     "gear/template.py:_body": "a text to be filled in, line by line",
     "cli/panorama.py:panorama": "a command with all its options; its logic belongs to plan",
     "show/sky/frame_text.py:as_data": "one dictionary, key by key",

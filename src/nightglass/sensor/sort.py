@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from nightglass.gear.body import Body, same_body
+from nightglass.gear.body import Body
 from nightglass.optics.arrays import Floats
-from nightglass.sensor.codes import Finding, LeftOut, Role
+from nightglass.sensor.codes import LeftOut, Role
 from nightglass.sensor.look import FrameLook
+from nightglass.sensor.one_body import Sorting, has_iso, of_one_body, of_one_size, once
 from nightglass.sensor.records import Said, Taken
 
 LONGEST_BIAS_S = 1 / 30
@@ -30,7 +29,6 @@ LEAK_SIGMA = 0.1
 """Difference of the colours, in deviations of a sample, that is light in a frame taken in the
 dark: dark current and glow of the electronics come alike in all colours."""
 PAIR_RATIO = 1.25
-NAMED_ISO = re.compile(r"(?<![a-z])iso[ _-]?(\d{2,7})", re.IGNORECASE)
 
 Key = tuple[int, float]
 
@@ -51,41 +49,11 @@ class Sorted:
     serial: str | None
 
 
-@dataclass
-class _Sorting:
-    """Frames on their way; each is left out once or has a role."""
-
-    iso: dict[str, int] = field(default_factory=dict)
-    taken: dict[str, Taken] = field(default_factory=dict)
-    findings: list[Said] = field(default_factory=list)
-
-    def leave(self, one: FrameLook, reason: LeftOut, **values: float | str) -> None:
-        self.taken[one.name] = replace(
-            self._of(one, Role.LEFT_OUT), reason=reason, values=dict(values)
-        )
-
-    def take(self, one: FrameLook, role: Role) -> None:
-        self.taken[one.name] = self._of(one, role)
-
-    def _of(self, one: FrameLook, role: Role) -> Taken:
-        green = one.green
-        span = one.white[green.number] - one.black[green.number]
-        level = float(np.nanmean(one.cells[..., green.number]) - one.black[green.number])
-        return Taken(
-            one.name,
-            role,
-            self.iso.get(one.name, one.metadata.iso),
-            one.metadata.exposure_true_s,
-            100 * level / float(span),
-            path=one.path,
-        )
-
-
 def sort_frames(looks: Sequence[FrameLook], body: Body | None) -> Sorted:
     """Return which frames are what. body: the bench's; None takes the body with most frames."""
-    work = _Sorting()
-    own, name, serial = _of_one_body(_once(looks, work), body, work)
-    own = [one for one in _of_one_size(own, work) if _has_iso(one, work)]
+    work = Sorting()
+    own, name, serial = of_one_body(once(looks, work), body, work)
+    own = [one for one in of_one_size(own, work) if has_iso(one, work)]
     dark: list[FrameLook] = []
     lit: list[FrameLook] = []
     for one in own:
@@ -114,87 +82,7 @@ def is_lit(one: FrameLook) -> bool:
     return high > LIT_SIGMA * sigma and unlike > UNLIKE_COLOURS * high
 
 
-def _once(looks: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
-    seen: dict[str, str] = {}
-    kept = []
-    for one in looks:
-        if one.content_hash and one.content_hash in seen:
-            work.leave(one, LeftOut.SAME_FILE, other=seen[one.content_hash])
-        else:
-            seen[one.content_hash] = one.name
-            kept.append(one)
-    return kept
-
-
-def _of_one_body(
-    looks: Sequence[FrameLook], body: Body | None, work: _Sorting
-) -> tuple[list[FrameLook], str | None, str | None]:
-    """The frames of the bench's body, else of the body with most frames."""
-    named = [one.metadata.body for one in looks if one.metadata.body]
-    most = Counter(named).most_common(1)[0][0] if named else None
-    kept = []
-    for one in looks:
-        own = one.metadata.body
-        fits = own is None or (same_body(own, body) if body else own == most)
-        if fits:
-            kept.append(one)
-        else:
-            work.leave(
-                one, LeftOut.OTHER_BODY, body=own or "", other=body.name if body else str(most)
-            )
-    serials = Counter(one.metadata.body_serial for one in kept if one.metadata.body_serial)
-    serial = body.serial if body and body.serial in serials else None
-    if serial is None and serials:
-        serial = serials.most_common(1)[0][0]
-    same = []
-    for one in kept:
-        if one.metadata.body_serial in (None, serial):
-            same.append(one)
-        else:
-            values = {"body": f"serial {one.metadata.body_serial}", "other": f"serial {serial}"}
-            work.leave(one, LeftOut.OTHER_BODY, **values)
-    if same and any(one.metadata.body is None for one in same):
-        count = sum(one.metadata.body is None for one in same)
-        work.findings.append(Said(Finding.BODY_UNKNOWN, {"frames": count}))
-    names = Counter(one.metadata.body for one in same if one.metadata.body)
-    return same, (names.most_common(1)[0][0] if names else None), serial
-
-
-def _of_one_size(looks: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
-    """Frames of the size, mosaic and white level that most have: a raw mode of its own differs."""
-    if not looks:
-        return []
-    mode = Counter(_mode(one) for one in looks).most_common(1)[0][0]
-    for one in looks:
-        if _mode(one) != mode:
-            size = f"{one.shape[1]} x {one.shape[0]} px, white {np.nanmax(one.white):g}"
-            other = f"{mode[0][1]} x {mode[0][0]} px, white {mode[2]:g}"
-            work.leave(one, LeftOut.OTHER_MODE, mode=size, other=other)
-    return [one for one in looks if _mode(one) == mode]
-
-
-def _mode(one: FrameLook) -> tuple[tuple[int, int], bytes, float]:
-    return one.shape, one.pattern.tobytes(), float(np.nanmax(one.white))
-
-
-def _has_iso(one: FrameLook, work: _Sorting) -> bool:
-    """Metadata first; the name alone where they have none. A name that differs is told."""
-    found = NAMED_ISO.search(one.name)
-    named, recorded = (int(found[1]) if found else None), one.metadata.iso
-    iso = recorded or named
-    if iso is None:
-        work.leave(one, LeftOut.ISO_UNKNOWN)
-        return False
-    work.iso[one.name] = iso
-    if recorded is None:
-        work.findings.append(Said(Finding.ISO_FROM_NAME, {"file": one.name, "iso": iso}))
-    elif named is not None and named != recorded:
-        values: dict[str, float | str] = {"file": one.name, "named": named, "iso": recorded}
-        work.findings.append(Said(Finding.ISO_NAME_DIFFERS, values))
-    return True
-
-
-def _by_iso(looks: Sequence[FrameLook], work: _Sorting) -> dict[int, list[FrameLook]]:
+def _by_iso(looks: Sequence[FrameLook], work: Sorting) -> dict[int, list[FrameLook]]:
     found: dict[int, list[FrameLook]] = {}
     for one in looks:
         found.setdefault(work.iso[one.name], []).append(one)
@@ -202,7 +90,7 @@ def _by_iso(looks: Sequence[FrameLook], work: _Sorting) -> dict[int, list[FrameL
 
 
 def _in_the_dark(
-    looks: Sequence[FrameLook], work: _Sorting
+    looks: Sequence[FrameLook], work: Sorting
 ) -> tuple[dict[int, tuple[FrameLook, ...]], dict[Key, tuple[FrameLook, ...]]]:
     """Bias frames by ISO and dark frames by ISO and time, those with light in them left out."""
     short: list[FrameLook] = []
@@ -235,7 +123,7 @@ def _in_the_dark(
 
 
 def _without_light(
-    frames: Sequence[FrameLook], reference: Floats | None, role: Role, work: _Sorting
+    frames: Sequence[FrameLook], reference: Floats | None, role: Role, work: Sorting
 ) -> list[FrameLook]:
     """Frames whose colours agree all over; without a reference, each colour with its own mean."""
     kept = []
@@ -256,7 +144,7 @@ def _without_light(
     return kept
 
 
-def _even(frames: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
+def _even(frames: Sequence[FrameLook], work: Sorting) -> list[FrameLook]:
     """Lit frames that can make pairs: not overexposed, no edge of a cap or a scene in them."""
     kept = []
     for one in frames:
@@ -276,7 +164,7 @@ def _even(frames: Sequence[FrameLook], work: _Sorting) -> list[FrameLook]:
     return kept
 
 
-def _pairs(frames: Sequence[FrameLook], work: _Sorting) -> list[tuple[FrameLook, FrameLook]]:
+def _pairs(frames: Sequence[FrameLook], work: Sorting) -> list[tuple[FrameLook, FrameLook]]:
     """Neighbours in time of one setting whose levels are near enough."""
     settings: dict[tuple[float | None, float | None], list[FrameLook]] = {}
     for one in sorted(frames, key=_when):
