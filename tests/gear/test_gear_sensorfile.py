@@ -14,6 +14,7 @@ from nightglass.gear.sensorfile import (
     MeasuredStep,
     SensorFileError,
     differences,
+    merged,
     read_sensor_file,
     with_measured,
     write_sensor_file,
@@ -124,3 +125,20 @@ def test_bodies_are_told_by_the_names_that_they_write():
     assert same_body("Maker loan body", body)
     assert same_body("lb-1", body)
     assert not same_body("Another body", body)
+
+
+def test_steps_measured_later_are_added_to_those_of_the_same_body():
+    later = FOUND.model_copy(
+        update={
+            "second_gain_iso": None,
+            "steps": {800: MeasuredStep(read_noise_e=2.6), 3200: MeasuredStep(read_noise_e=2.3)},
+        }
+    )
+    both = merged(FOUND, later)
+    assert {iso: step.read_noise_e for iso, step in both.steps.items()} == {
+        800: 2.6, 1600: 2.41, 3200: 2.3,
+    }  # fmt: skip
+    assert both.second_gain_iso == 640
+    assert merged(None, later) == later
+    assert merged(FOUND.model_copy(update={"body": "another"}), later) == later
+    assert merged(FOUND.model_copy(update={"serial": "1"}), later) == later

@@ -65,6 +65,16 @@ def test_a_cap_half_on_and_a_scene_are_not_even(monkeypatch):
     assert "lens cap half on" in left_out_words(LeftOut.NOT_EVEN, {})
 
 
+def test_a_dim_scene_is_no_frame_with_the_cap_on(monkeypatch):
+    roll = Roll(chip()).bias()
+    rng = np.random.default_rng(3)
+    scene = np.repeat(np.repeat(rng.gamma(0.7, 60.0, (24, 36)), 8, axis=0), 8, axis=1)
+    roll.take(seconds=1 / 640)
+    roll.frames[-1].samples[:] += scene.astype(np.uint16)
+    _, taken = evening(monkeypatch, roll)
+    assert taken["002.dng"].role is Role.LEFT_OUT
+
+
 def test_other_bodies_and_other_modes_are_left_out(monkeypatch):
     roll = Roll(chip()).bias(4)
     roll.take(body="Other body")

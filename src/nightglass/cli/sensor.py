@@ -38,7 +38,8 @@ def sensor(
 
     The frames of all ISO steps lie mixed in sensor/ of the bench folder and are told apart by
     content and metadata. What is found is kept in sensor.json beside bench.toml, and ISO, stars,
-    glow and card use it; what you typed in bench.toml counts before it. A folder without
+    glow and card use it; what you typed in bench.toml counts before it. Frames that you name add
+    their steps to what is kept, the frames in sensor/ replace it. A folder without
     bench.toml is taken for the frames themselves, and nothing is kept. The exit code is 1 if no
     read noise could be measured.
     """
@@ -46,7 +47,12 @@ def sensor(
 
     from nightglass.bench.sensorframes import sensor_files
     from nightglass.gear.bag import read_bench_file, read_typed_bench
-    from nightglass.gear.sensorfile import differences, write_sensor_file
+    from nightglass.gear.sensorfile import (
+        differences,
+        merged,
+        read_sensor_file,
+        write_sensor_file,
+    )
     from nightglass.sensor.kept import kept_sensor
     from nightglass.sensor.measure import measure_sensor
     from nightglass.show.sensor.data import sensor_data
@@ -65,6 +71,8 @@ def sensor(
     different: tuple[Difference, ...] = ()
     if typed is not None and report.measured:
         kept = kept_sensor(report, typed.body, date.today())
+        if frames:
+            kept = merged(read_sensor_file(folder), kept)
         written.append(write_sensor_file(folder, kept))
         different = tuple(differences(typed.body, kept))
         skies = sky_noises(read_bench_file(folder))

@@ -119,6 +119,21 @@ def write_sensor_file(folder: Path, found: MeasuredSensor) -> Path:
     return file
 
 
+def merged(old: MeasuredSensor | None, new: MeasuredSensor) -> MeasuredSensor:
+    """Return what is known after some steps were measured anew: the others stay as they were.
+
+    An old sensor of another body, or of another serial number, gives nothing.
+    """
+    if old is None or old.body != new.body or old.serial not in (None, new.serial):
+        return new
+    return new.model_copy(
+        update={
+            "steps": dict(sorted({**old.steps, **new.steps}.items())),
+            "second_gain_iso": new.second_gain_iso or old.second_gain_iso,
+        }
+    )
+
+
 def with_measured(body: Body, found: MeasuredSensor) -> Body:
     """Return a body with what was measured where nothing was typed.
 

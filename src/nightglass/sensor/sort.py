@@ -20,6 +20,8 @@ SHORTEST_DARK_S = 1.0
 LIT_SIGMA, UNLIKE_COLOURS, LIT_SHARE = 2.0, 0.1, 0.1
 """Lit: above so many deviations with colours that differ by this share of the level, or above this
 share of the range."""
+UNEVEN_SIGMA = 1.0
+"""Parts of a short frame with the cap on lie nearer together than this many deviations."""
 GREY_SIGMA = 12.0
 """For a sensor without colours."""
 CLIPPED_SHARE = 0.5
@@ -70,11 +72,20 @@ def sort_frames(looks: Sequence[FrameLook], body: Body | None) -> Sorted:
 
 
 def is_lit(one: FrameLook) -> bool:
-    """Return whether light fell on a frame: it is bright, or its colours differ as light's do."""
+    """Return whether light fell on a frame.
+
+    It is bright, its colours differ as light's do, or, at a short time, its parts differ by more
+    than the noise: the electronics have no time to glow.
+    """
     levels = one.levels
     sigma = max(colour.sigma for colour in one.colours)
     full = float(np.nanmin(one.white - one.black))
     high, unlike = float(levels.max()), float(np.ptp(levels))
+    seconds = one.metadata.exposure_true_s
+    if seconds is not None and seconds <= LONGEST_BIAS_S:
+        parts = one.cells[..., one.green.number]
+        if not float(np.ptp(parts)) <= UNEVEN_SIGMA * max(sigma, 1.0):
+            return True
     if high > LIT_SHARE * full:
         return True
     if levels.size == 1:
