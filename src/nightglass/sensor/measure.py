@@ -77,7 +77,9 @@ def _looked(file: tuple[Path, str]) -> FrameLook | Taken:
         reason, words = LeftOut.NO_MOSAIC, ""
     except TooSmallError:
         reason, words = LeftOut.TOO_SMALL, ""
-    except (FrameError, OSError) as error:
+    except FrameError as error:
+        reason, words = LeftOut.UNREADABLE, f"{error.cause}; {error.remedy}"
+    except OSError as error:
         reason, words = LeftOut.UNREADABLE, in_one_line(error)
     return Taken(name, Role.LEFT_OUT, reason=reason, values={"error": words}, path=path)
 
