@@ -34,6 +34,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.sensor.words import CODES as SENSOR_CODES
 from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.show.sky.frame_text import FROM_FILE
 from nightglass.show.sky.words.developed import DEVELOPED
@@ -209,6 +210,16 @@ def shoot_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def sensor_codes() -> str:
+    """Every code of a sensor's report with its words."""
+    rows = [
+        (place, f"`{code}`", STANDS_FOR.sub(lambda found: SPOKEN.get(found[1], "..."), text))
+        for place, words in SENSOR_CODES
+        for code, text in words.items()
+    ]
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -299,6 +310,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "plan_codes": plan_codes,
     "sky_codes": sky_codes,
     "shoot_codes": shoot_codes,
+    "sensor_codes": sensor_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

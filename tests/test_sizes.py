@@ -21,6 +21,7 @@ LONG_FILES = {
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",
     "sky/zones/spot_fill.py:star_columns": "compiled loop",
+    "sensor/pairs.py:_centred": "compiled loop",
     "gear/template.py:_body": "a text to be filled in, line by line",
     "show/sky/frame_text.py:as_data": "one dictionary, key by key",
     "show/plan/season/chart.py:season_chart": "one picture, layer by layer",

@@ -48,6 +48,13 @@ MISTAKES = {
         (["{bench}", "--watch"], 2, "there is no option --watch"),
         (["{bench}", "{bench}"], 2, "too much was typed: {bench}; put names with spaces in quotes"),
     ],
+    "sensor": [
+        (["{none}"], 1, "{none}: no such folder; make it and copy raw frames with the cap on and of"),
+        (["{bench}"], 1, "{bench}/sensor: no such folder; make it and copy raw frames with the cap"),
+        (["{empty}"], 1, "{empty}: no files in it; copy raw frames with the cap on and of an evenly"),
+        (["{bench}", "--temperature", "warm"], 2, '--temperature: "warm" is not a number; give: '),
+        (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --json"),
+    ],
     "measure": [
         (["{none}"], 2, NO_FOLDER),
         (["{file}"], 2, A_FILE),

@@ -12,7 +12,7 @@ from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.files import spelled
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
-from nightglass.gear.body import Body
+from nightglass.gear.body import Body, same_body
 from nightglass.gear.kinds import LONGEST_EXPOSURE_S
 from nightglass.gear.lens import Lens, LensSetting
 
@@ -163,7 +163,7 @@ def _day(frame: FrameOnRecord) -> str:
 
 def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None:
     recorded = said.body or frame.metadata.body
-    if recorded and not said.body and not _same_body(recorded, body):
+    if recorded and not said.body and not same_body(recorded, body):
         return (
             f'taken with the body "{recorded}", but bench.toml has "{body.name}"; give each body '
             "a bench of its own, or add the name to recorded_as of [body]"
@@ -184,13 +184,6 @@ def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None
 def _same_size(size_px: tuple[int, int], body: Body) -> bool:
     ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
     return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)
-
-
-def _same_body(recorded: str, body: Body) -> bool:
-    """Files may carry the maker before the name, or leave it out."""
-    found = f" {_words(recorded)}"
-    known = [f" {_words(name)}" for name in (body.name, *body.recorded_as)]
-    return any(found.endswith(name) or name.endswith(found) for name in known)
 
 
 @lru_cache(maxsize=4096)

@@ -104,14 +104,11 @@ def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
 
 
 def _print(made: BenchPlan) -> None:
-    from rich.console import Console
-
+    from nightglass.cli.terminal import console
     from nightglass.show.shoot.text import plan_lines
 
-    console = Console(highlight=False, soft_wrap=True)
-    width = console.width if console.is_terminal else None
-    for line in plan_lines(made, width):
-        console.print(line, markup=False)
+    screen = console()
+    print("\n".join(plan_lines(made, screen.width if screen.is_terminal else None)))
 
 
 def _write(made: BenchPlan, bench: BenchFile, as_json: bool) -> None:

@@ -6,6 +6,7 @@ import itertools
 import tomllib
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,10 +37,18 @@ from nightglass.gear.schema import (
     PlaceTable,
 )
 from nightglass.gear.schema_choices import PurposeTable, ScoreTable, TimeTable
+from nightglass.gear.sensorfile import SensorFileError, read_sensor_file, with_measured
 from nightglass.gear.tomlerrors import explain, near_name
 from nightglass.gear.tomllines import find_line
 
-__all__ = ["BENCH_FILE_NAME", "BenchFile", "BenchFileError", "parse_bench", "read_bench_file"]
+__all__ = [
+    "BENCH_FILE_NAME",
+    "BenchFile",
+    "BenchFileError",
+    "parse_bench",
+    "read_bench_file",
+    "read_typed_bench",
+]
 
 BENCH_FILE_NAME = "bench.toml"
 
@@ -55,8 +64,23 @@ class BenchFileError(ValueError):
 def read_bench_file(path: str | Path) -> BenchFile:
     """Return what a bench.toml (or the one in a bench folder) says, checked.
 
-    Raises BenchFileError, naming file, line, key and what is allowed, when the file is missing,
-    is not TOML, or says what can't be.
+    Where sensor.json lies beside it, the body has what was measured of its sensor, in places where
+    nothing was typed. Raises BenchFileError, naming file, line, key and what is allowed, when the
+    file is missing, is not TOML, or says what can't be; also for a sensor.json that can't be used.
+    """
+    bench = read_typed_bench(path)
+    try:
+        found = read_sensor_file(bench.folder)
+        body = bench.body if found is None else with_measured(bench.body, found)
+    except SensorFileError as error:
+        raise BenchFileError([str(error)]) from None
+    return replace(bench, body=body)
+
+
+def read_typed_bench(path: str | Path) -> BenchFile:
+    """Return what a bench.toml says by itself, without what was measured of the sensor.
+
+    Raises BenchFileError as read_bench_file does.
     """
     file = Path(path)
     if file.suffix.lower() != ".toml":

@@ -109,6 +109,8 @@ class AssumptionCode(StrEnum):
     EFFICIENCY_UNKNOWN = "efficiency_unknown"
     GAIN_GIVEN = "gain_given"
     GAIN_FROM_NOISE = "gain_from_noise"
+    GAIN_MEASURED = "gain_measured"
+    READ_NOISE_MEASURED = "read_noise_measured"
     READ_NOISE_GIVEN = "read_noise_given"
     BLUR_BETWEEN_PLACES = "blur_between_places"
     INTERVALS = "intervals"

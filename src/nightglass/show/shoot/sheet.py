@@ -126,6 +126,11 @@ THE FRAMES
 - Manual lenses write no f-number and no focal length: keep such frames in folders of their own
   below frames/ and say what they are under [[frames]] in bench.toml.
 
+THE SENSOR (once per body; which ISO to set comes from it)
+- At each ISO of the night: two frames with the cap on at 1/4000 s, and pairs of a white screen out
+  of focus at six to ten shutter times; at one ISO two frames with the cap on at the night's time,
+  and one overexposed frame. Copy them into sensor/ and run  nightglass sensor FOLDER
+
 THEN
 - Copy the raw files as they are into frames/ (folders below it are fine).
 - nightglass watch FOLDER, while you shoot: it says at once whether a frame is good.
