@@ -61,7 +61,7 @@ def test_frames_on_record_give_exposure_and_scatter(folder, capsys, fakes):
     assert (data["precision"]["scatter_source"], data["precision"]["scatter_dof"]) == ("record", 5)
     first = data["lines"][0]
     # Peak 13 % at 1/2 s: two stops longer.
-    assert (first["exposure_from"], first["marked_s"]) == ("same setting and place", 2.0)
+    assert (first["exposure_from"], first["marked_s"]) == ("same setting", 2.0)
 
 
 @pytest.mark.parametrize(

@@ -118,7 +118,8 @@ def test_json_gives_one_line_of_data_for_each_frame(folder):
     raw(folder / "frames" / "1.dng", 360.3, 2.2, peak=1.5, second=1)
     data = json.loads(watching.line())
     code, out = watching.stop()
-    assert (code, out) == (STOPPED, "")
+    assert code == STOPPED
+    assert json.loads(out) == {"watching": False, "frames": 1, "again": 1}
     assert (data["file"], data["words"], data["again"]) == ("1.dng", ["clipped"], True)
     assert data["expose"]["marked_s"] == pytest.approx(1 / 8)
     assert data["next"]["round"] == 1

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nightglass.cli.bench_options import FolderArgument, JsonOption
-from nightglass.cli.doors import FAILED, print_json, warn
+from nightglass.cli.doors import UndoneError, print_json, warn
+from nightglass.cli.terminal import console
 
 if TYPE_CHECKING:
     from nightglass.gear.benchfile import BenchFile
@@ -73,14 +74,14 @@ def plan(
     if as_json:
         from nightglass.show.shoot.data import plan_data
 
+        _written(made, bench)
         print_json(plan_data(made))
-    else:
-        _print(made)
-    _write(made, bench, as_json)
-    if not as_json:
-        from nightglass.show.shoot.text import next_line
+        return
+    from nightglass.show.shoot.text import next_line
 
-        print(next_line(folder))
+    _print(made)
+    print("\n".join(_written(made, bench)))
+    print(next_line(folder))
 
 
 def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
@@ -104,29 +105,27 @@ def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
 
 
 def _print(made: BenchPlan) -> None:
-    from nightglass.cli.terminal import console
     from nightglass.show.shoot.text import plan_lines
 
-    screen = console()
-    print("\n".join(plan_lines(made, screen.width if screen.is_terminal else None)))
+    terminal = console()
+    print("\n".join(plan_lines(made, terminal.width if terminal.is_terminal else None)))
 
 
-def _write(made: BenchPlan, bench: BenchFile, as_json: bool) -> None:
+def _written(made: BenchPlan, bench: BenchFile) -> list[str]:
+    """Write plan and sheet; return a line for each file."""
     from nightglass.shoot.plan import distances_of
     from nightglass.show.shoot.files import bench_name, write_plan
     from nightglass.show.shoot.sheet import how_to_shoot, write_sheet
 
-    out = bench.folder / "out"
     try:
-        written = list(write_plan(made, bench_name(bench), out))
+        written = list(write_plan(made, bench_name(bench), bench.folder / "out"))
         sheet, aside = write_sheet(how_to_shoot(bench, distances_of(bench)), bench.folder)
     except OSError as error:
         cause = error.strerror or str(error)
-        warn(f"{bench.folder}: can't be written ({cause}); free the disk or allow writing there")
-        raise typer.Exit(FAILED) from None
-    if as_json:
-        return
-    for path in (*written, sheet):
-        print(f"written: {path}")
+        raise UndoneError(
+            f"{bench.folder}: can't be written ({cause}); free the disk or allow writing there"
+        ) from None
+    lines = [f"written: {path}" for path in (*written, sheet)]
     if aside is not None:
-        print(f"Your own changes to {sheet.name} are kept: {aside}")
+        lines.append(f"Your own changes to {sheet.name} are kept: {aside}")
+    return lines

@@ -45,8 +45,11 @@ def watch(
             else:
                 warn("\n".join(fault_lines(event)))
     except KeyboardInterrupt:
-        if not as_json:
-            print("\n".join(stopped_lines(frames, again, folder)), flush=True)
+        _say(
+            {"watching": False, "frames": frames, "again": again}
+            if as_json
+            else stopped_lines(frames, again, folder)
+        )
         raise
 
 

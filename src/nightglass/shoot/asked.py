@@ -31,7 +31,7 @@ def with_asked(bench: BenchFile, asked: Asked) -> BenchFile:
 
     Raises ValueError for a value that can't be, an unknown lens or an unknown place.
     """
-    if asked.hours is not None and asked.hours <= 0:
+    if asked.hours is not None and not asked.hours > 0:
         raise ValueError(
             f"--hours {asked.hours:g}: no time left; give the hours that you have at the bench"
         )

@@ -9,9 +9,9 @@ class Role(StrEnum):
     """What a block of frames is for."""
 
     MEASURE = "measure"
-    REFERENCE_START = "reference at the start"
-    REFERENCE_MIDDLE = "reference in the middle"
-    REFERENCE_END = "reference at the end"
+    REFERENCE_START = "reference start"
+    REFERENCE_MIDDLE = "reference middle"
+    REFERENCE_END = "reference end"
 
 
 class DistanceFrom(StrEnum):
@@ -27,7 +27,7 @@ class DistanceProblem(StrEnum):
 
     ROOM_TOO_SHORT = "room too short"
     SOURCE_TOO_LARGE = "source too large"
-    NO_STAND_BACK = "no room to stand back"
+    NO_STAND_BACK = "no stand-back"
 
 
 class AimProblem(StrEnum):
@@ -48,8 +48,8 @@ class ScatterSource(StrEnum):
 class ExposureSource(StrEnum):
     """Where an exposure time comes from."""
 
-    SAME = "same setting and place"
-    SCALED = "another setting of the lens"
+    SAME = "same setting"
+    SCALED = "other setting"
     CLIPPED = "only clipped frames"
     UNKNOWN = "no frame yet"
 

@@ -55,7 +55,10 @@ def judge_spot(spot: Spot, others: Sequence[Spot], scatter: float) -> Judged:
         return Judged((FrameWord.FAINT,))
     usable = [other for other in others if not {"clipped", "lost", "not a star"} & set(other.flags)]
     size = _compared(spot.ee50_px, [o.ee50_px for o in usable], scatter)
-    words = [*_size_words(spot, usable, size, scatter), *_exposure_words(spot)]
+    words = _size_words(spot, usable, size, scatter)
+    if not SHOOT_AGAIN & set(words):
+        # A spot out of focus has a low peak for that reason: its exposure may be right.
+        words += _exposure_words(spot)
     if any(_same_pixel_place(spot, other) for other in usable):
         words.append(FrameWord.ONE_PIXEL_PLACE)
     return Judged(tuple(words) or (FrameWord.GOOD,), size.number, size.times)

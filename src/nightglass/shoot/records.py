@@ -149,6 +149,9 @@ class Cut:
     before: float
     after: float
     names: tuple[str, ...] = ()
+    """Places or lenses that are left out."""
+    zooms: tuple[tuple[str, float], ...] = ()
+    """(lens, focal length) that are left out."""
 
 
 @dataclass(frozen=True)

@@ -108,13 +108,11 @@ def cuts(full: Scope, short: Scope) -> tuple[Cut, ...]:
     was = [s for s in full.settings if s.lens in kept]
     zooms_gone = sorted({_zoom(s) for s in was} - {_zoom(s) for s in short.settings})
     if zooms_gone:
-        names = tuple(f"{lens} at {focal:g} mm" for lens, focal in zooms_gone)
         ends = {lens.name: focal_lengths_mm(lens)[-1] for lens in full.lenses}
         long_gone = any(focal == ends[lens] for lens, focal in zooms_gone)
         code = CutCode.ZOOM_LONG_ENDS if long_gone else CutCode.ZOOM_MIDDLES
-        found.append(
-            Cut(code, len({_zoom(s) for s in was}), len({*map(_zoom, short.settings)}), names)
-        )
+        left = len({_zoom(s) for s in short.settings})
+        found.append(Cut(code, left + len(zooms_gone), left, zooms=tuple(zooms_gone)))
     before, after = _marks(was), _marks(short.settings)
     if after < before:
         found.append(Cut(CutCode.F_NUMBERS, before, after))

@@ -51,7 +51,7 @@ def test_short_plan_says_what_it_costs():
     assert "What the short plan costs:" in lines
     text = "\n".join(cut_lines(plan))
     assert "3 repeats instead of 6: a tie under 12 % instead of 6.6 %." in text
-    assert "unknown for Dipper 14-28 mm f/2.8-4 at 20 mm." in text
+    assert "unknown for Dipper 14-28 mm f/2.8-4, 20 mm." in text
 
 
 def test_a_repeat_too_few_and_scatter_too_large_are_said():

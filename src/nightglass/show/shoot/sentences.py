@@ -56,6 +56,7 @@ def cut_lines(plan: BenchPlan) -> list[str]:
 def cut_sentence(cut: Cut, plan: BenchPlan) -> str:
     """Return one cut with its cost."""
     before, after, names = f"{cut.before:g}", f"{cut.after:g}", ", ".join(cut.names)
+    zooms = "; ".join(title_of(lens, focal_mm) for lens, focal_mm in cut.zooms)
     if cut.code is CutCode.REPEATS:
         short, full = plan.precision.counts_from_percent, plan.full_precision.counts_from_percent
         now = "no difference counts" if math.isinf(short) else f"a tie under {small_percent(short)}"
@@ -64,9 +65,9 @@ def cut_sentence(cut: Cut, plan: BenchPlan) -> str:
         kept = "wide open only" if cut.after == 1 else f"the {after} widest f-numbers of {before}"
         return f"{kept[0].upper()}{kept[1:]}: what stopping down further gains stays unknown."
     if cut.code is CutCode.ZOOM_MIDDLES:
-        return f"No zoom position between the ends: unknown for {names}."
+        return f"No zoom position between the ends: unknown for {zooms}."
     if cut.code is CutCode.ZOOM_LONG_ENDS:
-        return f"Zooms at their short end only: unknown for {names}."
+        return f"Zooms at their short end only: unknown for {zooms}."
     if cut.code is CutCode.PLACES:
         return f"{after} places instead of {before}: a fault at {names} would not be seen."
     if cut.code is CutCode.REFERENCE_ROUNDS:
