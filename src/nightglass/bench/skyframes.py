@@ -76,7 +76,20 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
     name: as SkyFile has it. The file's metadata count, and [[frames]] tables whose pattern fits
     the name win.
     """
-    record = FrameOnRecord(
+    return belongs_to(sky_record(name, frame), bench)
+
+
+def sky_name(file: Path) -> str:
+    """Return the name of a frame of the sky as [[frames]] tables match it: "sky/..." from the last
+    folder of that name on."""
+    parts = file.parts
+    at = max((k for k, part in enumerate(parts[:-1]) if part == SKY_FOLDER), default=len(parts) - 2)
+    return SKY_PREFIX + "/".join(parts[at + 1 :])
+
+
+def sky_record(name: str, frame: Frame) -> FrameOnRecord:
+    """Return a frame of the sky as the store would know it: name, content and metadata."""
+    return FrameOnRecord(
         path=name,
         content_hash=frame.content_hash,
         fingerprint="",
@@ -89,7 +102,6 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
         crop_height_px=frame.crop_px[2] if frame.crop_px else None,
         metadata=frame.metadata,
     )
-    return belongs_to(record, bench)
 
 
 def bench_of(files: Sequence[Path]) -> Path | None:

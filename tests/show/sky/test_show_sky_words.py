@@ -9,6 +9,7 @@ from enum import StrEnum
 
 import pytest
 
+from nightglass.show.sky.words.developed import DEVELOPED
 from nightglass.show.sky.words.field import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
 from nightglass.show.sky.words.filter import FILTER_REASONS, VERDICTS
 from nightglass.show.sky.words.moment import LIGHTS
@@ -41,6 +42,7 @@ from nightglass.sky.zones.codes import MotionKind
 from nightglass.sky.zones.motion import Motion
 
 TABLES = (
+    DEVELOPED,
     FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS, FILTER_REASONS, VERDICTS, LIGHTS, MOTIONS,
     GAIN_REASONS, LIMIT_SOURCES, NIGHT_NOTES, NOISE_SOURCES, AIR_REASONS, CLOCK_NOTES, ADVICE,
     FRAME_NOTES, UNSOLVED_REASONS,
