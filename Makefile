@@ -7,13 +7,16 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky test lint benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor test lint benchmarks docs-tables clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
 
 demo-sky: $(VENV)/.run
 	$(BIN)/nightglass demo --sky
+
+demo-sensor: $(VENV)/.run
+	$(BIN)/nightglass demo --sensor
 
 test: $(VENV)/.test lint
 	$(BIN)/pytest -n 2 --dist loadfile tests
@@ -42,4 +45,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor

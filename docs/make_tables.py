@@ -35,20 +35,23 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
-from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
-from nightglass.show.sky.filter_words import FILTER_REASONS
-from nightglass.show.sky.filter_words import VERDICTS as FILTER_VERDICTS
+from nightglass.show.sensor.words import CODES as SENSOR_CODES
+from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.show.sky.frame_text import FROM_FILE
-from nightglass.show.sky.moment_words import LIGHTS
-from nightglass.show.sky.motion_words import MOTIONS
-from nightglass.show.sky.night_words import (
+from nightglass.show.sky.words.developed import DEVELOPED
+from nightglass.show.sky.words.field import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
+from nightglass.show.sky.words.filter import FILTER_REASONS
+from nightglass.show.sky.words.filter import VERDICTS as FILTER_VERDICTS
+from nightglass.show.sky.words.moment import LIGHTS
+from nightglass.show.sky.words.motion import MOTIONS
+from nightglass.show.sky.words.night import (
     GAIN_REASONS,
     LIMIT_SOURCES,
     NIGHT_NOTES,
     NOISE_SOURCES,
 )
-from nightglass.show.sky.place_words import AIR_REASONS, CLOCK_NOTES
-from nightglass.show.sky.unsolved_words import ADVICE, FRAME_NOTES, UNSOLVED_REASONS
+from nightglass.show.sky.words.place import AIR_REASONS, CLOCK_NOTES
+from nightglass.show.sky.words.unsolved import ADVICE, FRAME_NOTES, UNSOLVED_REASONS
 from nightglass.spot.record import FLAGS
 from nightglass.spot.trust import limit_px
 
@@ -174,6 +177,7 @@ def proof_codes() -> str:
 SKY_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`notes` of a frame", {FROM_FILE: "what the file itself says, in `text`"}),
     ("`notes` of a frame", FRAME_NOTES),
+    ("`developed` of a frame", DEVELOPED),
     ("`notes` of a frame", CLOCK_NOTES),
     ("`reason` of a frame that is not solved", UNSOLVED_REASONS),
     ("`advice` for it", ADVICE),
@@ -213,6 +217,23 @@ def finish_codes() -> str:
     """Every code of what the finishing did with its words."""
     rows = [(place, f"`{code}`", STANDS_FOR.sub("...", text)) for place, words in FINISH_CODES
             for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
+def shoot_codes() -> str:
+    """Every code of a bench plan and of the watch with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in CODE_WORDS
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
+def sensor_codes() -> str:
+    """Every code of a sensor's report with its words."""
+    rows = [
+        (place, f"`{code}`", STANDS_FOR.sub(lambda found: SPOKEN.get(found[1], "..."), text))
+        for place, words in SENSOR_CODES
+        for code, text in words.items()
+    ]
     return table(("where", "code", "meaning"), rows)
 
 
@@ -306,6 +327,8 @@ TABLES: dict[str, Callable[[], str]] = {
     "plan_codes": plan_codes,
     "sky_codes": sky_codes,
     "finish_codes": finish_codes,
+    "shoot_codes": shoot_codes,
+    "sensor_codes": sensor_codes,
     "commands": commands,
     **{
         f"bench.{name}": (lambda model=model: keys(model))  # type: ignore[misc]

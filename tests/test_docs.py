@@ -23,6 +23,7 @@ from nightglass.light.falloff import FalloffSource
 from nightglass.light.iso import IsoReason
 from nightglass.plan.codes import PLAN_CODES, CoreCode
 from nightglass.proof.codes import ALL_CODES
+from nightglass.sensor.codes import ALL_CODES as SENSOR_CODES
 from nightglass.show.ranking.tables import ranking_rows
 from nightglass.show.sky.frame_text import FROM_FILE
 from nightglass.sky.codes import ALL_CODES as SKY_CODES
@@ -163,6 +164,12 @@ def test_codes_of_the_finishing_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: finish_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
     assert sorted(found) == sorted(code.value for kind in FINISH_CODES for code in kind)
+
+
+def test_codes_of_a_sensor_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: sensor_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in SENSOR_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

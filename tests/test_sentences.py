@@ -11,7 +11,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 SOURCE = Path(__file__).parents[1] / "src" / "nightglass"
-ROOMS = ("almanac", "sky", "bench/study", "plan", "verdict", "proof", "finish")
+ROOMS = (
+    "almanac", "sky", "bench/combined", "bench/study", "shoot", "plan", "verdict", "proof",
+    "finish",
+)  # fmt: skip
 MOST_WORDS = 3
 
 EXCEPTIONS = {
@@ -22,6 +25,8 @@ EXCEPTIONS = {
     "plan/targets.py": "part of an error; a name as a person types it",
     "almanac/ephemeris.py": "name of a target",
     "almanac/place.py": "parts of errors",
+    "shoot/asked.py": "parts of errors",
+    "shoot/plan.py": "part of an error",
     "plan/wishes.py": "a target as a person types it",
 }
 

@@ -10,6 +10,7 @@ import ast
 from pathlib import Path
 
 SOURCE = Path(__file__).parents[1] / "src" / "nightglass"
+FULL_FOLDERS = {"cli": "one file for each command, beside the doors that they share"}
 MOST_FILE_LINES, MOST_BODY_LINES, MOST_PARAMETERS, MOST_FILES = 300, 45, 7, 20
 
 LONG_FILES = {
@@ -20,6 +21,7 @@ LONG_FILES = {
 LONG_BODIES = {
     "sky/astrometry/refine.py:refine": "the rounds of one refinement, in their order",
     "sky/zones/spot_fill.py:star_columns": "compiled loop",
+    "sensor/pairs.py:_centred": "compiled loop",
     "gear/template.py:_body": "a text to be filled in, line by line",
     "show/sky/frame_text.py:as_data": "one dictionary, key by key",
     "show/plan/season/chart.py:season_chart": "one picture, layer by layer",
@@ -33,6 +35,7 @@ MANY_PARAMETERS = {
     "cli/sky.py:sky": "options of a command, read by the command line",
     "cli/compare.py:compare": "options of a command, read by the command line",
     "cli/look.py:look": "options of a command, read by the command line",
+    "cli/plan.py:plan": "options of a command, read by the command line",
     "cli/rank.py:rank": "options of a command, read by the command line",
 }
 
@@ -77,5 +80,8 @@ def test_functions_take_few_parameters() -> None:
 
 def test_folders_hold_few_files() -> None:
     folders = {path.parent for path in SOURCE.rglob("*.py")}
-    full = {f.name for f in folders if len(list(f.glob("*.py"))) > MOST_FILES}
+    names = {
+        f.relative_to(SOURCE).as_posix() for f in folders if len(list(f.glob("*.py"))) > MOST_FILES
+    }
+    full = names - set(FULL_FOLDERS)
     assert not full, f"{full}: a missing wall; make rooms inside (docs/house.md)"

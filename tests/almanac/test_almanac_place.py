@@ -34,6 +34,11 @@ from nightglass.show.plan.night.words import horizon_text, look_again_lines, pla
         "52 6 4 24",
         "52,1 N 4,4 E",
         "52,1 4,4",
+        "52.1 N 4,4 E",
+        "52,1 N, 4.4 E",
+        "N 52,1, E 4,4",
+        "52,1; 4,4",
+        "52,1;4.4",
         "lat 52.1 lon 4.4",
         "52.1 north, 4.4 east",
     ],
@@ -48,6 +53,23 @@ def test_south_and_west_are_negative():
     assert coordinates("S33 52.2 W70 30") == pytest.approx((-33.87, -70.5))
     assert coordinates("−0.5, −0.25") == pytest.approx((-0.5, -0.25))
     assert coordinates("-0 30, 10") == pytest.approx((-0.5, 10))
+
+
+@given(st.integers(-899, 899), st.integers(-1799, 1799), st.sampled_from(".,"), st.booleans())
+def test_a_comma_is_a_point_or_refused_never_minutes(latitude, longitude, point, letters):
+    """Tenths of degrees, one of the two numbers with a comma: the place itself or no place."""
+    north, east = latitude / 10, longitude / 10
+    if letters:
+        text = f"{abs(north)} {'NS'[north < 0]} {abs(east)} {'EW'[east < 0]}"
+    else:
+        text = f"{north} {east}"
+    head, dot, tail = text.rpartition(".")
+    text = head + dot.replace(".", point) + tail
+    if point == "," and not letters:
+        with pytest.raises(ValueError, match="write it like"):
+            coordinates(text)
+    else:
+        assert coordinates(text) == pytest.approx((north, east), abs=1e-9)
 
 
 @given(st.floats(-90, 90), st.floats(-180, 180))
@@ -71,6 +93,10 @@ def test_printed_places_are_read_back(latitude, longitude):
         ("52.1", "is not a place that can be read"),
         ("", "is not a place that can be read"),
         ("1 2 3", "is not a place that can be read"),
+        ("52.1 4,4", "is not a place that can be read; write it like"),
+        ("52 13,4", "is not a place that can be read; write it like"),
+        ("52.1 6 N 4 E", "is not a place that can be read; write it like"),
+        ("52, 06 N 4, 24 E", "is not a place that can be read; write it like"),
         ("52.1.3, 4", "is not a place that can be read"),
     ],
 )

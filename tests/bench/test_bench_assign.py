@@ -26,9 +26,10 @@ RECORDED = Metadata(
 )
 
 
-def frame(path="a.dng", size=(3872, 2592), **recorded) -> FrameOnRecord:
+def frame(path="a.dng", size=(3872, 2592), crop=(None, None), **recorded) -> FrameOnRecord:
     return FrameOnRecord(
         path, "h", "f", 1, 1, "measured", kind="mosaic", width_px=size[0], height_px=size[1],
+        crop_width_px=crop[0], crop_height_px=crop[1],
         metadata=dataclasses.replace(RECORDED, **recorded),
     )  # fmt: skip
 
@@ -47,6 +48,12 @@ def setting(record, extra="") -> LensSetting:
     found = belongs_to(record, bench(extra))
     assert isinstance(found, Belongs), found
     return found.setting
+
+
+@pytest.mark.parametrize("size", [(4100, 2760), (3872, 2592), (3880, 2600)])
+def test_pixel_count_of_the_raw_area_or_of_the_default_crop_may_stand_in_bench_toml(size):
+    assert setting(frame(size=size, crop=(3872, 2592))).lens == "Wren"
+    assert setting(frame(crop=(3600, 2400))).lens == "Wren"
 
 
 def test_recorded_values_make_the_setting():
@@ -131,6 +138,10 @@ def test_tables_for_the_sky_belong_to_the_proof_and_others_may_fit_either_folder
             'taken with the body "Other body", but bench.toml has "Loan body"',
         ),
         ({"size": (1936, 1296)}, "1936 x 1296 pixels, but bench.toml says 3872 x 2592"),
+        (
+            {"size": (3000, 2500), "crop": (2900, 2400)},
+            "3000 x 2500 pixels (cropped to 2900 x 2400), but bench.toml says 3872 x 2592",
+        ),
     ],
 )
 def test_reasons_name_cause_and_remedy(recorded, expected):

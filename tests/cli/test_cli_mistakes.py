@@ -34,6 +34,27 @@ MISTAKES = {
         (["{none}", "--name", ""], 0, ""),
         (["{none}", "--name", " "], 2, "--name is blank; give a name such as"),
     ],
+    "plan": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{bench}", "--hours", "-1"], 2, "--hours -1: no time left; give the hours that you have"),
+        (["{bench}", "--lens", "zzz"], 2, '--lens "zzz" is not in the bag; choose one of: Wren 12 mm'),
+        (["{bench}", "--place", "moon"], 2, '--place "moon" is not a place of the bench; choose of'),
+        (["{bench}", "--hours", "many"], 2, '--hours: "many" is not a number; give: '),
+    ],
+    "watch": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--watch"], 2, "there is no option --watch"),
+        (["{bench}", "{bench}"], 2, "too much was typed: {bench}; put names with spaces in quotes"),
+    ],
+    "sensor": [
+        (["{none}"], 1, "{none}: no such folder; make it and copy raw frames with the cap on and of"),
+        (["{bench}"], 1, "{bench}/sensor: no such folder; make it and copy raw frames with the cap"),
+        (["{empty}"], 1, "{empty}: no files in it; copy raw frames with the cap on and of an evenly"),
+        (["{bench}", "--temperature", "warm"], 2, '--temperature: "warm" is not a number; give: '),
+        (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --json"),
+    ],
     "measure": [
         (["{none}"], 2, NO_FOLDER),
         (["{file}"], 2, A_FILE),

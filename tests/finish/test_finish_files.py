@@ -109,13 +109,11 @@ def test_eight_bits_alone_are_no_finding(reference, tmp_path, light):
     assert codes(audit(reference, read_picture(str(tmp_path / "8.png")))) == set()
 
 
-def test_a_jpeg_named_like_a_raw_file_is_named(reference, tmp_path, light):
+def test_a_jpeg_named_like_a_raw_file_is_refused(tmp_path, light):
     path = tmp_path / "frame.dng"
     save_jpeg(path, light, quality=95, subsampling=0, format="JPEG")
-    picture = read_picture(str(path))
-    assert NoteCode.NOT_RAW in picture.notes
-    assert picture.facts.kind == "JPEG"
-    assert not picture.is_raw
+    with pytest.raises(FrameError, match="a JPEG under the name of a raw file"):
+        read_picture(str(path))
 
 
 def test_a_text_is_refused_in_one_line(tmp_path):

@@ -51,8 +51,10 @@ def test_file_without_read_permission_says_so(make_dng, sky, monkeypatch):
 
 def test_disk_error_while_reading_names_the_disk(make_dng, sky):
     class Failing(io.BytesIO):
-        def readinto(self, buffer):
-            raise OSError(5, "Input/output error")
+        def read(self, size=-1):
+            if size in (-1, None):
+                raise OSError(5, "Input/output error")
+            return super().read(size)
 
     error = error_of(Failing(make_dng(sky).read_bytes()))
     assert "Input/output error" in error.cause
@@ -143,7 +145,7 @@ def test_file_that_grows_while_it_is_read_is_refused(make_dng, sky, monkeypatch)
     path = make_dng(sky)
     import nightglass.frame.open as module
 
-    plain = module.decode
+    plain = module.unpacked
 
     def growing(*arguments):
         result = plain(*arguments)
@@ -151,12 +153,12 @@ def test_file_that_grows_while_it_is_read_is_refused(make_dng, sky, monkeypatch)
             file.write(b"more")
         return result
 
-    monkeypatch.setattr(module, "decode", growing)
+    monkeypatch.setattr(module, "unpacked", growing)
     error = error_of(path)
     size = path.stat().st_size
     assert error.cause == f"changed while it was read ({size - 4} to {size} bytes)"
     assert error.remedy == "wait until the copy has finished, then measure again"
-    monkeypatch.setattr(module, "decode", lambda *a: (plain(*a), path.unlink())[0])
+    monkeypatch.setattr(module, "unpacked", lambda *a: (plain(*a), path.unlink())[0])
     assert error_of(path).cause == "gone while it was read"
 
 

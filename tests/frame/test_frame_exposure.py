@@ -64,3 +64,4 @@ def test_apex_time_value_helps_where_it_is_a_power(recorded, apex, true):
 def test_nothing_recorded_stays_nothing():
     assert exposure_times(None) == (None, None)
     assert exposure_times(None, -4.2) == (None, None)
+    assert exposure_times(None, 0.0) == (None, None)

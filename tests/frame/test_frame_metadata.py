@@ -17,6 +17,7 @@ from PIL import Image
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.open import open_frame
 from nightglass.frame.raw import DecoderMetadata
+from nightglass.frame.record import Metadata
 from nightglass.frame.recorded import clean_text, number, signed_number, taken_at
 from nightglass.frame.source import opened
 from nightglass.scene.exif_bytes import AsciiTag, LongTag, RationalTag, exif_ifd
@@ -183,6 +184,16 @@ def test_lens_by_number_is_only_a_maybe(monkeypatch):
     assert metadata_of(AsciiTag(LENS, "Heron 20 mm f/1.8")).notes == ()
 
 
+def test_apex_fields_of_zero_are_empty_fields():
+    """Tv 0 is 1 s, Av 0 is f/1 (CIPA DC-008, annex C); beside empty fields they are empty."""
+    empty = RationalTag(EXPOSURE, (0, 1000000)), RationalTag(F_NUMBER, (0, 10))
+    apex = RationalTag(37377, (0, 96)), RationalTag(37378, (0, 96))
+    told = metadata_of(*empty, *apex)
+    assert (told.exposure_marked_s, told.exposure_true_s, told.f_number) == (None, None, None)
+    second = metadata_of(RationalTag(EXPOSURE, (1, 1)), RationalTag(F_NUMBER, (10, 10)), *apex)
+    assert (second.exposure_marked_s, second.exposure_true_s, second.f_number) == (1, 1, 1)
+
+
 def test_body_name_is_not_doubled():
     make, model = AsciiTag(271, "Maker Corp."), AsciiTag(272, "Maker M5")
     assert metadata_of(main_tags=(make, model)).body == "Maker M5"
@@ -205,6 +216,28 @@ def test_second_reader_fills_what_exif_lacks():
     assert "metadata from the raw decoder alone" in helped.notes
     assert alone.exposure_true_s is None
     assert alone.notes != ()
+
+
+def test_zero_denominator_in_a_raw_is_not_recorded(make_dng, sky):
+    """1777/0 s, f 1999/0, 1888/0 mm: LibRaw divides by 1 where the denominator is 0."""
+    wide = Metadata(exposure_marked_s=1777.0, f_number=1999.0, focal_mm=1888.0, iso=1600)
+    data = make_dng(sky, metadata=wide).read_bytes()
+    found = open_frame(data).metadata
+    assert (found.exposure_true_s, found.f_number, found.focal_mm) == (1777, 1999, 1888)
+    for value in (1777, 1999, 1888):
+        assert data.count(struct.pack("<II", value, 1)) == 1
+        data = data.replace(struct.pack("<II", value, 1), struct.pack("<II", value, 0))
+    found = open_frame(data).metadata
+    assert (found.exposure_marked_s, found.exposure_true_s) == (None, None)
+    assert (found.f_number, found.focal_mm, found.iso) == (None, None, 1600)
+
+
+def test_fields_of_zero_are_not_filled_by_the_decoder():
+    """APEX 0/96: the decoder makes 1 s and f/1 of it, where the camera knew nothing."""
+    nothing = [RationalTag(code, (0, 96)) for code in (EXPOSURE, F_NUMBER, FOCAL, SHUTTER)]
+    with opened(jpeg_with(nothing)) as source:
+        found = read_metadata(read_exif(source), DecoderMetadata(1.0, 1.0, 5.0))
+    assert (found.exposure_true_s, found.f_number, found.focal_mm) == (None, None, None)
 
 
 def test_unreadable_and_absent_metadata_are_told_apart(sky):

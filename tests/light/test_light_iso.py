@@ -7,7 +7,7 @@ import pytest
 from nightglass.gear.body import Body
 from nightglass.light.defaults import READ_NOISE
 from nightglass.light.iso import IsoReason, NoiseSource, read_noise_at, working_iso
-from nightglass.show.iso_words import iso_reason_words
+from nightglass.show.iso_words import iso_reason_words, read_noise_words
 
 NOISE = {200: 9.0, 800: 4.0, 1600: 3.0, 3200: 2.5}
 
@@ -45,7 +45,7 @@ def test_without_read_noise_the_second_gain_and_without_both_nothing():
     nothing = working_iso(body_of(), 100.0)
     assert (nothing.iso, nothing.reason) == (None, IsoReason.NOT_KNOWN)
     assert iso_reason_words([nothing]) == (
-        "read noise not known: dark and flat frames tell it (a later command measures it)"
+        "read noise not known: nightglass sensor measures it from dark and evenly lit frames"
     )
 
 
@@ -61,3 +61,15 @@ def test_read_noise_at_an_iso():
 def test_bad_input():
     with pytest.raises(ValueError, match="sky_e is -1; sky electrons per sample can't be negative"):
         working_iso(body_of(), -1)
+
+
+def test_measured_steps_are_told_from_typed_ones():
+    body = body_of(read_noise_e=NOISE, read_noise_err_e={800: 0.05, 1600: 0.04})
+    at = {iso: read_noise_at(body, iso) for iso in (200, 800, 1000)}
+    assert [one.source for one in at.values()] == [
+        NoiseSource.BODY_FILE, NoiseSource.MEASURED, NoiseSource.MEASURED_LOWER_STEP,
+    ]  # fmt: skip
+    assert [one.err_e for one in at.values()] == [None, 0.05, 0.05]
+    assert [read_noise_words(one, iso) for iso, one in at.items()] == [
+        "bench.toml, ISO 200", "measured, ISO 800", "measured, ISO 800 (not measured for 1000)",
+    ]  # fmt: skip

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import bench_fakes
+import numpy as np
 import pytest
 
 import nightglass.proof.frame_run as run
@@ -64,6 +66,17 @@ def test_every_failure_has_its_code_and_every_file_its_place(folder, monkeypatch
     # What the failing step said stands in one line, and the setting is kept where it is known.
     assert frames[3].reason.error == "the samples are all equal"
     assert (frames[2].setting, frames[3].setting.lens) == (None, "Wren")
+
+
+def test_a_developed_picture_is_not_held_against_the_bench(folder, monkeypatch):
+    file = sky_file(folder, "a.raw")
+    plane = bench_fakes.open_fake(str(file.path))
+    picture = replace(plane, samples=np.repeat(plane.samples[..., None], 3, axis=2))
+    monkeypatch.setattr(run, "open_frame", lambda path: picture)
+    frame = run.frame_of(file, bench(folder))
+    assert frame.reason == FrameReason(FrameReasonCode.DEVELOPED)
+    assert frame.setting.lens == "Wren"
+    assert "give the raw file of this frame" in frame_reason_words(frame.reason)
 
 
 def test_an_error_of_the_disk_says_the_file_and_what_to_check(folder, monkeypatch):

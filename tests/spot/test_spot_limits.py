@@ -7,8 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from conftest_spot import Star
+from drawn_spots import MOSAICS
 
 import nightglass
+from nightglass.frame.record import Frame
 from nightglass.optics import compiled as compiled_module
 from nightglass.spot.measure import measure_frame
 
@@ -82,6 +84,46 @@ def test_no_loop_is_parallel():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.keyword) and node.arg == "parallel":
                 pytest.fail(f"{path.name}:{node.value.lineno} compiles a parallel loop")
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_plane_without_light_gives_no_warning():
+    """Linear raw whose red lies in noise: the centre of that noise may fall outside its circle."""
+    y, x = np.mgrid[:120, :150]
+    light = 3000 * np.exp(-((x - 70.3) ** 2 + (y - 60.6) ** 2) / (2 * 1.5**2))
+    for seed in range(6):
+        noise = np.random.default_rng(seed).normal(1000, 20, (120, 150, 3))
+        samples = noise + light[..., None] * np.array([0.0, 1.0, 1.0])
+        frame = Frame(
+            samples=samples.round().astype(np.uint16),
+            pattern=np.zeros((1, 1), dtype=np.uint8),
+            black=np.zeros((1, 3)),
+            clipping=np.full((1, 3), 16383.0),
+            kind="demosaiced",
+        )
+        red, green, _ = measure_frame(frame).spots
+        assert "faint" in red.flags
+        assert red.length_px is None
+        assert green.length_px is not None
+
+
+@pytest.mark.parametrize("sigma", [0.25, 0.35])
+@pytest.mark.parametrize("colour", [0, 1, 2])
+def test_a_sharp_pixel_of_a_six_by_six_mosaic_is_at_limit_where_it_stands(
+    make_frame, sigma, colour
+):
+    """Its colours are seen where their next samples stand: no offset of the lens's."""
+    for phase in ((0, 0), (1, 3), (4, 2), (3, 5), (2, 1)):
+        pattern = np.roll(MOSAICS["6x6"], phase, (0, 1))
+        row, column = np.argwhere(pattern == colour)[0]
+        star = Star(x=120.0 + column, y=90.0 + row, sigma_x=sigma, sigma_y=sigma)
+        share = 0.58 * 15871 / (star.peak * star.levels[colour])
+        bright = replace(star, peak=star.peak * share)
+        spot = measure_frame(make_frame(bright, mosaic="6x6", phase=phase)).spots[1]
+        assert "at limit" in spot.flags
+        assert "faint" not in spot.flags
+        assert spot.length_at_most_px is not None
+        assert (spot.x_px, spot.y_px) == pytest.approx((star.x, star.y), abs=0.7)
 
 
 def test_a_colour_too_weak_to_hold_its_place_is_faint(make_frame):

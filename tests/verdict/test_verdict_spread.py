@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from nightglass.bench.study.combine import Repeats, pooled_scatter
+from nightglass.bench.combined.combine import Repeats, pooled_scatter
 from nightglass.verdict.certainty.gain import gain_interval, gain_percent
 from nightglass.verdict.certainty.spread import (
     LogInterval,

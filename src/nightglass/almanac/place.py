@@ -88,7 +88,10 @@ def coordinates(text: str) -> tuple[float, float]:
             raise ValueError(f'"{text}" is not a place that can be read; {FORMS}')
         half = len(numbers) // 2
         groups = [" ".join(numbers[:half]), " ".join(numbers[half:])]
-    if len(groups) != 2:
+    parts = [len(group.split()) for group in groups]
+    # "52 13,4": 52 and 13.4, or 52 degrees 13 minutes and 4? Nothing tells.
+    unclear = len(set(parts)) > 1 and re.search(r"\d,\d", cleaned)
+    if len(groups) != 2 or unclear:
         raise ValueError(f'"{text}" is not a place that can be read; {FORMS}')
     return _on_globe(_angle(groups[0], text), _angle(groups[1], text), text)
 
@@ -169,11 +172,11 @@ def _cleaned(text: str) -> str:
     cleaned = re.sub(r"\b(LATITUDE|LAT|LONGITUDE|LON|LONG)\b\.?\s*[:=]?", " ", cleaned)
     cleaned = cleaned.replace("−", "-").replace("–", "-")
     cleaned = re.sub(r"[°º˚'′’\"″”:]|\bDEG\b", " ", cleaned)
-    # A decimal comma: digit, comma, digit without a space, and no decimal point elsewhere.
-    if re.search(r"\d,\d", cleaned) and "." not in cleaned and re.search(r"[NSEW]|\s", cleaned):
-        commas = re.findall(r"\d,\d", cleaned)
-        if len(commas) >= 2 or re.search(r"[NSEW]", cleaned):
-            cleaned = re.sub(r"(?<=\d),(?=\d)", ".", cleaned)
+    tight = re.findall(r"(?<=\d),(?=\d)", cleaned)
+    # With letters or a semicolon between the two numbers a comma inside one is always decimal.
+    apart = bool(re.search(r"[NSEW;]", cleaned))
+    if tight and (apart or (len(tight) >= 2 and "." not in cleaned and re.search(r"\s", cleaned))):
+        cleaned = re.sub(r"(?<=\d),(?=\d)", ".", cleaned)
     return cleaned.strip()
 
 
@@ -183,7 +186,8 @@ def _with_letters(cleaned: str, letters: list[str], text: str) -> tuple[float, f
         raise ValueError(f'"{text}" holds {", ".join(odd)}, which is none of N S E W; {FORMS}')
     if len(letters) != 2 or len(set(letters) & set("NS")) != 1 or letters[0] == letters[1]:
         raise ValueError(f'"{text}" needs one of N or S and one of E or W; {FORMS}')
-    body = cleaned.replace(",", " ").replace(";", " ")
+    # Commas part the two numbers, beside a letter; one inside a number is refused there.
+    body = re.sub(r"\s*[,;]\s*(?=[NSEW])|(?<=[NSEW])\s*[,;]\s*", " ", cleaned)
     before = re.fullmatch(r"\s*([NSEW])([^NSEW]+)([NSEW])([^NSEW]+)", body)
     after = re.fullmatch(r"([^NSEW]+)([NSEW])([^NSEW]+)([NSEW])\s*", body)
     if before:
@@ -207,7 +211,9 @@ def _angle(part: str, text: str) -> float:
     """Degrees from "52.1", "52 06.5" or "52 06 30"."""
     numbers = part.split()
     valid = 1 <= len(numbers) <= 3 and re.fullmatch(r"[+-]?\d+(\.\d*)?", numbers[0])
-    if not valid or not all(re.fullmatch(r"\d+(\.\d*)?", n) for n in numbers[1:]):
+    # Only the last of degrees, minutes and seconds has decimals.
+    whole = all("." not in number for number in numbers[:-1])
+    if not valid or not whole or not all(re.fullmatch(r"\d+(\.\d*)?", n) for n in numbers[1:]):
         raise ValueError(f'"{text}" is not a place that can be read; {FORMS}')
     if any(float(n) >= 60 for n in numbers[1:]):
         raise ValueError(f'"{text}": minutes and seconds go from 0 to below 60')

@@ -12,9 +12,9 @@ from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.files import spelled
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
-from nightglass.gear.body import Body
+from nightglass.gear.body import Body, same_body
+from nightglass.gear.kinds import LONGEST_EXPOSURE_S
 from nightglass.gear.lens import Lens, LensSetting
-from nightglass.gear.schema import LONGEST_EXPOSURE_S
 
 FOCAL_SLACK = 0.06
 """Recorded against marked focal length; marks are within 5 % of the truth (common practice)."""
@@ -163,27 +163,27 @@ def _day(frame: FrameOnRecord) -> str:
 
 def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None:
     recorded = said.body or frame.metadata.body
-    if recorded and not said.body and not _same_body(recorded, body):
+    if recorded and not said.body and not same_body(recorded, body):
         return (
             f'taken with the body "{recorded}", but bench.toml has "{body.name}"; give each body '
             "a bench of its own, or add the name to recorded_as of [body]"
         )
-    if frame.width_px and frame.height_px:
-        size = frame.width_px / body.width_px, frame.height_px / body.height_px
-        if any(abs(ratio - 1) > SIZE_SLACK for ratio in size):
-            return (
-                f"{frame.width_px} x {frame.height_px} pixels, but bench.toml says "
-                f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of "
-                "another body or a reduced raw size"
-            )
-    return None
+    whole = frame.width_px, frame.height_px
+    sizes = [whole, (frame.crop_width_px, frame.crop_height_px)]
+    known = [(width, height) for width, height in sizes if width and height]
+    if not known or any(_same_size(size, body) for size in known):
+        return None
+    cropped = "".join(f" (cropped to {w} x {h})" for w, h in known[1:] if (w, h) != whole)
+    return (
+        f"{frame.width_px} x {frame.height_px} pixels{cropped}, but bench.toml says "
+        f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of another body "
+        "or a reduced raw size"
+    )
 
 
-def _same_body(recorded: str, body: Body) -> bool:
-    """Files may carry the maker before the name, or leave it out."""
-    found = f" {_words(recorded)}"
-    known = [f" {_words(name)}" for name in (body.name, *body.recorded_as)]
-    return any(found.endswith(name) or name.endswith(found) for name in known)
+def _same_size(size_px: tuple[int, int], body: Body) -> bool:
+    ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
+    return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)
 
 
 @lru_cache(maxsize=4096)

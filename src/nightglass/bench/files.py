@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.bench.errors import BenchError
-from nightglass.frame.source import content_hash
+from nightglass.frame.source import content_hash, not_a_file, printable
 
 FRAMES_FOLDER = "frames"
 OTHER_FILES = frozenset(
@@ -31,25 +31,38 @@ class FoundFile:
 
 
 @dataclass(frozen=True)
+class PassedOver:
+    """A file below frames/ that is not measured, whatever is in it."""
+
+    path: str
+    """As FoundFile has it, what is no UTF-8 escaped."""
+    on_disk: Path
+    why: str
+
+
+@dataclass(frozen=True)
 class Found:
     """What lies below frames/: the files in the order of their names, and what can't be read."""
 
     files: tuple[FoundFile, ...]
     unreadable: tuple[tuple[str, str], ...]
     """(folder or file, reason)"""
+    passed_over: tuple[PassedOver, ...] = ()
 
 
 def find_files(frames_folder: Path) -> Found:
     """Return the files below a folder; hidden and side files are passed over.
 
-    Links to folders are not followed: a loop of links never ends.
+    Links to folders are not followed: a loop of links never ends. Pipes and devices, which would
+    never end either, and names that no database or page could hold are passed over with a reason.
     """
     files: list[FoundFile] = []
+    passed: list[PassedOver] = []
     unreadable: list[tuple[str, str]] = []
 
     def refused(error: OSError) -> None:
         name = os.path.relpath(error.filename, frames_folder)
-        unreadable.append((Path(name).as_posix(), error.strerror or str(error)))
+        unreadable.append((printable(Path(name).as_posix()), error.strerror or str(error)))
 
     for folder, folders, names in os.walk(frames_folder, onerror=refused):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
@@ -63,8 +76,22 @@ def find_files(frames_folder: Path) -> Found:
                 refused(error)
                 continue
             below = path.relative_to(frames_folder).as_posix()
+            why = _odd(below, status.st_mode)
+            if why is not None:
+                passed.append(PassedOver(printable(below), path, why))
+                continue
             files.append(FoundFile(below, status.st_size, status.st_mtime_ns))
-    return Found(tuple(sorted(files, key=lambda file: file.path)), tuple(unreadable))
+    ordered = tuple(sorted(files, key=lambda file: file.path))
+    return Found(ordered, tuple(unreadable), tuple(passed))
+
+
+def _odd(below: str, mode: int) -> str | None:
+    what = not_a_file(mode)
+    if what is not None:
+        return f"{what}, passed over; only plain files are read"
+    if printable(below) != below:
+        return "its name is not UTF-8, passed over; rename it"
+    return None
 
 
 def fingerprint(path: Path, size_bytes: int) -> str:
@@ -100,7 +127,10 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
     for path in paths:
         below = [path]
         if path.is_dir():
-            below = [path / found.path for found in find_files(path).files]
+            found = find_files(path)
+            below = [path / file.path for file in found.files]
+            # Opening them says by name why they can't be used; odd names alone do no harm here.
+            below += [odd.on_disk for odd in found.passed_over]
             if not below:
                 raise BenchError(f"{path}: no files in this folder; name raw files of the sky")
         for file in below:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from nightglass.bench.measuring.jobs import MEASURER, OPENER, load
@@ -26,20 +27,26 @@ def measure_files(
     files: Iterable[Path],
     near_px: tuple[float, float] | None = None,
     *,
+    image: str | None = None,
     measurer: str = MEASURER,
     opener: str = OPENER,
 ) -> Iterator[LooseFile]:
-    """Yield what each file gave, in their order; a file that can't be read has a reason instead."""
+    """Yield what each file gave, in their order; a file that can't be read has a reason instead.
+
+    image: which image of FITS files that hold several.
+    """
     open_file, measure = load(opener), load(measurer)
+    if image is not None:
+        open_file = partial(open_file, image=image)
     for file in files:
         try:
             frame = open_file(str(file))
         except FrameError as error:
-            yield LooseFile(str(file), refused=f"{error.cause}; {error.remedy}")
+            yield LooseFile(error.file, refused=f"{error.cause}; {error.remedy}")
             continue
         measured = measure(frame, near=near_px)
         yield LooseFile(
-            str(file),
+            frame.file or str(file),
             measured.spots,
             picture_height_px=frame.picture_height_px,
             notes=frame.notes,

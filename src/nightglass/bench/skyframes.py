@@ -48,14 +48,15 @@ def sky_files(bench: BenchFile) -> tuple[SkyFile, ...]:
     if found.unreadable and not found.files:
         name, cause = found.unreadable[0]
         raise BenchError(f"{folder / name}: can't be read ({cause}); check its permissions")
-    if not found.files:
+    if not found.files and not found.passed_over:
         raise BenchError(
             f"{folder}: empty; copy raw frames of the night sky there, taken with lens settings "
             "of this bench"
         )
     files = [SkyFile(f"{SKY_PREFIX}{file.path}", folder / file.path) for file in found.files]
     lost = [SkyFile(f"{SKY_PREFIX}{name}", folder / name, why) for name, why in found.unreadable]
-    return (*files, *lost)
+    odd = [SkyFile(f"{SKY_PREFIX}{o.path}", o.on_disk, o.why) for o in found.passed_over]
+    return (*files, *lost, *odd)
 
 
 def sky_names(folder: Path) -> tuple[str, ...]:
@@ -75,7 +76,20 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
     name: as SkyFile has it. The file's metadata count, and [[frames]] tables whose pattern fits
     the name win.
     """
-    record = FrameOnRecord(
+    return belongs_to(sky_record(name, frame), bench)
+
+
+def sky_name(file: Path) -> str:
+    """Return the name of a frame of the sky as [[frames]] tables match it: "sky/..." from the last
+    folder of that name on."""
+    parts = file.parts
+    at = max((k for k, part in enumerate(parts[:-1]) if part == SKY_FOLDER), default=len(parts) - 2)
+    return SKY_PREFIX + "/".join(parts[at + 1 :])
+
+
+def sky_record(name: str, frame: Frame) -> FrameOnRecord:
+    """Return a frame of the sky as the store would know it: name, content and metadata."""
+    return FrameOnRecord(
         path=name,
         content_hash=frame.content_hash,
         fingerprint="",
@@ -84,9 +98,10 @@ def sky_belongs(name: str, frame: Frame, bench: BenchFile) -> Belongs | NotUsed:
         state="measured",
         width_px=frame.width_px,
         height_px=frame.height_px,
+        crop_width_px=frame.crop_px[3] if frame.crop_px else None,
+        crop_height_px=frame.crop_px[2] if frame.crop_px else None,
         metadata=frame.metadata,
     )
-    return belongs_to(record, bench)
 
 
 def bench_of(files: Sequence[Path]) -> Path | None:

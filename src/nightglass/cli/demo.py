@@ -1,4 +1,4 @@
-"""The command that shows the whole way on rendered frames: nightglass demo [--sky] [FOLDER]."""
+"""The command that shows the whole way on rendered frames: nightglass demo [FOLDER]."""
 
 from __future__ import annotations
 
@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nightglass.cli.doors import MistypedError
 from nightglass.cli.terminal import console
 
 if TYPE_CHECKING:
     from nightglass.scene.stage import Staged
 
-BENCH_FOLDER, SKY_FOLDER = "demo-bench", "demo-sky"
+BENCH_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "demo-bench", "demo-sky", "demo-sensor"
 
 
 def demo(
@@ -24,12 +25,16 @@ def demo(
         Path | None,
         typer.Argument(
             help="Bench folder to make.",
-            show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}",
+            show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}, with --sensor {SENSOR_FOLDER}",
         ),
     ] = None,
     sky: Annotated[
         bool,
         typer.Option("--sky", help="The proof on the night sky, with a small bench, instead."),
+    ] = False,
+    sensor: Annotated[
+        bool,
+        typer.Option("--sensor", help="The sensor of the club's second body, measured, instead."),
     ] = False,
 ) -> None:
     """Render the bench of an invented camera club, then measure it, rank it and make its cards.
@@ -38,7 +43,11 @@ def demo(
     Frames that are there already and whole are kept.
     """
     began = time.monotonic()
-    if sky:
+    if sky and sensor:
+        raise MistypedError("--sky and --sensor are two demos: ask for one at a time")
+    if sensor:
+        _sensor_demo(folder or Path(SENSOR_FOLDER))
+    elif sky:
         _sky_demo(folder or Path(SKY_FOLDER))
     else:
         _bench_demo(folder or Path(BENCH_FOLDER))
@@ -77,6 +86,17 @@ def _sky_demo(folder: Path) -> None:
     proof(folder)
     print()
     print(f"The page to look at: {folder / 'out' / 'proof.html'}")
+
+
+def _sensor_demo(folder: Path) -> None:
+    from nightglass.cli.sensor import sensor
+    from nightglass.scene.stage import stage_sensor
+
+    _staged(stage_sensor, folder, f"raw frames of the club's second body rendered into {folder}")
+    _title("sensor", folder)
+    sensor(folder)
+    print()
+    print(f"The chart to look at: {folder / 'out' / 'sensor_noise.png'}")
 
 
 def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:

@@ -20,7 +20,7 @@ EXIT_CODES = {
 }
 """Every exit code with its meaning; help and documents are made from this table."""
 
-RECORDING = ("measure",)
+RECORDING = ("measure", "watch")
 """Commands that put each result on record as it comes."""
 LONGEST_LIST = 8
 

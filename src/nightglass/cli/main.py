@@ -22,17 +22,21 @@ from nightglass.cli.doors import (
     tell,
     tell_lines,
 )
+from nightglass.cli.quiet import own_words_only
 from nightglass.cli.terminal import guarded
 from nightglass.cli.usage import usage_line
 from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Make a bench folder: bench.toml to fill in, frames/, a sheet for shooting."),
+    "plan": ("plan", "Plan a session at the bench: distances, aims, repeats, shot list."),
+    "watch": ("watch", "Measure each frame as it lands, and say whether it is good."),
     "measure": ("measure", "Measure the raw frames of a bench; what is on record is skipped."),
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
     "compare": ("compare", "Hold two settings of a bench side by side."),
     "look": ("look", "Draw a patch of the sky as two settings record it, and a blind sheet."),
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),
+    "sensor": ("sensor", "Measure the camera's sensor: which ISO, read noise, dark current."),
     "spot": ("spot", "Measure loose files without a bench."),
     "demo": ("demo", "Show the whole way on frames of an invented camera club."),
     "sky": ("sky", "Measure stars in frames of the real sky."),
@@ -49,8 +53,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
 UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 """The library's error for a command line that can't be parsed; it exports only kinds of it."""
 HELP_OPTIONS = {"-h", "--help"}
-TELLS_A_STOP = ("sky",)
-"""Commands whose plain data say that they were stopped."""
+TELLS_A_STOP = ("sky", "watch")
+"""Commands whose plain data say that they were stopped, or end with a line for each frame."""
 OBJECTS_BEFORE_COLLECTION = 100_000
 HELP = "Measures lenses for photographs of the night sky, and says which settings to use."
 
@@ -77,6 +81,7 @@ def build(asked: str | None = None) -> typer.Typer:
     return app
 
 
+@own_words_only()
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return the exit code (EXIT_CODES); errors are told in one line.
 

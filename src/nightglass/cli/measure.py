@@ -24,6 +24,14 @@ def measure(
     workers: Annotated[
         int | None, typer.Option("--workers", min=1, help="Processes; without it one per core.")
     ] = None,
+    check: Annotated[
+        bool,
+        typer.Option(
+            "--check",
+            help="Read every file on record again and compare its whole content, not only its "
+            "size and time of change.",
+        ),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data.")] = False,
 ) -> None:
     """Measure the raw frames below frames/ and put each result on record as it comes.
@@ -32,18 +40,12 @@ def measure(
     same command goes on. The exit code is 1 if no frame on record can be used.
     """
     from nightglass.bench.measuring.measure import measure_folder
-    from nightglass.bench.store.store import open_store
-    from nightglass.bench.study.repeats import setting_results
+    from nightglass.bench.study.repeats import results_on_record
     from nightglass.gear.bag import read_bench_file
 
     with _progress_bar() as on_progress:
-        report = measure_folder(folder, workers=workers, on_progress=on_progress)
-    bench = read_bench_file(folder)
-    store = open_store(bench)
-    try:
-        results = setting_results(store, bench)
-    finally:
-        store.close()
+        report = measure_folder(folder, workers=workers, check=check, on_progress=on_progress)
+    results = results_on_record(read_bench_file(folder))
     usable = any(zone.frames for result in results for zone in result.zones)
     if as_json:
         fault = (

@@ -9,8 +9,6 @@ import typer
 
 from nightglass.cli.doors import MistypedError, UndoneError, print_json
 
-SHEET_NAME = "HOW-TO-SHOOT.txt"
-
 
 def new(
     folder: Annotated[Path, typer.Argument(help="Folder to make, or an existing one.")],
@@ -31,8 +29,9 @@ def new(
     from nightglass.gear.bag import BENCH_FILE_NAME, parse_bench
     from nightglass.gear.kinds import LARGEST_PITCH_UM, SMALLEST_PITCH_UM
     from nightglass.gear.names import name_fault
-    from nightglass.gear.protocol import how_to_shoot
     from nightglass.gear.template import EXAMPLE_BODY, EXAMPLE_LENSES, bench_template
+    from nightglass.shoot.plan import distances_of
+    from nightglass.show.shoot.sheet import SHEET_NAME, how_to_shoot
 
     if name and (fault := name_fault(name)) is not None:
         raise MistypedError(f'--name {fault}; give a name such as "Our bench"')
@@ -56,7 +55,7 @@ def new(
     made = [folder / "frames"]
     made[0].mkdir(parents=True, exist_ok=True)
     sheet = folder / SHEET_NAME
-    for path, words in ((file, text), (sheet, how_to_shoot(bench.body, bench.lenses))):
+    for path, words in ((file, text), (sheet, how_to_shoot(bench, distances_of(bench)))):
         if not path.exists():
             # "x": another program may have written it since we looked.
             with path.open("x", encoding="utf-8", newline="\n") as stream:
@@ -67,4 +66,4 @@ def new(
         return
     for path in made:
         print(f"made: {path}")
-    print(f"Next: fill in {file}, read {sheet}, and copy raw frames into {made[0]}")
+    print(f'Next: fill in {file}, then plan the session with  nightglass plan "{folder}"')

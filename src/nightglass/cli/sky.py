@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -27,6 +27,7 @@ from nightglass.cli.terminal import write_over
 if TYPE_CHECKING:
     from nightglass.almanac.place import Place
     from nightglass.bench.kept import Keeper
+    from nightglass.gear.benchfile import BenchFile
     from nightglass.show.sky.frame_report import FrameReport, Known
     from nightglass.show.sky.report import Section
     from nightglass.sky.photometry.filtering import Filtering
@@ -95,9 +96,9 @@ def sky(
         report.mkdir(parents=True, exist_ok=True)
     known = Known(pitch_um, focal_mm, exposure_s, _place(at, zone, bench), report is not None)
     out = _Out(as_json, report)
-    with _keeper(bench, frames) as keeper:
+    with _keeper(bench, frames) as (keeper, file):
         try:
-            _tell_frames(frames, known, keeper, out)
+            _tell_frames(frames, known, keeper, file, out)
             if darks:
                 _tell_darks(darks, out)
         except KeyboardInterrupt:
@@ -111,7 +112,7 @@ def sky(
 
 
 @contextmanager
-def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
+def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[tuple[Keeper, BenchFile | None]]:
     """Find and keep results in the store of the bench: the one named, else the one whose folder
     sky/ holds all the frames. Loose frames have none and are measured each time."""
     from nightglass.bench.kept import Keeper
@@ -122,11 +123,12 @@ def _keeper(bench: Path | None, frames: list[Path]) -> Iterator[Keeper]:
 
     folder = bench if bench is not None else bench_of(frames)
     if folder is None or not (folder / "bench.toml").is_file():
-        yield Keeper(None, KIND, warn)
+        yield Keeper(None, KIND, warn), None
         return
-    store = open_store(read_bench_file(folder))
+    file = read_bench_file(folder)
+    store = open_store(file)
     try:
-        yield Keeper(store, KIND, warn)
+        yield Keeper(store, KIND, warn), file
     finally:
         store.close()
 
@@ -171,7 +173,7 @@ class _Out:
 
     def finish(self) -> None:
         """Write the page and print the one document of plain data."""
-        from nightglass.show.sky.filter_words import filtering_data
+        from nightglass.show.sky.words.filter import filtering_data
 
         page = self._page()
         if self.as_json:
@@ -200,9 +202,11 @@ class _Out:
         return page
 
 
-def _tell_frames(frames: list[Path], known: Known, keeper: Keeper, out: _Out) -> None:
+def _tell_frames(
+    frames: list[Path], known: Known, keeper: Keeper, bench: BenchFile | None, out: _Out
+) -> None:
     from nightglass.frame.many import in_order
-    from nightglass.show.sky.frame_report import frame_report
+    from nightglass.show.sky.frame_report import frame_report, keep_report
 
     results = in_order(lambda file: frame_report(file, known, keeper), frames)
     for number, file in enumerate(frames, start=1):
@@ -212,8 +216,7 @@ def _tell_frames(frames: list[Path], known: Known, keeper: Keeper, out: _Out) ->
         if found.reason is not None:
             out.refuse(str(file), found.reason)
             continue
-        if found.key is not None:
-            keeper.keep(found.key, replace(found, key=None))
+        keep_report(found, keeper, bench)
         out.told.append(found.data)
         written = _pictures(found, file, out)
         out.lines([*found.lines, *(f"  written: {path}" for path in written)])
@@ -235,8 +238,8 @@ def _pictures(found: FrameReport, file: Path, out: _Out) -> list[Path]:
 def _tell_darks(darks: list[Path], out: _Out) -> None:
     """Tell the verdict on dark frames, per exposure mode and time."""
     from nightglass.show.sky.filter_chart import filter_svg
-    from nightglass.show.sky.filter_words import filtering_advice, filtering_lines
     from nightglass.show.sky.report import write_pictures
+    from nightglass.show.sky.words.filter import filtering_advice, filtering_lines
     from nightglass.sky.photometry.dark_files import filtering_of
 
     out.verdicts, refused = filtering_of(darks)

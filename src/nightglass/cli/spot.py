@@ -26,6 +26,12 @@ def spot(
     colours: Annotated[
         bool, typer.Option("--colours", help="Show red and blue too, not only green.")
     ] = False,
+    image: Annotated[
+        str | None,
+        typer.Option(
+            "--image", help="Which image of a FITS file that holds several: its name or number."
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print plain data, all colours.")] = False,
 ) -> None:
     """Measure the artificial star in loose files: sizes in pixels and % of picture height.
@@ -35,7 +41,7 @@ def spot(
     from nightglass.bench.loose import measure_files
 
     measured, refused = [], []
-    for result in measure_files(files, near):
+    for result in measure_files(files, near, image=image):
         if result.refused is not None:
             refused.append(result)
             print(f"{result.file}: {result.refused}", file=sys.stderr)

@@ -28,7 +28,6 @@ class FindingCode(StrEnum):
 class NoteCode(StrEnum):
     """What a reader should know of a picture and of how it was compared."""
 
-    NOT_RAW = "not_raw"
     RAW_REFERENCE = "raw_reference"
     RESAMPLED = "resampled"
     RESCALED = "rescaled"

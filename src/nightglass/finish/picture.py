@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
-from pathlib import PurePath
 
 import numpy as np
 import tifffile
@@ -22,7 +21,6 @@ from nightglass.optics.arrays import Floats32
 
 ASSUMED_SPACE = "sRGB"
 """Of a picture without a profile (common practice; W3C CSS Color 4, section 12 says the same)."""
-PLAIN_ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe", ".fits", ".fit", ".fts")
 ICC_TAG = 34675
 SUBSAMPLINGS = {0: "4:4:4", 1: "4:2:2", 2: "4:2:0"}
 LEAST_SIDE_PX = 128
@@ -93,8 +91,6 @@ def read_picture(path: str) -> Picture:
     notes = [NoteCode.NO_PROFILE] if not known else []
     if grey or _colourless(encoded):
         notes.append(NoteCode.GREY)
-    if PurePath(path).suffix.lower() not in PLAIN_ENDINGS:
-        notes.append(NoteCode.NOT_RAW)
     try:
         light = to_light(encoded, used)
     except ValueError as error:

@@ -28,7 +28,8 @@ def exposure_times(
     """
     power_s = _apex_power_s(apex_time)
     if recorded_s is None:
-        if power_s is None:
+        # A lone 0 is a blank field, not 1 s: whoever knows the time writes it as ExposureTime too.
+        if power_s is None or not apex_time:
             return None, None
         recorded_s = power_s
     of_mark_s = true_time_s(recorded_s, DIAL_END_S)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
-from nightglass.frame.record import ColourTop, Frame
+from nightglass.frame.record import ClippingFrom, ColourTop, Frame
 from nightglass.frame.record import TopSamples as TopSamples
 from nightglass.optics.arrays import Floats
 
@@ -18,6 +18,10 @@ TOP_SHARE = 1e-3
 LOWEST_CEILING = 0.2
 """A frame whose brightest sample lies under this share of the file's range can't show a ceiling:
 its equal dark samples are no pile-up. Two bits lost (12 in a file that says 14) leave a quarter."""
+MAD_TO_SIGMA = 1.4826
+CLEAR_OF_SKY = 30.0
+"""Standard deviations of the sky above it, where the file says no ceiling: far beyond noise."""
+SPARSE = 7
 BLOCK_ROWS = 128
 
 
@@ -26,7 +30,7 @@ class Clipping:
     """Clipping level per colour number [counts] and where it comes from."""
 
     levels: tuple[float, ...]
-    clipping_from: Literal["data", "file"]
+    clipping_from: ClippingFrom
 
 
 def top_samples(frame: Frame) -> TopSamples:
@@ -42,7 +46,10 @@ def top_samples(frame: Frame) -> TopSamples:
     highest = _highest(frame, colours)
     lowest = np.where(np.isfinite(highest), highest - TOP_SHARE * (highest - black), np.inf)
     # Dark colours can't show a ceiling: leaving them out keeps the second pass empty for them.
-    lowest = np.where(highest - black > LOWEST_CEILING * (ceiling - black), lowest, np.inf)
+    least = np.where(
+        np.isfinite(ceiling), black + LOWEST_CEILING * (ceiling - black), _clear_of_sky(frame)
+    )
+    lowest = np.where(highest > least, lowest, np.inf)
     found: list[dict[float, int]] = [{} for _ in range(colours)]
     if np.isfinite(lowest).any():
         _count_top(frame, lowest, found)
@@ -58,7 +65,8 @@ def pooled_clipping(tops: Iterable[TopSamples]) -> Clipping:
 
     A colour whose samples pile up (at least 50 in the topmost 0.1 % of the range in use over all
     frames) clips at the level that 95 % of the pile reach, at most the file's white level; else
-    at the file's. "data" where a colour's level was seen. Raises ValueError without frames, or
+    at the file's. "data" where a colour's level was seen, "unknown" where no file says one: it is
+    then infinite. Raises ValueError without frames, or
     for frames with different colours.
     """
     frames = list(tops)
@@ -73,7 +81,8 @@ def pooled_clipping(tops: Iterable[TopSamples]) -> Clipping:
         level = _pile_up([top.values[colour] for top in frames], black)
         seen = seen or level is not None
         levels.append(file_level if level is None else min(level, file_level))
-    return Clipping(tuple(levels), "data" if seen else "file")
+    known = any(math.isfinite(level) for level in levels)
+    return Clipping(tuple(levels), "data" if seen else "file" if known else "unknown")
 
 
 def with_clipping(frame: Frame, clipping: Clipping) -> Frame:
@@ -92,6 +101,18 @@ def _per_colour(frame: Frame, tile: Floats, colours: int) -> Floats:
             for colour in range(colours)
         ]
     )
+
+
+def _clear_of_sky(frame: Frame) -> float:
+    """The level [counts] that only stars reach, for files that say no ceiling.
+
+    Without one a dark frame of few counts would pile up at its own highest count.
+    """
+    if np.isfinite(frame.clipping).all():
+        return np.inf
+    sky = frame.samples[::SPARSE, ::SPARSE].astype(np.float64)
+    level = float(np.median(sky))
+    return level + CLEAR_OF_SKY * MAD_TO_SIGMA * float(np.median(np.abs(sky - level)))
 
 
 def _highest(frame: Frame, colours: int) -> Floats:

@@ -14,7 +14,13 @@ import exiv2
 from nightglass.frame.exposure import exposure_times
 from nightglass.frame.raw import DecoderMetadata
 from nightglass.frame.record import Metadata
-from nightglass.frame.recorded import Recorded, clean_text, number, signed_number, taken_at
+from nightglass.frame.recorded import (
+    Recorded,
+    clean_text,
+    number,
+    signed_number,
+    taken_at,
+)
 from nightglass.frame.source import Source
 
 _lock = threading.Lock()
@@ -45,6 +51,9 @@ ISO_KEYS = (
     "Image.ISOSpeedRatings",
 )
 """Beyond 65534 the old tag stands at 65535 and the value is in one of the newer ones."""
+EXPOSURE_KEYS = ("Photo.ExposureTime", "Image.ExposureTime", "Photo.ShutterSpeedValue")
+APERTURE_KEYS = ("Photo.FNumber", "Image.FNumber", "Photo.ApertureValue")
+FOCAL_KEYS = ("Photo.FocalLength", "Image.FocalLength")
 FIRST_YEAR = 1980
 """No camera that wrote raw files or Exif is older."""
 MAYBE_LENS = "lens may be {name}: a maker's number that several lenses share"
@@ -62,11 +71,10 @@ class Exif:
 def read_exif(source: Source) -> Exif:
     """Return the Exif fields of a file as they stand; never raises for odd metadata.
 
-    The whole file is in memory meanwhile: call it before decoding.
+    The whole file is in memory meanwhile; its hash is known afterwards.
     """
     # Bytes, not a memory map: a card pulled out while a map is read would end the process.
-    source.stream.seek(0)
-    data = source.stream.read()
+    data = source.everything()
     with _lock:
         return _exif(data)
 
@@ -82,7 +90,7 @@ def read_metadata(exif: Exif, decoder: DecoderMetadata | None = None) -> Metadat
         notes.append(f"metadata can't be read ({exif.problem})")
     metadata = _from_exif(exif.fields)
     if decoder is not None:
-        completed = _completed(metadata, decoder)
+        completed = _completed(metadata, _trusted(decoder, exif.fields))
         if not exif.fields and completed != metadata:
             notes.append("metadata from the raw decoder alone")
         metadata = completed
@@ -115,8 +123,7 @@ def _wanted(exif: Any) -> Iterator[Any]:
 
 def _from_exif(fields: Recorded) -> Metadata:
     marked_s, true_s = exposure_times(
-        _first(fields, "Photo.ExposureTime", "Image.ExposureTime"),
-        signed_number(fields.get("Photo.ShutterSpeedValue")),
+        _first(fields, *EXPOSURE_KEYS[:2]), signed_number(fields.get(EXPOSURE_KEYS[2]))
     )
     when, zone_known = taken_at(
         fields.get("Photo.DateTimeOriginal") or fields.get("Image.DateTimeOriginal"),
@@ -128,7 +135,7 @@ def _from_exif(fields: Recorded) -> Metadata:
         exposure_marked_s=marked_s,
         exposure_true_s=true_s,
         f_number=_f_number(fields),
-        focal_mm=_first(fields, "Photo.FocalLength", "Image.FocalLength"),
+        focal_mm=_first(fields, *FOCAL_KEYS),
         iso=None if iso is None else round(iso),
         taken_at=when,
         zone_known=zone_known,
@@ -151,8 +158,8 @@ def _text(fields: Recorded, *keys: str) -> str | None:
 
 def _f_number(fields: Recorded) -> float | None:
     """FNumber, else the APEX aperture value Av = 2 log2(f-number), which is 0 without a lens."""
-    plain = _first(fields, "Photo.FNumber", "Image.FNumber")
-    apex = number(fields.get("Photo.ApertureValue"))
+    plain = _first(fields, *APERTURE_KEYS[:2])
+    apex = number(fields.get(APERTURE_KEYS[2]))
     if plain is None and apex is not None and apex < 16:
         return round(2.0 ** (apex / 2), 1)
     return plain
@@ -170,6 +177,23 @@ def _mode(fields: Recorded) -> str | None:
     program = PROGRAMS.get(round(number(fields.get("Photo.ExposureProgram")) or 0))
     written = fields.get("Photo.ExposureMode", "")
     return program or (MODES.get(int(written)) if written.isdigit() else None)
+
+
+def _trusted(decoder: DecoderMetadata, fields: Recorded) -> DecoderMetadata:
+    """What LibRaw read, less what stands in the Exif fields, whatever these say.
+
+    LibRaw makes x of x/0, and 1 s and f/1 of an APEX value of 0 that stands for "not known".
+    """
+
+    def spoilt(*keys: str) -> bool:
+        return any(key in fields for key in keys)
+
+    return replace(
+        decoder,
+        exposure_s=0.0 if spoilt(*EXPOSURE_KEYS) else decoder.exposure_s,
+        f_number=0.0 if spoilt(*APERTURE_KEYS) else decoder.f_number,
+        focal_mm=0.0 if spoilt(*FOCAL_KEYS) else decoder.focal_mm,
+    )
 
 
 def _completed(metadata: Metadata, decoder: DecoderMetadata) -> Metadata:

@@ -2,39 +2,53 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import replace
 
+from nightglass.frame.errors import FrameError
+from nightglass.frame.fits import fits_stream
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
-from nightglass.frame.raw import decode
+from nightglass.frame.raw import identified, reads_by_name, unpacked
 from nightglass.frame.record import Frame
 from nightglass.frame.source import PictureSource, Source, opened
 from nightglass.frame.tags import tiff_facts
 
 
-def open_frame(source: PictureSource) -> Frame:
+def open_frame(source: PictureSource, image: str | None = None) -> Frame:
     """Open a raw file, DNG, TIFF, PNG, JPEG or FITS; return its frame.
 
     source: a path (str or Path), the bytes of a file, or an open binary file, which stays open.
+    image: name or number of one image of a FITS file that holds several; else the first is used.
     The frame owns its samples; the file is closed when this returns, also on errors. Clipping
     comes from this frame's own samples where they pile up, else from the file: see levels.py for
     pooling several frames. Raises FrameError, one line: file, cause, what to do.
     """
     with opened(source) as file:
-        frame = _read(file)
+        frame = _read(file, image)
         file.check_unchanged()
     top = top_samples(frame)
     return replace(with_clipping(frame, pooled_clipping([top])), top=top)
 
 
-def _read(file: Source) -> Frame:
+def _read(file: Source, image: str | None) -> Frame:
+    fits = fits_stream(file)
+    if image is not None and fits is None:
+        cause = f'no FITS file, so that there is no image "{image}" to choose'
+        raise FrameError(file.name, cause, "leave out the name of the image")
     facts = tiff_facts(file.stream)
-    if is_picture(file, facts):
-        return read_picture(file)
-    # Before decoding: the bytes of the file and its samples need not be in memory together.
-    exif = read_exif(file)
-    raw = decode(file, facts)
+    if fits is not None or is_picture(file, facts):
+        return read_picture(file, fits, image)
+    with identified(file, facts) as decoder, ThreadPoolExecutor(1) as beside:
+        reading = beside.submit(read_exif, file)
+        if not reads_by_name(file):
+            # One stream for both readers: one after the other.
+            wait([reading])
+        decoder.unpack()
+        # Before the samples are copied: the bytes of the file need not be in memory with both.
+        exif = reading.result()
+        raw = unpacked(decoder, file, facts)
     return Frame(
         samples=raw.samples,
         pattern=raw.pattern,
@@ -45,4 +59,5 @@ def _read(file: Source) -> Frame:
         file=file.name,
         content_hash=file.content_hash,
         notes=raw.notes,
+        crop_px=raw.crop_px,
     )

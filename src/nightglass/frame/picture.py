@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from datetime import UTC, datetime
-from typing import Any
+from dataclasses import replace
+from typing import Any, BinaryIO
 
 import imagecodecs
 import numpy as np
@@ -15,16 +13,16 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from nightglass.frame.errors import FrameError
+from nightglass.frame.fits import read_fits
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.record import Frame, Metadata
-from nightglass.frame.recorded import clean_text, number
+from nightglass.frame.refusals import refuse_disguise, refuse_empty, refuse_size
 from nightglass.frame.source import Source
 from nightglass.frame.tags import ORDINARY, TIFF_STARTS, TiffFacts
 
-JPEG_START, PNG_START, FITS_START = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"SIMPLE  ="
+JPEG_START, PNG_START = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n"
 RAW_MARK = b"CR"
 """Some makers' raws are TIFF files with their own mark behind the header, at byte 8."""
-MOST_PIXELS = 400_000_000
 DAMAGE = (
     OSError,
     ValueError,
@@ -50,7 +48,7 @@ def is_picture(source: Source, facts: TiffFacts | None) -> bool:
     a camera and has more in it than ordinary images.
     """
     start = source.start()
-    if start.startswith((JPEG_START, PNG_START, FITS_START)):
+    if start.startswith((JPEG_START, PNG_START)):
         return True
     if not start.startswith(TIFF_STARTS) or facts is None:
         return False
@@ -60,20 +58,26 @@ def is_picture(source: Source, facts: TiffFacts | None) -> bool:
     return plain or not facts.maker
 
 
-def read_picture(source: Source) -> Frame:
+def read_picture(source: Source, fits: BinaryIO | None = None, image: str | None = None) -> Frame:
     """Return the frame of a plain picture; its notes say what it lacks beside a raw file.
 
+    fits: what fits_stream gave for this file; image: which image of it.
     Raises FrameError for damaged, empty or oversized pictures and for shapes that are neither
     grey nor red, green, blue.
     """
     start = source.start()
-    metadata = None
+    metadata, ceiling = None, None
     try:
-        if start.startswith(FITS_START):
-            samples, notes, metadata = _fits(source)
+        if fits is not None:
+            refuse_disguise(source, "FITS")
+            found = read_fits(source, fits, image)
+            samples, metadata, ceiling = found.samples, found.metadata, found.ceiling
+            notes: tuple[str, ...] = (NO_MOSAIC, *found.notes)
         elif start.startswith(PNG_START):
+            refuse_disguise(source, "PNG")
             samples, notes = _png(source), (NOT_LINEAR,)
         elif start.startswith(JPEG_START):
+            refuse_disguise(source, "JPEG")
             samples, notes = _jpeg(source), (NOT_LINEAR,)
         else:
             samples, notes = _tiff(source), (NO_MOSAIC,)
@@ -83,7 +87,10 @@ def read_picture(source: Source) -> Frame:
     except DAMAGE as error:
         cause = f"the picture is damaged or of an unknown kind ({_one_line(error)})"
         raise FrameError(source.name, cause, "export it again, or use the raw file") from error
-    return _frame(source, samples, notes, metadata or read_metadata(read_exif(source)))
+    frame = _frame(source, samples, notes, metadata or read_metadata(read_exif(source)))
+    if ceiling is None:
+        return frame
+    return replace(frame, clipping=np.full_like(frame.clipping, ceiling))
 
 
 def _one_line(error: BaseException) -> str:
@@ -96,6 +103,7 @@ def _frame(
     source: Source, samples: NDArray[Any], notes: tuple[str, ...], metadata: Metadata
 ) -> Frame:
     samples, ceiling = _as_samples(source, samples)
+    refuse_empty(source, samples)
     planes = samples.ndim == 3
     shape = (1, 3) if planes else (1, 1)
     return Frame(
@@ -127,16 +135,17 @@ def _as_samples(source: Source, samples: NDArray[Any]) -> tuple[NDArray[Any], fl
         raise FrameError(
             source.name, "values that are no numbers (NaN)", "write it without blank pixels"
         )
-    if np.issubdtype(samples.dtype, np.integer):
+    if np.issubdtype(samples.dtype, np.integer) and samples.dtype.itemsize <= 2:
         return floats, float(np.iinfo(samples.dtype).max)
-    return floats, float(floats.max()) if floats.max() > 1 else 1.0
+    # Nothing in a file of floats says where its camera clipped.
+    return floats, np.inf
 
 
 def _png(source: Source) -> NDArray[Any]:
     """Decode with 16 bits per colour where the file has them; Pillow would leave eight."""
     source.stream.seek(0)
     with _quiet(), Image.open(source.stream) as header:
-        _check_size(source, *header.size)
+        refuse_size(source, *header.size)
     source.stream.seek(0)
     return np.asarray(imagecodecs.png_decode(source.stream.read()))
 
@@ -144,7 +153,7 @@ def _png(source: Source) -> NDArray[Any]:
 def _jpeg(source: Source) -> NDArray[Any]:
     source.stream.seek(0)
     with _quiet(), Image.open(source.stream) as image:
-        _check_size(source, *image.size)
+        refuse_size(source, *image.size)
         return np.asarray(image if image.mode in ("L", "RGB") else image.convert("RGB"))
 
 
@@ -153,66 +162,12 @@ def _quiet() -> warnings.catch_warnings[None]:
     return warnings.catch_warnings(action="ignore")
 
 
-def _check_size(source: Source, width_px: int, height_px: int) -> None:
-    if width_px * height_px > MOST_PIXELS:
-        cause = f"the picture of {width_px} x {height_px} px is too large"
-        raise FrameError(source.name, cause, "crop it, or use the raw file")
-
-
 def _tiff(source: Source) -> NDArray[Any]:
     source.stream.seek(0)
     with tifffile.TiffFile(source.stream) as tiff:
         page = tiff.pages.first
-        _check_size(source, page.imagewidth, page.imagelength)
+        refuse_size(source, page.imagewidth, page.imagelength)
         samples = page.asarray(maxworkers=1)
         if page.photometric == 0:
             samples = np.iinfo(samples.dtype).max - samples
     return np.moveaxis(samples, 0, -1) if samples.ndim == 3 and samples.shape[0] == 3 else samples
-
-
-def _fits(source: Source) -> tuple[NDArray[Any], tuple[str, ...], Metadata]:
-    # astropy takes half a second to load, which only those pay who have FITS files.
-    from astropy.io import fits
-
-    source.stream.seek(0)
-    with _quiet(), _left_open(fits.open(source.stream, mode="readonly", memmap=False)) as units:
-        try:
-            unit = next((u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2), None)
-            if unit is None:
-                raise FrameError(source.name, "no image in the FITS file", "export it again")
-            _check_size(source, unit.header["NAXIS1"], unit.header["NAXIS2"])
-            samples = np.array(unit.data, dtype=np.float32)
-        except fits.VerifyError as error:
-            raise ValueError(f"FITS header: {error}") from error
-        header = unit.header
-    notes = [NO_MOSAIC, "rows counted as stored: FITS shows them from the bottom up"]
-    if "BAYERPAT" in header:
-        notes.append("its header names a mosaic, which is not used: give the raw file")
-    planes_last = np.moveaxis(samples, 0, -1) if samples.ndim == 3 else samples
-    return planes_last, tuple(notes), _fits_metadata(header)
-
-
-@contextmanager
-def _left_open(units: Any) -> Iterator[Any]:
-    """Let go of a FITS reader without closing the file under it."""
-    try:
-        yield units
-    finally:
-        units.close(closed=False)
-
-
-def _fits_metadata(header: Mapping[str, Any]) -> Metadata:
-    """EXPTIME in seconds; DATE-OBS in UTC unless TIMESYS says otherwise (FITS 4.0, 4.4.2, 9.2)."""
-    seconds = number(str(header.get("EXPTIME", "")))
-    try:
-        taken = datetime.fromisoformat(str(header.get("DATE-OBS", "")))
-    except ValueError:
-        taken = None
-    known = taken is not None and str(header.get("TIMESYS", "UTC")).strip() == "UTC"
-    return Metadata(
-        exposure_marked_s=seconds,
-        exposure_true_s=seconds,
-        taken_at=taken.replace(tzinfo=UTC) if taken is not None and known else taken,
-        zone_known=known,
-        body=clean_text(str(header.get("INSTRUME", ""))),
-    )

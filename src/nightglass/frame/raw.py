@@ -14,15 +14,25 @@ from numpy.typing import NDArray
 
 from nightglass.frame.black import mosaic_black, plane_black
 from nightglass.frame.errors import FrameError
-from nightglass.frame.record import Kind
-from nightglass.frame.source import Source
+from nightglass.frame.record import Crop, Kind
+from nightglass.frame.refusals import (
+    COPY_AGAIN,
+    DAMAGED,
+    refuse_by_directory,
+    refuse_empty,
+    refuse_holes,
+)
+from nightglass.frame.source import Source, unreadable
 from nightglass.frame.tags import JPEG_XL, TIFF_STARTS, YCBCR, Directory, TiffFacts
 from nightglass.optics.arrays import Counts, Floats
 
-DAMAGED = (rawpy.LibRawIOError, rawpy.LibRawDataError)
+DAMAGE = (rawpy.LibRawIOError, rawpy.LibRawDataError)
 SPARSE, CUT_SHARE = 7, 0.2
 CUT_NOTE = "black was subtracted in the camera and the noise below it cut off"
 """Of noise about 0 half the samples are cut to 0; a fifth is beyond chance at any black."""
+CROP_NOTE = (
+    "default crop of the file: {} x {} px from ({}, {}); the whole raw area of {} x {} px is used"
+)
 TOO_LARGE = (
     rawpy.LibRawTooBigError,
     rawpy.LibRawUnsufficientMemoryError,
@@ -53,65 +63,93 @@ class RawSamples:
     kind: Kind
     metadata: DecoderMetadata
     notes: tuple[str, ...]
+    crop_px: Crop | None = None
 
 
-def decode(source: Source, facts: TiffFacts | None) -> RawSamples:
-    """Decode the raw image of a file and copy it once.
+def unpacked(raw: rawpy.RawPy, source: Source, facts: TiffFacts | None) -> RawSamples:
+    """Return the raw image that a decoder has unpacked, copied once.
 
-    Raises FrameError for a file that LibRaw doesn't know, can't decode, finds damaged or too
-    large, and for mosaics of other colours than red, green and blue.
+    Raises FrameError for mosaics of other colours than red, green and blue, and for a picture
+    without data or with parts missing; the decoder's own errors are `identified`'s to word.
     """
-    if facts and facts.dng and any(d.misread for d in facts.mosaics):
-        cause = "lossless JPEG in strips or in one oversized tile, which the decoder misreads"
-        raise FrameError(source.name, cause, "write it with tiles that fit, or uncompressed")
-    with _decoder(source, facts) as raw:
-        metadata = _decoder_metadata(raw)
-        directory = facts.largest_raw() if facts and facts.dng else None
-        notes = _tag_notes(source, facts, directory)
-        if raw.raw_type == rawpy.RawType.Stack:
-            return _planes(source, raw, directory, metadata, notes)
-        pattern = _pattern(source, raw)
-        black, clipping, told = mosaic_black(raw, pattern, directory)
-        samples = raw.raw_image_visible.copy()
+    metadata = _decoder_metadata(raw)
+    directory = facts.largest_raw() if facts and facts.dng else None
+    notes = _tag_notes(source, facts, directory)
+    crop, told = _default_crop(raw, directory)
+    notes = (*notes, *told)
+    if raw.raw_type == rawpy.RawType.Stack:
+        return _planes(source, raw, directory, metadata, notes, crop)
+    pattern = _pattern(source, raw)
+    black, clipping, told = mosaic_black(raw, pattern, directory)
+    samples = raw.raw_image_visible.copy()
+    refuse_empty(source, samples)
+    refuse_holes(source, raw.raw_image, black, directory)
     if pattern.shape == (1, 1):
         notes = (*notes, "a sensor without a colour mosaic")
     if not black.any() and np.mean(samples[::SPARSE, ::SPARSE] == 0) > CUT_SHARE:
         notes = (*notes, CUT_NOTE)
     pattern, clipping = _spread(pattern, black.shape), _spread(clipping, black.shape)
-    return RawSamples(samples, pattern, black, clipping, "mosaic", metadata, (*notes, *told))
+    return RawSamples(samples, pattern, black, clipping, "mosaic", metadata, (*notes, *told), crop)
+
+
+def _default_crop(
+    raw: rawpy.RawPy, directory: Directory | None
+) -> tuple[Crop | None, tuple[str, ...]]:
+    """The default crop in the visible area, and words where it leaves part of that out."""
+    if directory is None or directory.crop_px is None:
+        return None, ()
+    area_top, area_left = (directory.active_area or (0, 0, 0, 0))[:2]
+    left = directory.crop_px[0] + area_left - raw.sizes.left_margin
+    top = directory.crop_px[1] + area_top - raw.sizes.top_margin
+    width, height = directory.crop_px[2:]
+    whole = raw.sizes.height, raw.sizes.width
+    if min(top, left) < 0 or top + height > whole[0] or left + width > whole[1]:
+        return None, ("its default crop leaves the picture and is not used",)
+    if (height, width) == whole:
+        return (top, left, height, width), ()
+    words = CROP_NOTE.format(width, height, left, top, whole[1], whole[0])
+    return (top, left, height, width), (words,)
 
 
 @contextmanager
-def _decoder(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]:
-    """Give an unpacked decoder; translate whatever LibRaw raises, first cause first."""
+def identified(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]:
+    """Give a decoder that knows the file from its header and has not read the picture yet.
+
+    Whatever LibRaw raises in the block becomes a FrameError, first cause first: for a file that
+    it doesn't know, can't decode, finds damaged or too large.
+    """
+    refuse_by_directory(source, facts)
     opened = False
     try:
         # By name LibRaw reads on its own; a file object costs the whole file in memory. Names
         # outside ASCII only work by file object on Windows.
-        by_name = source.path is not None and os.name == "posix" and _encodable(source.path)
+        by_name = reads_by_name(source)
         source.stream.seek(0)
         with rawpy.imread(source.path if by_name else source.stream) as raw:
             opened = True
-            raw.unpack()
             yield raw
     except rawpy.LibRawFileUnsupportedError as error:
         named_raw = facts is not None and (facts.dng or bool(facts.mosaics))
         known = opened or named_raw
         raise (_not_decodable(source, facts) if known else _unknown(source)) from error
-    except DAMAGED as error:
-        cause = "the picture data are damaged or cut off"
-        raise FrameError(source.name, cause, "copy the file again from the card") from error
+    except DAMAGE as error:
+        raise FrameError(source.name, DAMAGED, COPY_AGAIN) from error
     except TOO_LARGE as error:
         cause = "the image is larger than the decoder takes (2 GB)"
         raise FrameError(source.name, cause, "use single frames, not a composite") from error
+    except OSError as error:
+        raise unreadable(source.name, error) from error
     except (rawpy.LibRawError, rawpy.NotSupportedError, NotImplementedError) as error:
         cause = f"the raw decoder gave up ({error})"
         raise FrameError(source.name, cause, "convert it to an uncompressed DNG") from error
 
 
-def _encodable(path: str) -> bool:
+def reads_by_name(source: Source) -> bool:
+    """Whether the decoder opens the file by itself, so that the source's stream is free."""
+    if source.path is None or os.name != "posix":
+        return False
     try:
-        path.encode("utf-8")
+        source.path.encode("utf-8")
     except UnicodeEncodeError:
         return False
     return True
@@ -176,19 +214,23 @@ def _planes(
     directory: Directory | None,
     metadata: DecoderMetadata,
     notes: tuple[str, ...],
+    crop: Crop | None,
 ) -> RawSamples:
     view = raw.raw_image_visible
     if view.ndim != 3 or view.shape[2] < 3:
         raise _odd_mosaic(source, "in an unknown arrangement")
     black, clipping = plane_black(raw, directory)
+    samples = view[..., :3].copy()
+    refuse_empty(source, samples)
     return RawSamples(
-        view[..., :3].copy(),
+        samples,
         np.zeros((1, 1), dtype=np.uint8),
         black,
         clipping,
         "demosaiced",
         metadata,
         ("already demosaiced: sizes are not comparable with those from a mosaic", *notes),
+        crop,
     )
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from nightglass.optics.arrays import Counts, Floats, Floats32
 
+ClippingFrom = Literal["data", "file", "unknown"]
 Kind = Literal["mosaic", "demosaiced", "picture"]
 """mosaic: a maker's raw or a DNG with one colour per sample; demosaiced: linear raw with three
 planes; picture: TIFF, PNG, JPEG or FITS, second class (not linear, or no mosaic)."""
@@ -38,6 +39,8 @@ class Metadata:
     notes: tuple[str, ...] = ()
 
 
+Crop = tuple[int, int, int, int]
+"""Top, left, height, width [px] in the visible raw area."""
 ColourTop = tuple[tuple[float, int], ...]
 
 
@@ -75,9 +78,13 @@ class Frame:
     metadata: Metadata = field(default_factory=Metadata)
     file: str = ""
     content_hash: str = ""
-    clipping_from: Literal["data", "file"] = "file"
+    clipping_from: ClippingFrom = "file"
+    """unknown: neither the samples nor the file tell, and clipping is infinite."""
     notes: tuple[str, ...] = ()
     """Plain words on what the reader should know: gain map not applied, black not in the file..."""
+    crop_px: Crop | None = None
+    """The part that the file says to show by default; None where it says nothing. Everything
+    counts from the whole visible raw area: this is only what a pixel count may also mean."""
     top: TopSamples | None = None
     """Brightest samples as opened: pooled over frames of one body, ISO and mode (levels.py)."""
 

@@ -34,6 +34,18 @@ def number(text: str | None) -> float | None:
     return value if 0 < value < 2**32 - 1 and value != 65535 else None
 
 
+def says_nothing(text: str | None) -> bool:
+    """Whether a raw Exif value is a rational with the denominator 0: written, but no number."""
+    words = (text or "").split()
+    _, stroke, bottom = words[0].partition("/") if words else ("", "", "")
+    return bool(stroke) and bottom.lstrip("+-0") == ""
+
+
+def is_zero(text: str | None) -> bool:
+    """Whether a raw Exif value is the number 0, which bodies write into fields they don't fill."""
+    return signed_number(text) == 0.0
+
+
 def signed_number(text: str | None) -> float | None:
     """Return the first number of a raw Exif value that may be negative (APEX); None for x/0."""
     words = (text or "").split()

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 from typing import BinaryIO
 
 from nightglass.frame.errors import FrameError
@@ -17,6 +19,14 @@ PictureSource = str | os.PathLike[str] | bytes | BinaryIO
 
 CHUNK_BYTES = 1 << 20
 HASH_BYTES = 20
+LARGEST_BYTES = 1 << 30
+"""No single frame is larger: 150 Mpx in three planes of 16 bits are 0.9 GB."""
+NOT_FILES = {
+    stat.S_IFIFO: "a named pipe",
+    stat.S_IFSOCK: "a socket",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+}
 
 
 @dataclass(frozen=True)
@@ -24,11 +34,30 @@ class Source:
     """An open picture file; `path` is None for bytes and for file objects without a name."""
 
     name: str
+    """As it can be printed: what is no UTF-8 is escaped."""
     stream: BinaryIO
     path: str | None
     size_bytes: int
-    content_hash: str
     modified_ns: int
+
+    @cached_property
+    def content_hash(self) -> str:
+        """Hash of the whole file, read when first asked for. Raises FrameError."""
+        try:
+            return content_hash(self.stream)
+        except OSError as error:
+            raise unreadable(self.name, error) from error
+
+    def everything(self) -> bytes:
+        """The whole file; its hash is taken on the way. Raises FrameError."""
+        try:
+            self.stream.seek(0)
+            data = self.stream.read()
+        except OSError as error:
+            raise unreadable(self.name, error) from error
+        # Where a cached property keeps its value: the file need not be read again for it.
+        self.__dict__["content_hash"] = hashlib.blake2b(data, digest_size=HASH_BYTES).hexdigest()
+        return data
 
     def start(self, count: int = 16) -> bytes:
         """First bytes of the file."""
@@ -62,10 +91,20 @@ def opened(source: PictureSource) -> Iterator[Source]:
     elif isinstance(source, str | os.PathLike):
         path = os.fspath(source)
         with _open_path(path) as stream:
-            yield _described(stream, path, path)
+            yield _described(stream, printable(path), path)
     else:
         source.seek(0)
         yield _described(source, str(getattr(source, "name", "bytes")), None)
+
+
+def printable(path: str) -> str:
+    """Return a path with the bytes that are no UTF-8 escaped, as \\xe9."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")
+
+
+def not_a_file(mode: int) -> str | None:
+    """Return what a path is that would block or never end when read; None for plain files."""
+    return NOT_FILES.get(stat.S_IFMT(mode))
 
 
 def content_hash(stream: BinaryIO) -> str:
@@ -82,27 +121,39 @@ def content_hash(stream: BinaryIO) -> str:
 
 
 def _open_path(path: str) -> BinaryIO:
-    if os.path.isdir(path):
-        raise FrameError(path, "a folder, not a picture file", "name the files in it")
+    name = printable(path)
     try:
+        mode = os.stat(path).st_mode
+        if stat.S_ISDIR(mode):
+            raise FrameError(name, "a folder, not a picture file", "name the files in it")
+        what = not_a_file(mode)
+        if what is not None:
+            raise FrameError(name, f"{what}, not a picture file", "give the file itself")
         return open(path, "rb")
     except FileNotFoundError as error:
-        raise FrameError(path, "no such file", "check the name and the folder") from error
+        raise FrameError(name, "no such file", "check the name and the folder") from error
     except PermissionError as error:
         raise FrameError(
-            path, "no permission to read it", "change its permissions or copy it"
+            name, "no permission to read it", "change its permissions or copy it"
         ) from error
     except (OSError, ValueError) as error:
-        raise FrameError(path, f"can't be opened ({error})", "check the disk or card") from error
+        raise FrameError(name, f"can't be opened ({error})", "check the disk or card") from error
+
+
+def unreadable(name: str, error: OSError) -> FrameError:
+    """Return the error for a file that the disk or card does not give up."""
+    return FrameError(name, f"can't be read ({error})", "check the disk or card")
 
 
 def _described(stream: BinaryIO, name: str, path: str | None) -> Source:
     try:
         status = os.fstat(stream.fileno()) if path is not None else None
         size = status.st_size if status else stream.seek(0, os.SEEK_END)
-        digest = content_hash(stream)
     except OSError as error:
-        raise FrameError(name, f"can't be read ({error})", "check the disk or card") from error
+        raise unreadable(name, error) from error
     if size == 0:
         raise FrameError(name, "an empty file (0 bytes)", "copy it again from the card")
-    return Source(name, stream, path, size, digest, status.st_mtime_ns if status else 0)
+    if size > LARGEST_BYTES:
+        cause = f"a file of {size / 1e9:.1f} GB, larger than any single frame"
+        raise FrameError(name, cause, "use single frames, not a composite")
+    return Source(name, stream, path, size, status.st_mtime_ns if status else 0)

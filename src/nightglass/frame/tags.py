@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 import numpy as np
 import tifffile
 
-from nightglass.optics.arrays import Floats
+from nightglass.optics.arrays import Floats, Ints64
 
 TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 CFA = 32803
@@ -27,6 +27,11 @@ GAIN_MAP_OPCODE = 9
 """DNG 1.4, chapter 6: opcodes are numbered; 9 is the gain map of lens shading."""
 JPEG_XL = 52546
 LOSSLESS_JPEG = 7
+JPEG_START = b"\xff\xd8"
+FLOATING_POINT = 3
+"""TIFF 6.0, SampleFormat."""
+TILES, STRIPS = (324, 325), (273, 279)
+"""Places and byte counts of the parts of an image."""
 
 # tifffile reports oddities of damaged files through logging; ours go into FrameError and notes.
 logging.getLogger("tifffile").addHandler(logging.NullHandler())
@@ -48,6 +53,15 @@ class Directory:
     """Black also changes by row or column."""
     white: tuple[float, ...] = ()
     active_area: tuple[int, int, int, int] | None = None
+    crop_px: tuple[int, int, int, int] | None = None
+    """Default crop (DNG 1.4, chapter 4): left, top, width, height inside the active area."""
+    part_px: tuple[int, int] = (0, 0)
+    """Rows and columns of one tile or strip."""
+    parts_missing: int = 0
+    """Tiles or strips without data: LibRaw leaves their samples at 0."""
+    cut_off: bool = False
+    """A tile or strip ends behind the end of the file: LibRaw fills up some makers' with noise."""
+    floating_point: bool = False
     linearised: bool = False
     gain_map: bool = False
     misread: bool = False
@@ -120,6 +134,11 @@ def _directory(page: Any) -> Directory:
         active_area=None if area is None else tuple(int(v) for v in area),  # type: ignore[arg-type]
         linearised=50712 in tags,
         misread=_misread(tags),
+        crop_px=_crop(tags),
+        part_px=_part_px(tags),
+        parts_missing=_parts_missing(page),
+        cut_off=_cut_off(page),
+        floating_point=FLOATING_POINT in np.atleast_1d(_value(tags, 339, 1)),
         gain_map=any(_has_gain_map(bytes(data)) for data in opcodes),
     )
 
@@ -142,17 +161,78 @@ def _numbers(value: Any) -> Floats:
     return np.atleast_1d(np.asarray(value, dtype=np.float64))
 
 
+def _divided(tag: Any) -> Floats:
+    """The numbers of a tag that may hold rationals, as numerator and denominator; x/0 gives 0."""
+    values = _numbers(tag.value)
+    if tag.dtype not in (5, 10):
+        return values
+    pairs = values.reshape(-1, 2)
+    return np.divide(pairs[:, 0], pairs[:, 1], out=np.zeros(len(pairs)), where=pairs[:, 1] > 0)
+
+
+def _crop(tags: Any) -> tuple[int, int, int, int] | None:
+    origin, size = tags.get(50719), tags.get(50720)
+    if origin is None or size is None:
+        return None
+    numbers = [*_divided(origin), *_divided(size)]
+    if len(numbers) != 4 or min(numbers[2:]) <= 0 or max(numbers) > 1e6:
+        return None
+    left, top, width, height = (round(float(number)) for number in numbers)
+    return left, top, width, height
+
+
+def _part_px(tags: Any) -> tuple[int, int]:
+    width, height = (int(_value(tags, code, 0)) for code in (256, 257))
+    if TILES[0] in tags:
+        return int(_value(tags, 323, 0)), int(_value(tags, 322, 0))
+    return min(int(_value(tags, 278, height)), height), width
+
+
+def _parts(tags: Any) -> tuple[Ints64, Ints64]:
+    """Places and byte counts of the tiles or strips of an image."""
+    codes = TILES if TILES[0] in tags else STRIPS
+    places, sizes = (np.atleast_1d(_value(tags, code, ())).astype(np.int64) for code in codes)
+    there = min(places.size, sizes.size)
+    return places[:there], sizes[:there]
+
+
+def _cut_off(page: Any) -> bool:
+    tags = page.tags
+    # Some makers' raw directories name no kind of picture.
+    if int(_value(tags, 262, -1)) not in (*RAW_KINDS, -1):
+        return False
+    places, sizes = _parts(tags)
+    return bool(np.any(places + sizes > page.parent.filehandle.size))
+
+
+def _parts_missing(page: Any) -> int:
+    """Count the tiles or strips that the directory leaves out, or that hold no picture data."""
+    tags = page.tags
+    if int(_value(tags, 262, -1)) not in RAW_KINDS:
+        return 0
+    places, sizes = _parts(tags)
+    rows, columns = _part_px(tags)
+    if min(rows, columns) < 1 or not places.size:
+        return 0
+    wanted = -(-int(_value(tags, 257, 0)) // rows) * -(-int(_value(tags, 256, 0)) // columns)
+    good = (places > 0) & (sizes > 0)
+    if int(_value(tags, 259, 1)) == LOSSLESS_JPEG:
+        good &= [_starts_as_jpeg(page.parent.filehandle, int(at)) for at in places]
+    return max(wanted - int(np.count_nonzero(good)), 0)
+
+
+def _starts_as_jpeg(file: Any, at: int) -> bool:
+    file.seek(at)
+    found: bytes = file.read(len(JPEG_START))
+    # A file that ends before is cut off, which LibRaw tells.
+    return len(found) < len(JPEG_START) or found == JPEG_START
+
+
 def _black(tags: Any) -> Floats | None:
     tag = tags.get(50714)
     if tag is None:
         return None
-    values = _numbers(tag.value)
-    if tag.dtype in (5, 10):
-        # A rational is stored as numerator and denominator; x/0 is no level.
-        pairs = values.reshape(-1, 2)
-        values = np.divide(
-            pairs[:, 0], pairs[:, 1], out=np.zeros(len(pairs)), where=pairs[:, 1] > 0
-        )
+    values = _divided(tag)
     rows, columns = (int(v) for v in _value(tags, 50713, (1, 1)))
     samples = int(_value(tags, 277, 1))
     if values.size == rows * columns * samples and samples > 1:

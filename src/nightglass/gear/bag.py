@@ -6,6 +6,7 @@ import itertools
 import tomllib
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from nightglass.gear.benchfile import (
     Place,
     Purpose,
     ScoreChoice,
+    SessionChoice,
     Site,
     SkyChoice,
     TimeChoice,
@@ -33,14 +35,20 @@ from nightglass.gear.schema import (
     FramesTable,
     LensTable,
     PlaceTable,
-    PurposeTable,
-    ScoreTable,
-    TimeTable,
 )
+from nightglass.gear.schema_choices import PurposeTable, ScoreTable, TimeTable
+from nightglass.gear.sensorfile import SensorFileError, read_sensor_file, with_measured
 from nightglass.gear.tomlerrors import explain, near_name
 from nightglass.gear.tomllines import find_line
 
-__all__ = ["BENCH_FILE_NAME", "BenchFile", "BenchFileError", "parse_bench", "read_bench_file"]
+__all__ = [
+    "BENCH_FILE_NAME",
+    "BenchFile",
+    "BenchFileError",
+    "parse_bench",
+    "read_bench_file",
+    "read_typed_bench",
+]
 
 BENCH_FILE_NAME = "bench.toml"
 
@@ -56,8 +64,23 @@ class BenchFileError(ValueError):
 def read_bench_file(path: str | Path) -> BenchFile:
     """Return what a bench.toml (or the one in a bench folder) says, checked.
 
-    Raises BenchFileError, naming file, line, key and what is allowed, when the file is missing,
-    is not TOML, or says what can't be.
+    Where sensor.json lies beside it, the body has what was measured of its sensor, in places where
+    nothing was typed. Raises BenchFileError, naming file, line, key and what is allowed, when the
+    file is missing, is not TOML, or says what can't be; also for a sensor.json that can't be used.
+    """
+    bench = read_typed_bench(path)
+    try:
+        found = read_sensor_file(bench.folder)
+        body = bench.body if found is None else with_measured(bench.body, found)
+    except SensorFileError as error:
+        raise BenchFileError([str(error)]) from None
+    return replace(bench, body=body)
+
+
+def read_typed_bench(path: str | Path) -> BenchFile:
+    """Return what a bench.toml says by itself, without what was measured of the sensor.
+
+    Raises BenchFileError as read_bench_file does.
     """
     file = Path(path)
     if file.suffix.lower() != ".toml":
@@ -149,6 +172,12 @@ def _cross_checks(read: BenchToml, text: str) -> list[str]:
             f"line {find_line(text, ('score', 'reference', 'lens'))}: [score] reference: lens "
             f'"{reference.lens}" is not in this file; {near_name(reference.lens, known["lens"])}'
         )
+    planned = read.plan.reference
+    if planned is not None and planned not in known["lens"]:
+        problems.append(
+            f"line {find_line(text, ('plan', 'reference'))}: [plan] reference = "
+            f'"{planned}" is not in this file; {near_name(planned, known["lens"])}'
+        )
     return problems
 
 
@@ -179,6 +208,7 @@ def _records(read: BenchToml, text: str, path: Path | None) -> BenchFile:
             horizon_degrees=read.site.horizon,
             name=read.site.name or "",
         ),
+        plan=SessionChoice(**_values(read.plan)),
         path=path,
     )
 

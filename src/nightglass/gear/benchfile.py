@@ -161,6 +161,26 @@ class Site:
 
 
 @dataclass(frozen=True)
+class SessionChoice:
+    """What bounds a session at the bench, and what it is to tell; read by the bench plan."""
+
+    hours: float | None = None
+    room_m: float | None = None
+    """Longest distance from camera to source that there is."""
+    tell_percent: float = 10.0
+    """Difference of blur that the repeats shall tell apart."""
+    scatter_percent: float | None = None
+    """Scatter of a single repeat, as the person guesses it."""
+    repeats: int | None = None
+    pace: float = 1.0
+    """Times the usual minutes: 1.5 for somebody slower."""
+    f_numbers: tuple[float, ...] = ()
+    """Marks to test; empty: wide open, one and two stops down."""
+    reference: str | None = None
+    """Lens whose frames show drift."""
+
+
+@dataclass(frozen=True)
 class BenchFile:
     """Everything that bench.toml says, checked."""
 
@@ -175,6 +195,7 @@ class BenchFile:
     score: ScoreChoice = field(default_factory=ScoreChoice)
     sky: SkyChoice = field(default_factory=SkyChoice)
     site: Site = field(default_factory=Site)
+    plan: SessionChoice = field(default_factory=SessionChoice)
     path: Path | None = None
 
     @property

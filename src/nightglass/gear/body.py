@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 Mosaic = Literal["bayer", "6x6", "none"]
@@ -31,6 +33,10 @@ class Body:
     """Electrons per count of the raw file, by ISO."""
     efficiency: float | None = None
     """Electrons per photon in the green band, filter and fill included."""
+    read_noise_err_e: Mapping[int, float] = field(default_factory=dict)
+    """1-sigma errors of the steps that were measured (sensor.json); typed ones have none."""
+    gain_err_e_per_count: Mapping[int, float] = field(default_factory=dict)
+    """As read_noise_err_e."""
     recorded_as: tuple[str, ...] = ()
     """Names under which this body writes itself into its files."""
 
@@ -48,3 +54,18 @@ class Body:
     def height_mm(self) -> float:
         """Vertical side of the sensor [mm]."""
         return self.height_px * self.pitch_um / 1000
+
+
+def same_body(recorded: str, body: Body) -> bool:
+    """Return whether a body writes a name into its files.
+
+    Files may carry the maker before the name, or leave it out; spaces and capitals don't count.
+    """
+    found = f" {_spelled(recorded)}"
+    known = [f" {_spelled(name)}" for name in (body.name, *body.recorded_as)]
+    return any(found.endswith(name) or name.endswith(found) for name in known)
+
+
+@lru_cache(maxsize=4096)
+def _spelled(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())

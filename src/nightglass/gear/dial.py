@@ -99,6 +99,22 @@ def exact_f_number(marked: float) -> float:
     return marked
 
 
+def stopped_down(marked: float, stops: float) -> float:
+    """Return the mark in thirds of stops nearest to some stops down from a marked f-number.
+
+    Never wider than the first mark nor narrower than the last. Raises ValueError as exact_f_number.
+    """
+    third = round(6 * math.log2(exact_f_number(marked)) + 3 * stops) - _F_FIRST_THIRD
+    return _F_THIRDS[min(max(third, 0), len(_F_THIRDS) - 1)]
+
+
+def nearest_dial_step(time_s: float, dial_end_s: float) -> DialStep:
+    """Return the step whose true time is nearest in stops. Raises ValueError as dial_steps."""
+    _check_limit(time_s)
+    steps = dial_steps(dial_end_s)
+    return min(steps, key=lambda step: abs(math.log2(step.true_s / time_s)))
+
+
 def longest_dial_step(
     limit_s: float, dial_end_s: float, tolerance: float = DIAL_TOLERANCE
 ) -> DialStep:

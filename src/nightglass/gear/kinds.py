@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from nightglass.gear.names import name_fault
 
+LONGEST_EXPOSURE_S = 900.0
+"""Longer ones are taken for a slip of the keyboard: no bench or sky frame needs them."""
 SMALLEST_PITCH_UM, LARGEST_PITCH_UM = 0.5, 30.0
 LONGEST_TEXT = 120
 
@@ -29,6 +31,12 @@ def _named(value: str) -> str:
     if fault is not None:
         raise PydanticCustomError("name", "{fault}", {"fault": fault})
     return value
+
+
+class Table(BaseModel):
+    """A table of bench.toml: unknown keys are errors."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 Name = Annotated[str, AfterValidator(_named)]

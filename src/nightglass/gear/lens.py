@@ -32,6 +32,8 @@ class Lens:
     notes: str = ""
     focus: str = ""
     """How to focus it on the night, in the person's words, for the card."""
+    zoom_marks_mm: tuple[float, ...] = ()
+    """Marks of a zoom ring to test; empty: short end, middle and long end."""
 
     @property
     def is_zoom(self) -> bool:

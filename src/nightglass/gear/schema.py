@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from nightglass.gear.benchfile import (
     DEFAULT_WITHIN_PERCENT,
-    HoldsAt,
-    LimitAt,
-    LimitOn,
-    ReleaseName,
-    RuleName,
 )
 from nightglass.gear.body import Mosaic
 from nightglass.gear.kinds import (
     LARGEST_PITCH_UM,
+    LONGEST_EXPOSURE_S,
     LONGEST_TEXT,
     SMALLEST_PITCH_UM,
     FNumber,
@@ -24,20 +20,19 @@ from nightglass.gear.kinds import (
     Iso,
     Name,
     RecordedNames,
+    Table,
     Text,
     one_or_two,
 )
 from nightglass.gear.lens import ProjectionName
-from nightglass.gear.purpose_words import PURPOSE_WORDS, purpose_of
-
-LONGEST_EXPOSURE_S = 900.0
-"""Longer ones are taken for a slip of the keyboard: no bench or sky frame needs them."""
-
-
-class Table(BaseModel):
-    """A table of bench.toml: unknown keys are errors."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+from nightglass.gear.schema_choices import (
+    PlanTable,
+    PurposeTable,
+    ScoreTable,
+    SiteTable,
+    SkyTable,
+    TimeTable,
+)
 
 
 class BodyTable(Table):
@@ -94,12 +89,19 @@ class LensTable(Table):
         description="for the card, in at most 120 letters: how to focus it",
     )
 
+    zoom_marks_mm: tuple[FocalMm, ...] = Field(
+        (), description="zoom marks to test, such as [11, 14, 18]"
+    )
+
     @model_validator(mode="after")
     def _short_end_first(self) -> LensTable:
         if self.focal_mm[0] > self.focal_mm[1]:
             raise ValueError("focal_mm: the short end of a zoom comes first, such as [11, 18]")
         if self.transmission_err is not None and self.transmission is None:
             raise ValueError("transmission_err is the error of transmission: give both")
+        low, high = self.focal_mm
+        if any(not low <= mark <= high for mark in self.zoom_marks_mm):
+            raise ValueError(f"zoom_marks_mm: marks of this lens lie from {low:g} to {high:g} mm")
         return self
 
 
@@ -164,110 +166,6 @@ class BenchTable(Table):
     store: Text | None = Field(None, description="a database address; leave out for bench.sqlite")
 
 
-class PurposeTable(Table):
-    """[purpose]"""
-
-    words: str | None = Field(None, description=PURPOSE_WORDS)
-    limit_percent: float | None = Field(
-        None, gt=0, le=10, description="% of picture height, such as 0.25"
-    )
-    limit_on: LimitOn = Field("lens", description='"lens" or "with trail"')
-    limit_at: LimitAt = Field("worst", description='"worst" or "mean"')
-
-    @model_validator(mode="after")
-    def _known_words(self) -> PurposeTable:
-        if (self.words or "").strip() and purpose_of(self.words or "") is None:
-            raise ValueError(f'words = "{self.words}" is not understood; allowed: {PURPOSE_WORDS}')
-        return self
-
-    @model_validator(mode="after")
-    def _limit_has_a_size(self) -> PurposeTable:
-        if self.limit_percent is None and (self.limit_on, self.limit_at) != ("lens", "worst"):
-            raise ValueError("limit_on and limit_at belong to a limit: give limit_percent as well")
-        return self
-
-
-class TimeTable(Table):
-    """[time]"""
-
-    rule: RuleName = Field(
-        "trail",
-        description='"trail", "360 rule", "500 rule", "300 rule", "npf simple", "npf full", '
-        '"pixels" or "share of blur"',
-    )
-    release: ReleaseName = Field("dial", description='"dial" or "remote"')
-    holds_at: HoldsAt = Field("centre", description='"centre" or "corners"')
-    declination_degrees: float = Field(0.0, ge=-90, le=90, description="-90 to 90")
-    trail_percent: float | None = Field(None, gt=0, le=50, description="% of picture height")
-    pixels: float | None = Field(None, gt=0, le=1000, description="pixels above 0")
-    share: float | None = Field(None, gt=0, le=20, description="trail over blur, such as 0.7")
-
-    @model_validator(mode="after")
-    def _amount_for_rule(self) -> TimeTable:
-        needs = {"pixels": "pixels", "share of blur": "share"}
-        for rule, key in needs.items():
-            given = getattr(self, key) is not None
-            if given != (self.rule == rule):
-                raise ValueError(f'rule = "{rule}" and {key} go together: give both or neither')
-        if self.trail_percent is not None and self.rule != "trail":
-            raise ValueError(
-                f'trail_percent belongs to rule = "trail", and the rule here is "{self.rule}": '
-                "take one of the two away"
-            )
-        return self
-
-
-class ReferenceTable(Table):
-    """[score] reference"""
-
-    lens: Name = Field(description="the name of a [[lens]]")
-    focal_mm: FocalMm | None = Field(None, description="mm above 0")
-    f_number: FNumber = Field(description="0.5 to 64")
-
-
-class ScoreTable(Table):
-    """[score]"""
-
-    a: float = Field(0.5, ge=0, le=1, description="0 to 1: the weight of the stars")
-    b: float | None = Field(None, ge=0, le=1, description="0 to 1: the weight of the glow, 1 - a")
-    reference: ReferenceTable | None = Field(
-        None, description='such as { lens = "Wren 12 mm f/2", f_number = 2.8 }'
-    )
-
-    @model_validator(mode="after")
-    def _weights_share_one(self) -> ScoreTable:
-        if self.b is not None and abs(self.a + self.b - 1) > 1e-9:
-            raise ValueError(
-                f"a = {self.a:g} and b = {self.b:g} add up to {self.a + self.b:g}; they share 1 "
-                "between them: give a alone, and b is the rest"
-            )
-        return self
-
-
-class SkyTable(Table):
-    """[sky]"""
-
-    brightness_mag_per_arcsec2: float | None = Field(
-        None, ge=10, le=23, description="10 to 23, such as 21.5"
-    )
-    extinction_mag: float | None = Field(None, ge=0, le=3, description="mag per airmass, 0 to 3")
-    airmass: float | None = Field(None, ge=1, le=40, description="1 overhead, 2 at 30 degrees")
-
-
-class SiteTable(Table):
-    """[site]"""
-
-    name: Name | None = Field(None, description="what you call the place, for plans and cards")
-    place: Name | None = Field(None, description='such as "52.1 N 4.4 E"')
-    zone: Name | None = Field(None, description='such as "Europe/Amsterdam"')
-    height_m: float | None = Field(None, ge=-500, le=9000, description="metres above the sea")
-    horizon: float | tuple[tuple[float, float], ...] | None = Field(
-        None,
-        description="degrees, or a list such as [[0, 5], [60, 12], [120, 3], ...] of azimuth and "
-        "height, at least every 60 degrees",
-    )
-
-
 class BenchToml(Table):
     """The whole file."""
 
@@ -283,3 +181,4 @@ class BenchToml(Table):
     score: ScoreTable = Field(default_factory=ScoreTable, description="a table [score]")
     sky: SkyTable = Field(default_factory=SkyTable, description="a table [sky]")
     site: SiteTable = Field(default_factory=SiteTable, description="a table [site]")
+    plan: PlanTable = Field(default_factory=PlanTable, description="a table [plan]")

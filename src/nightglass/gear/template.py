@@ -150,13 +150,21 @@ def _lens(lens: Lens) -> str:
             '"bright star a third from the centre, refocus after zooming"',
             "for the card",
         ),
+        *([_zoom_marks(lens)] if lens.is_zoom else []),
     )
     return "\n".join(lines) + "\n"
 
 
+def _zoom_marks(lens: Lens) -> str:
+    marks = _numbers(list(lens.zoom_marks_mm)) if lens.zoom_marks_mm else None
+    ends = f"[{lens.focal_mm_min:g}, {lens.focal_mm_max:g}]"
+    return _optional("zoom_marks_mm", marks, ends, "marks to test; without it ends and middle")
+
+
 _HEAD = """# The bench: what was photographed, with what, and what matters to you.
 # Lines that begin with # are remarks; take the # away to use one. Texts stand in quotes.
-# How to shoot: HOW-TO-SHOOT.txt. Then: nightglass measure FOLDER
+# Before the first frame: nightglass plan FOLDER. How to shoot: HOW-TO-SHOOT.txt.
+# Then: nightglass measure FOLDER
 """
 
 _PLACES = """# Where the star stood: x from the left edge, y from the top edge, % of the raw frame
@@ -236,6 +244,14 @@ a = 0.5                       # weight of the stars; the glow of the Milky Way h
 [sky]
 # brightness_mag_per_arcsec2 = 21.5
 # extinction_mag = 0.2
+
+[plan]
+# hours = 4                   # at the bench; a shorter plan is made if the full one does not fit
+# room_m = 12                 # longest distance from camera to star that you have
+# tell_percent = 10           # difference of blur that you want to tell apart
+# scatter_percent = 5         # your guess of how far one frame scatters about the mean
+# f_numbers = [2, 2.8, 4]     # else wide open, one and two stops down
+# pace = 1.0                  # 1.5 if you work slower than the plan's minutes
 
 [site]
 # name = "Dark Heath"

@@ -21,7 +21,9 @@ class IsoReason(StrEnum):
 class NoiseSource(StrEnum):
     """How the read noise at an ISO is known."""
 
+    MEASURED = "measured"
     BODY_FILE = "body_file"
+    MEASURED_LOWER_STEP = "measured_lower_step"
     LOWER_STEP = "lower_step"
     DEFAULT = "default"
 
@@ -48,6 +50,8 @@ class ReadNoise:
     source: NoiseSource
     iso: int | None = None
     """The step that it was given for; None for the default."""
+    err_e: float | None = None
+    """Its 1-sigma error where it was measured."""
 
 
 def working_iso(body: Body, sky_e: float) -> WorkingIso:
@@ -76,12 +80,16 @@ def working_iso(body: Body, sky_e: float) -> WorkingIso:
 def read_noise_at(body: Body, iso: int | None) -> ReadNoise:
     """Return a body's read noise at an ISO: as given, from the nearest lower step, or the default.
 
-    Read noise in electrons falls with ISO, so a lower step is the careful choice.
+    Given is what a person typed, or what was measured of the sensor. Read noise in electrons falls
+    with ISO, so a lower step is the careful choice.
     """
+    errors = body.read_noise_err_e
     if iso is not None and iso in body.read_noise_e:
-        return ReadNoise(body.read_noise_e[iso], NoiseSource.BODY_FILE, iso)
+        source = NoiseSource.MEASURED if iso in errors else NoiseSource.BODY_FILE
+        return ReadNoise(body.read_noise_e[iso], source, iso, errors.get(iso))
     lower = [step for step in body.read_noise_e if iso is not None and step < iso]
     if lower:
         step = max(lower)
-        return ReadNoise(body.read_noise_e[step], NoiseSource.LOWER_STEP, step)
+        source = NoiseSource.MEASURED_LOWER_STEP if step in errors else NoiseSource.LOWER_STEP
+        return ReadNoise(body.read_noise_e[step], source, step, errors.get(step))
     return ReadNoise(READ_NOISE.value, NoiseSource.DEFAULT)

@@ -36,6 +36,22 @@ def star_blur_um(focal_mm: float, f_number: float, focused_at_m: ArrayLike) -> F
     return 1000 * focal_mm**2 / (f_number * (s_mm - focal_mm))
 
 
+def source_blur_um(focal_mm: float, f_number: float, distance_m: ArrayLike) -> Floats:
+    """Return the diameter [um] of a near source's disc when focus stands at infinity: f^2 / (N L).
+
+    Its sharp image lies f^2 / (L - f) behind the sensor, where the cone of light from the pupil
+    f / N meets; the sensor cuts that cone. Raises ValueError as star_blur_um does.
+    """
+    _check_above_zero(focal_mm=focal_mm, f_number=f_number)
+    distance_mm = np.asarray(distance_m, dtype=np.float64) * 1000
+    if np.any(distance_mm <= focal_mm):
+        raise ValueError(
+            f"distance_m is {np.min(distance_mm) / 1000:g}; it must be more than the focal length "
+            f"of {focal_mm:g} mm"
+        )
+    return 1000 * focal_mm**2 / (f_number * distance_mm)
+
+
 def hyperfocal_m(focal_mm: float, f_number: float, blur_mm: float) -> float:
     """Return the hyperfocal distance [m]: f^2 / (N c) + f for an allowed disc c [mm].
 

@@ -43,6 +43,10 @@ class NoLightError(ValueError):
     """The light inside the aperture sums to zero or less above its background."""
 
 
+class WeakLightError(NoLightError):
+    """The light inside a circle is so weak that its centre comes to lie elsewhere."""
+
+
 class ImageTooSmallError(ValueError):
     """The aperture has outgrown the image."""
 
@@ -108,7 +112,7 @@ def _check_room(radius: float, shape: tuple[int, ...], step_px: float) -> None:
 def within(net: Floats, step_px: float, x_px: float, y_px: float, radius_px: float) -> Extent:
     """Return the measures of the light inside a given circle, background already taken off.
 
-    Raises NoLightError when the light inside sums to zero or less.
+    Raises NoLightError when the light inside sums to zero or less, or holds no centre.
     """
     flux, x, y, xx, xy, yy, square = _moments(net, step_px, x_px, y_px, radius_px)
     if not flux > 0:
@@ -231,6 +235,10 @@ def _crossings(
     profile: Floats, shares: tuple[float, ...], start_px: float, bin_px: float
 ) -> list[float]:
     total = np.cumsum(profile)
+    if not total[-1] > 0:
+        raise WeakLightError(
+            "the light inside the aperture is too weak: noise puts its centre outside"
+        )
     total /= total[-1]
     edges = start_px + bin_px * (1 + np.arange(total.size))
     # Noise can make the sum dip; the first crossing outward from the dense middle is meant.

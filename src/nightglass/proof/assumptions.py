@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from nightglass.gear.benchfile import BenchFile
@@ -65,8 +66,28 @@ def _sensor(bench_file: BenchFile) -> tuple[Assumption | ProofAssumption, ...]:
         ProofAssumption(code.EFFICIENCY_UNKNOWN)
         if body.efficiency is None
         else default_or(Code.EFFICIENCY, EFFICIENCY, body.efficiency),
-        ProofAssumption(code.GAIN_GIVEN if body.gain_e_per_count else code.GAIN_FROM_NOISE),
-        ProofAssumption(code.READ_NOISE_GIVEN)
-        if body.read_noise_e
-        else default_or(Code.READ_NOISE, READ_NOISE, None),
+        *_given(
+            body.gain_e_per_count, body.gain_err_e_per_count, code.GAIN_GIVEN, code.GAIN_MEASURED
+        ),
+        *([] if body.gain_e_per_count else [ProofAssumption(code.GAIN_FROM_NOISE)]),
+        *_given(
+            body.read_noise_e,
+            body.read_noise_err_e,
+            code.READ_NOISE_GIVEN,
+            code.READ_NOISE_MEASURED,
+        ),
+        *([] if body.read_noise_e else [default_or(Code.READ_NOISE, READ_NOISE, None)]),
     )
+
+
+def _given(
+    steps: Mapping[int, float],
+    measured: Mapping[int, float],
+    typed_code: AssumptionCode,
+    measured_code: AssumptionCode,
+) -> Iterator[ProofAssumption]:
+    """What is typed of some ISO steps, and what is measured of others."""
+    if any(iso not in measured for iso in steps):
+        yield ProofAssumption(typed_code)
+    if any(iso in measured for iso in steps):
+        yield ProofAssumption(measured_code)

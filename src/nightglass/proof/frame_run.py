@@ -21,9 +21,8 @@ from nightglass.plan.where import where
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench, sky_frame
 from nightglass.proof.reasons import FrameReason
-from nightglass.proof.records import (
-    SkyFrame,
-)
+from nightglass.proof.records import SkyFrame
+from nightglass.sky.developed import not_told
 from nightglass.sky.observe import observe
 
 KIND = "proof frame"
@@ -99,6 +98,8 @@ def frame_of(file: SkyFile, bench: MeasuredBench) -> SkyFrame:
         reason = _reason(FrameReasonCode.NOT_ASSIGNED, belongs.reason)
         return SkyFrame(file.name, None, reason=reason)
     setting, seconds = belongs.setting, belongs.exposure_s
+    if not_told(frame):
+        return SkyFrame(file.name, setting, reason=FrameReason(FrameReasonCode.DEVELOPED))
     lens = bench.file.lens(setting.lens)
     known = setting.focal_mm, lens.projection if lens else None, seconds
     try:

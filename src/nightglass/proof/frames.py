@@ -10,7 +10,6 @@ from nightglass.almanac.place import Place
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
-from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.prediction.cells import NightCase
 from nightglass.proof.prediction.night import frame_night
@@ -24,9 +23,9 @@ from nightglass.proof.redraw.sizes import redrawn_sizes
 from nightglass.proof.sight import Sight
 from nightglass.sky.astrometry.moment import SkyMoment
 from nightglass.sky.astrometry.refine import Solution
+from nightglass.sky.falloff import frame_falloff
 from nightglass.sky.observe import Observation, year_of
 from nightglass.sky.photometry.conditions import Night
-from nightglass.sky.zones.field import read_field
 from nightglass.sky.zones.size_field import field_of_zones
 from nightglass.sky.zones.zone import LEAST_SNR
 from nightglass.verdict.blur import usable_zones
@@ -91,19 +90,9 @@ def sky_frame(
         reason=reason,
         redrawn_sizes=alike,
         night=predictions,
-        falloff=_falloff(seen),
+        falloff=frame_falloff(seen),
         content_hash=seen.frame.content_hash,
     )
-
-
-def _falloff(seen: Observation) -> PupilFalloff | None:
-    """The light lost toward the corners, as a frame's stars show it; None where they don't."""
-    if seen.motion is None:
-        return None
-    found = read_field(seen.motion, seen.night, seen.frame.width_px, seen.frame.height_px).falloff
-    if found is None:
-        return None
-    return PupilFalloff(found.terms, found.covariance, FalloffSource.SKY)
 
 
 def _predictions(

@@ -5,12 +5,32 @@ from __future__ import annotations
 from nightglass.gear.lens import Lens
 from nightglass.scene.club import BODY, CLUB, DISTANCE_M, PINHOLE_MM
 from nightglass.scene.plan import PLACES_PERCENT
+from nightglass.scene.sensor_plan import SECOND_BODY
 from nightglass.scene.sky.plan import SITE_NAME, SITE_PLACE, SITE_ZONE
 
 
 def bench_toml() -> str:
     """Return the text of bench.toml: gear, places, how the star was set up, what for."""
     return "\n".join([_HEAD, _body(), *(_lens(c.lens) for c in CLUB), *_places(), _bench()])
+
+
+def sensor_bench_toml() -> str:
+    """Return bench.toml of the club's second body, whose noise nobody has measured yet."""
+    body = SECOND_BODY
+    head = f"""\
+# The Harbour Lane Camera Club's second body (invented, as all its gear): what its sensor does is
+# measured from the frames in sensor/ and kept in sensor.json.
+
+[body]
+name = "{body.name}"
+serial = "{body.serial}"
+pitch_um = {body.pitch_um}
+width_px = {body.width_px}
+height_px = {body.height_px}
+iso_steps = {list(body.iso_steps)}
+efficiency = {body.efficiency}
+"""
+    return "\n".join([head, *(_lens(c.lens) for c in CLUB), _SITE])
 
 
 _HEAD = """\
@@ -87,6 +107,10 @@ rule = "trail"           # no star drawn longer than 0.17 % of the picture's hei
 holds_at = "centre"
 release = "dial"
 
+{_SITE}"""
+
+
+_SITE = f"""\
 [site]
 name = "{SITE_NAME}"
 place = "{SITE_PLACE}"

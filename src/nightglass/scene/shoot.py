@@ -9,6 +9,7 @@ import numpy as np
 from nightglass.frame.record import Metadata
 from nightglass.gear.dial import DialStep, dial_steps
 from nightglass.optics.arrays import Counts
+from nightglass.optics.defocus import source_image_um
 from nightglass.scene.club import (
     BLACK,
     BODY,
@@ -65,7 +66,7 @@ def star(shot: Shot) -> Star:
         y_px=shot.y_px,
         red_shift_px=(float(red[0]), float(red[1])),
         blue_shift_px=(float(blue[0]), float(blue[1])),
-        source_um=PINHOLE_MM * shot.focal_mm / DISTANCE_M,
+        source_um=source_image_um(PINHOLE_MM, shot.focal_mm, DISTANCE_M),
     )
 
 

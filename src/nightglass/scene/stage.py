@@ -12,11 +12,21 @@ from pathlib import Path
 import tifffile
 
 from nightglass.frame.record import Metadata
+from nightglass.gear.body import Body
 from nightglass.optics.arrays import Counts
 from nightglass.scene.club import BLACK, BODY, CLIPPING, PATTERN
-from nightglass.scene.clubfile import bench_toml
+from nightglass.scene.clubfile import bench_toml, sensor_bench_toml
 from nightglass.scene.dng import write_dng
 from nightglass.scene.plan import Shot, plan
+from nightglass.scene.sensor_plan import BLACK as SECOND_BLACK
+from nightglass.scene.sensor_plan import CLIPPING as SECOND_CLIPPING
+from nightglass.scene.sensor_plan import (
+    SECOND_BODY,
+    SensorShot,
+    render_sensor,
+    sensor_metadata,
+    sensor_plan,
+)
 from nightglass.scene.shoot import metadata, render
 from nightglass.scene.sky.plan import SkyShot, bench_plan, sky_plan
 from nightglass.scene.sky.shot import render_sky, sky_metadata
@@ -24,10 +34,10 @@ from nightglass.scene.sky.shot import render_sky, sky_metadata
 VERIFY_EVERY = 10
 """Every tenth file is read back and compared: all have the same layout."""
 
-FRAMES_FOLDER, SKY_FOLDER = "frames", "sky"
+FRAMES_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "frames", "sky", "sensor"
 
 Progress = Callable[[int, int], None]
-AnyShot = Shot | SkyShot
+AnyShot = Shot | SkyShot | SensorShot
 Write = Callable[..., None]
 
 
@@ -59,17 +69,29 @@ def stage_sky(folder: Path, on_progress: Progress | None = None, processes: int 
     return _stage(folder, jobs, on_progress, processes)
 
 
+def stage_sensor(folder: Path, on_progress: Progress | None = None, processes: int = 2) -> Staged:
+    """Render the frames of the club's second body into sensor/ of a bench folder, and its
+    bench.toml. As stage_bench.
+    """
+    (folder / SENSOR_FOLDER).mkdir(parents=True, exist_ok=True)
+    jobs: list[tuple[Write, AnyShot]] = [(write_sensor_frame, shot) for shot in sensor_plan()]
+    return _stage(folder, jobs, on_progress, processes, sensor_bench_toml())
+
+
 def _stage(
     folder: Path,
     jobs: Sequence[tuple[Write, AnyShot]],
     on_progress: Progress | None,
     processes: int,
+    settings_text: str | None = None,
 ) -> Staged:
     (folder / FRAMES_FOLDER).mkdir(parents=True, exist_ok=True)
     settings = folder / "bench.toml"
     if not settings.exists():
-        settings.write_text(bench_toml(), encoding="utf-8")
-    missing = [(write, shot) for write, shot in jobs if not is_whole(path_of(shot, folder))]
+        settings.write_text(settings_text or bench_toml(), encoding="utf-8")
+    missing = [
+        (write, shot) for write, shot in jobs if not is_whole(path_of(shot, folder), _body_of(shot))
+    ]
     done = len(jobs) - len(missing)
     if on_progress:
         on_progress(done, len(jobs))
@@ -88,12 +110,16 @@ def _stage(
 
 def path_of(shot: AnyShot, folder: Path) -> Path:
     """Return where a shot's file lies in a bench folder."""
-    below = SKY_FOLDER if isinstance(shot, SkyShot) else FRAMES_FOLDER
+    below = {SkyShot: SKY_FOLDER, SensorShot: SENSOR_FOLDER}.get(type(shot), FRAMES_FOLDER)
     return folder / below / shot.file_name
 
 
-def is_whole(path: Path) -> bool:
-    """Return whether a frame lies there and none of its parts is cut off."""
+def _body_of(shot: AnyShot) -> Body:
+    return SECOND_BODY if isinstance(shot, SensorShot) else BODY
+
+
+def is_whole(path: Path, body: Body = BODY) -> bool:
+    """Return whether a frame of a body lies there and none of its parts is cut off."""
     if not path.is_file():
         return False
     try:
@@ -102,7 +128,7 @@ def is_whole(path: Path) -> bool:
             ends = [a + n for a, n in zip(page.dataoffsets, page.databytecounts, strict=True)]
             exif = page.tags.get("ExifTag")
             return (
-                page.shape == (BODY.height_px, BODY.width_px)
+                page.shape == (body.height_px, body.width_px)
                 and exif is not None
                 and bool(exif.value)
                 and max(ends) <= path.stat().st_size
@@ -125,15 +151,28 @@ def write_sky_frame(shot: SkyShot, folder: Path) -> None:
     _write(render_sky(shot), sky_metadata(shot), path_of(shot, folder), verify)
 
 
-def _write(counts: Counts, said: Metadata, path: Path, verify: bool) -> None:
+def write_sensor_frame(shot: SensorShot, folder: Path) -> None:
+    """Render one frame of the sensor and put it into sensor/ of a bench folder in one step."""
+    verify = shot.number % VERIFY_EVERY == 1
+    levels = (SECOND_BLACK, SECOND_CLIPPING)
+    _write(render_sensor(shot), sensor_metadata(shot), path_of(shot, folder), verify, levels)
+
+
+def _write(
+    counts: Counts,
+    said: Metadata,
+    path: Path,
+    verify: bool,
+    levels: tuple[int, int] = (BLACK, CLIPPING),
+) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.parent.parent / f".{path.name}.unfinished"
     write_dng(
         unfinished,
         counts,
-        white_level=CLIPPING,
+        white_level=levels[1],
         pattern=PATTERN,
-        black=BLACK,
+        black=levels[0],
         metadata=said,
         verify=verify,
     )

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.show.typeset import typeset
+from nightglass.show.whole_file import write_whole
 from nightglass.show.words import NOT_TESTED, f_number, file_stem, focal, percent
 
 BAR_PERCENT = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
@@ -70,8 +71,7 @@ def write_sheets(results: Sequence[SettingResult], body: Body, folder: Path) -> 
         )
         if any(zone.stamp is not None for result in mine for zone in result.zones):
             path = folder / f"spots_{file_stem(lens, taken)}.png"
-            path.write_bytes(contact_sheet(mine, body, lens))
-            yield path
+            yield write_whole(path, contact_sheet(mine, body, lens))
 
 
 def stretched(

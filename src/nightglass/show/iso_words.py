@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from nightglass.light.defaults import NOISE_OVER_BEST, READ_NOISE
 from nightglass.light.iso import IsoReason, NoiseSource, ReadNoise, WorkingIso
 
-HOW_TO_KNOW = "read noise not known: dark and flat frames tell it (a later command measures it)"
+HOW_TO_KNOW = "read noise not known: nightglass sensor measures it from dark and evenly lit frames"
 """What would give an ISO where the body file says nothing."""
 
 REASON_MEANINGS: dict[IsoReason, str] = {
@@ -47,6 +47,10 @@ def read_noise_words(noise: ReadNoise, iso: int | None) -> str:
     """Return how a read noise is known."""
     if noise.source is NoiseSource.DEFAULT:
         return f"default: {READ_NOISE.source}"
+    if noise.source is NoiseSource.MEASURED:
+        return f"measured, ISO {noise.iso}"
+    if noise.source is NoiseSource.MEASURED_LOWER_STEP:
+        return f"measured, ISO {noise.iso} (not measured for {iso})"
     if noise.source is NoiseSource.LOWER_STEP:
         return f"bench.toml, ISO {noise.iso} (none given for {iso})"
     return f"bench.toml, ISO {noise.iso}"

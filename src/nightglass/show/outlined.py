@@ -15,6 +15,7 @@ from xml.etree import ElementTree
 
 from nightglass.show.typefaces import FONT_FOLDER, of_other_scripts
 from nightglass.show.typeset import typeset
+from nightglass.show.whole_file import write_whole
 
 SVG = "http://www.w3.org/2000/svg"
 PNG_SCALE = 2.0
@@ -66,9 +67,7 @@ def write_picture(svg: str, svg_path: Path, png_path: Path) -> tuple[Path, Path]
     """Write a picture as SVG and PNG beside each other; return both paths. Raises OSError."""
     drawn = outlined(svg)
     svg_path.parent.mkdir(parents=True, exist_ok=True)
-    svg_path.write_text(drawn, encoding="utf-8")
-    png_path.write_bytes(png_of(drawn))
-    return svg_path, png_path
+    return write_whole(svg_path, drawn.encode()), write_whole(png_path, png_of(drawn))
 
 
 def _lines(text: ElementTree.Element) -> Iterator[dict[str, str | float]]:

@@ -16,6 +16,7 @@ from markupsafe import Markup
 
 from nightglass.show.typefaces import FONT_FOLDER
 from nightglass.show.typeset import TEMPLATE_FOLDER
+from nightglass.show.whole_file import write_whole
 
 
 @lru_cache(maxsize=1)
@@ -50,8 +51,7 @@ def write_page(page: str, path: Path) -> Path:
     Raises OSError where it can't be written.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(page, encoding="utf-8")
-    return path
+    return write_whole(path, page.encode())
 
 
 @lru_cache(maxsize=4)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from nightglass.sky.astrometry.codes import ASTROMETRY_CODES
+from nightglass.sky.developed import DevelopedCode
 from nightglass.sky.photometry.codes import PHOTOMETRY_CODES
 from nightglass.sky.zones.codes import ZONE_CODES
 
@@ -40,6 +41,7 @@ class FrameNote:
 
 ALL_CODES: tuple[type[StrEnum], ...] = (
     FrameNoteCode,
+    DevelopedCode,
     *ASTROMETRY_CODES,
     *PHOTOMETRY_CODES,
     *ZONE_CODES,

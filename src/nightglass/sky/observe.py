@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nightglass.almanac.place import Place
+from nightglass.frame.one_plane import one_plane
 from nightglass.frame.record import Frame
 from nightglass.optics.projection import Projection
 from nightglass.sky.astrometry.circumstances import Circumstances, circumstances_of
@@ -15,6 +16,7 @@ from nightglass.sky.astrometry.codes import Advice
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Hint, Unsolved, solve
 from nightglass.sky.codes import FrameNote, FrameNoteCode
+from nightglass.sky.developed import DevelopedCode, not_told, without_light
 from nightglass.sky.photometry.conditions import Night, measure_night
 from nightglass.sky.photometry.filtering import lacks_hot_pixels
 from nightglass.sky.stars.find import Detections, find_stars
@@ -29,7 +31,10 @@ ONLY_ANOTHER_FRAME = (FrameNoteCode.TRAILS, FrameNoteCode.DISCS)
 
 @dataclass(frozen=True)
 class Observation:
-    """What one frame gave; solution holds the reasons if it could not be solved."""
+    """What one frame gave; solution holds the reasons if it could not be solved.
+
+    frame: in which stars were found; of three planes their mean.
+    """
 
     file: str
     frame: Frame
@@ -48,6 +53,8 @@ class Observation:
     """What place and time say; its solution is the frame's. None where it is not solved."""
     exposure_s: float | None = None
     """True seconds by which trails and light were judged."""
+    developed: tuple[DevelopedCode, ...] = ()
+    """What is not told because the frame has three planes."""
 
 
 def observe(
@@ -63,14 +70,11 @@ def observe(
     pitch_um, focal_mm, projection, exposure_s (true seconds): what is known; focal length and
     exposure come from the file's metadata where none is given. place: where it was taken; with
     the file's time the air is taken out of the camera. Aim and roll are catalogue directions
-    (ICRS) with it or without. Raises ValueError for a frame with
-    three planes (a JPEG or a linear raw).
+    (ICRS) with it or without. Of a frame with three planes (a developed picture, a linear raw)
+    sizes are told but not comparable, and nothing of its light.
     """
-    if frame.samples.ndim == 3:
-        raise ValueError(
-            f"{frame.file}: three planes, no mosaic (a JPEG or a developed picture); give the raw "
-            "file of this frame"
-        )
+    developed = not_told(frame)
+    frame = one_plane(frame)
     found = find_stars(frame)
     hint = Hint(focals_px(frame, pitch_um, focal_mm), projection)
     solution = solve(found.stars, frame.width_px, frame.height_px, hint)
@@ -81,12 +85,14 @@ def observe(
         circumstances = circumstances_of(found.stars, solution, frame.metadata, place)
         solution = circumstances.solution
         night = measure_night(frame, found, solution, seconds)
+        night = without_light(night) if developed else night
         if seconds is None:
             notes.append(FrameNote(FrameNoteCode.NO_EXPOSURE))
         else:
             motion = measure_motion(frame, found, solution, seconds, year_of(frame))
         hot_pixels, samples = found.hot_pixels, frame.samples.size
-        if lacks_hot_pixels(hot_pixels, samples, seconds, _star_px(found)):
+        few = lacks_hot_pixels(hot_pixels, samples, seconds, _star_px(found))
+        if few and not developed:
             code = FrameNoteCode.FEW_HOT_PIXELS
             notes.append(FrameNote(code, hot_pixels=hot_pixels, samples=samples))
     else:
@@ -95,7 +101,7 @@ def observe(
             solution = replace(solution, advice=Advice.ANOTHER_FRAME)
     return Observation(
         frame.file, frame, found, solution, motion, night, tuple(notes), pitch_um, focal_mm,
-        circumstances, seconds,
+        circumstances, seconds, developed,
     )  # fmt: skip
 
 

@@ -203,10 +203,12 @@ def _in_one_block(shape: Shape, v: Measures) -> bool:
     return float(block.max()) > ONE_BLOCK_SHARE * float(light.sum())
 
 
-def _peak_share(frame: Frame, patch: Patch, target: int, v: Measures) -> float:
+def _peak_share(frame: Frame, patch: Patch, target: int, v: Measures) -> float | None:
     inside = distance(patch, v.x_px, v.y_px) <= v.aperture_px
     use = inside & (patch.colour == target) & np.isfinite(patch.light)
     span = (frame.clipping - frame.black).ravel()
+    if not np.isfinite(span).all():
+        return None
     if frame.samples.ndim == 3:
         return float(np.max(patch.light[use]) / span[target])
     return float(np.max(patch.light[use] / span[patch.places[use]]))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from nightglass.frame.record import Frame
+from nightglass.frame.record import Frame, Metadata
 from nightglass.optics.extent import APERTURE_LEAST_PX, MAD_TO_SIGMA, RING_OUTER, NoLightError
+from nightglass.spot.dead import without_dead
 from nightglass.spot.describe import (
     NUMBER,
     colours_disagree,
@@ -29,9 +30,43 @@ FIRST_HALF_PX = 40
 """Half side of the first patch around a star; it grows where the spot is larger."""
 LARGEST_APERTURE_PX = 150.0
 
+MOST_DEAD_SHARE = 0.25
+"""Of the spot's light, beyond which filling it in is guessing: no sizes."""
+
 Place = tuple[float, float]
 Aperture = tuple[float, float, float]
 """x, y and radius [px]."""
+
+
+@dataclass(frozen=True)
+class _View:
+    """What is read around a star: the patch as it is measured, and what was found in it."""
+
+    aperture: Aperture
+    patch: Patch
+    as_read: Patch
+    """Without hot pixels, dead ones still in it."""
+    clipped: tuple[int, ...]
+    hot: int
+    dead_share: float
+
+
+def warm_up() -> None:
+    """Measure a small made-up star: compiled loops are loaded before the first real frame."""
+    y, x = np.mgrid[0:96, 0:128]
+    light = 256 + 2000 * np.exp(-((x - 60.3) ** 2 + (y - 50.7) ** 2) / 8)
+    pattern = np.array([[0, 1], [1, 2]], dtype=np.uint8)
+    frame = Frame(
+        samples=light.astype(np.uint16),
+        pattern=pattern,
+        black=np.full((2, 2), 256.0),
+        clipping=np.full((2, 2), 4095.0),
+        kind="mosaic",
+        metadata=Metadata(),
+        file="",
+        content_hash="",
+    )
+    measure_frame(frame)
 
 
 def measure_frame(
@@ -55,6 +90,7 @@ def measure_frame(
     images: dict[str, SpotImage] = {}
     aperture: Aperture | None = None
     known: KnownTies | None = None
+    view: _View | None = None
     # Green first: it is sampled best, and its aperture is where the others begin.
     for colour in sorted(frame.colours, key=lambda c: c != "green"):
         plane = NUMBER[colour] if frame.samples.ndim == 3 else None
@@ -63,7 +99,9 @@ def measure_frame(
             if aperture is None:
                 spots[colour] = _blank(frame, colour, "crowded")
                 continue
-            spots[colour], shape = _one_colour(frame, colour, plane, aperture, centre, gain)
+            if view is None or plane is not None:
+                view = _view(frame, plane, aperture)
+            spots[colour], shape = _one_colour(frame, colour, view, centre, gain)
         except NoLightError:
             spots[colour] = _blank(frame, colour, "faint")
             continue
@@ -78,35 +116,37 @@ def _blank(frame: Frame, colour: str, why: str) -> Spot:
     return Spot(frame.file, colour, clipping_from=frame.clipping_from, flags=(why,))
 
 
-def _one_colour(
-    frame: Frame,
-    colour: str,
-    plane: int | None,
-    aperture: Aperture,
-    centre: Place,
-    gain: float,
-) -> tuple[Spot, Shape]:
+def _view(frame: Frame, plane: int | None, aperture: Aperture) -> _View:
     x, y, radius = aperture
+    as_read = cut(frame, x, y, math.ceil(RING_OUTER * radius) + MARGIN + 3, plane)
+    as_read, hot = _cleaned(as_read, aperture)
+    inside = distance(as_read, x, y) <= radius
+    clipped = [c for c in range(3) if np.any(as_read.clipped & inside & (as_read.colour == c))]
+    mended = without_dead(as_read, inside)
+    return _View(aperture, mended.patch, as_read, tuple(clipped), hot, mended.dead_share)
+
+
+def _one_colour(
+    frame: Frame, colour: str, view: _View, centre: Place, gain: float
+) -> tuple[Spot, Shape]:
     target = NUMBER[colour]
-    patch = cut(frame, x, y, math.ceil(RING_OUTER * radius) + MARGIN + 3, plane)
-    patch, hot = _cleaned(patch, aperture)
-    inside = distance(patch, x, y) <= radius
-    clipped = tuple(c for c in range(3) if np.any(patch.clipped & inside & (patch.colour == c)))
-    unused = tuple(c for c in clipped if c != target)
-    shape = measure_shape(patch, aperture, target, centre, unused)
+    unused = tuple(c for c in view.clipped if c != target)
+    shape = measure_shape(view.patch, view.aperture, target, centre, unused)
     disagree = colours_disagree(shape)
     if disagree:
-        shape = widened(
-            measure_shape(patch, aperture, target, centre, tuple({0, 1, 2} - {target})), shape
-        )
-    spot = record_of(frame, colour, shape, patch, centre, gain)
+        alone = tuple({0, 1, 2} - {target})
+        shape = widened(measure_shape(view.patch, view.aperture, target, centre, alone), shape)
+    if view.dead_share > 0:
+        shape = widened(shape, measure_shape(view.as_read, view.aperture, target, centre, unused))
+    spot = record_of(frame, colour, shape, view.patch, centre, gain)
     flags = [*spot.flags]
     flags += ["colours disagree"] if disagree else []
-    flags += ["clipped"] if target in clipped else []
-    flags += ["hot pixel inside"] if hot else []
+    flags += ["clipped"] if target in view.clipped else []
+    flags += ["hot pixel inside"] if view.hot else []
+    flags += ["dead pixels inside"] if view.dead_share > 0 else []
     flags += ["already demosaiced"] if frame.kind != "mosaic" else []
     spot = replace(spot, flags=tuple(flags))
-    if "clipped" in flags or "touches edge" in flags:
+    if "clipped" in flags or "touches edge" in flags or view.dead_share > MOST_DEAD_SHARE:
         spot = without_sizes(spot)
     return spot, shape
 

@@ -14,6 +14,8 @@ FLAGS: dict[str, str] = {
     "touches edge": "the aperture or its ring leaves the visible frame",
     "crowded": "another light stands inside the ring",
     "hot pixel inside": "a hot pixel inside the aperture was left out",
+    "dead pixels inside": "pixels without light inside the spot were left out: wider errors, or no "
+    "sizes where they are many",
     "lost": "no star stands out",
     "not a star": "a single hot pixel: its neighbours are at background",
     "colours disagree": "the colours differ beyond noise: green alone, with a wider error",

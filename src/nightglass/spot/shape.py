@@ -18,6 +18,7 @@ from nightglass.optics.extent import (
     APERTURE_LENGTHS,
     FLAT_GROWTH,
     NoLightError,
+    WeakLightError,
     quantiles,
     within,
 )
@@ -119,6 +120,8 @@ def grow(
         rebuild = _Rebuild(part, net, 1, 0.0)
         try:
             found = rebuild.measure(rebuild.image(kernel, known.ties.ratio), x_px, y_px, radius)
+        except WeakLightError:
+            raise
         except NoLightError:
             # Aperture and ring lie inside one flat disc, which the plane takes for background.
             radius *= FLAT_GROWTH

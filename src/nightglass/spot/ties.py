@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.spot.patch import Patch
 from nightglass.spot.rebuild import DISTRUST, Ties
+from nightglass.spot.trust import limit_px
 
 USUAL_RATIO, USUAL_SPREAD = 0.6, 0.35
 """Light of red or blue over green under a white LED, with its spread in natural logarithms."""
@@ -70,7 +71,9 @@ def fit_ties(
     scatter = SUM_SCATTER[mosaic_name(patch.pattern)] / math.sqrt(noise_area_px)
     scatter *= 1 + 3 / noise_area_px
     prior = USUAL_SPREAD * (1.0 if target == 1 else math.sqrt(2))
-    offset_scatter = OFFSET_OVER_RATIO * length_px * scatter
+    limit = limit_px(mosaic_name(patch.pattern), "green")
+    # Under the limit the pattern rules where a colour is seen, not the spot's own length.
+    offset_scatter = OFFSET_OVER_RATIO * max(length_px, limit) * scatter
     ratio_share = _share(prior, scatter)
     usual = usual_ratios(target)
     ratio, offset, trust = np.ones(3), np.zeros((3, 2)), np.zeros(3)
@@ -83,8 +86,10 @@ def fit_ties(
             continue
         seen = math.log(max(level[c] / level[target], 1e-3) / usual[c])
         ratio[c] = usual[c] * math.exp(ratio_share * seen)
-        # An offset far beyond its scatter is a lens's own, however large: then it is believed.
+        # An offset far beyond its scatter is a lens's own, however large: then it is believed. Not
+        # that of a point: its colours are seen where their next samples happen to stand.
         beyond2 = float(seen_offset[c] @ seen_offset[c]) / 2 - offset_scatter**2
+        beyond2 = beyond2 if length_px >= limit else 0.0
         offset_share = _share(math.sqrt(max(OFFSET_SPREAD_PX**2, beyond2)), offset_scatter)
         offset[c] = np.clip(offset_share * seen_offset[c], -3.0, 3.0)
     return KnownTies(

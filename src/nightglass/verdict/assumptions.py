@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from nightglass.gear.benchfile import BenchFile, Purpose, ScoreChoice
+from nightglass.gear.body import Body
 from nightglass.light.aperture import TransmissionSource, lens_transmission
 from nightglass.light.defaults import (
     AIRMASS,
@@ -125,14 +126,21 @@ def _sensor(bench: BenchFile, worths: Sequence[Worth]) -> tuple[Assumption, ...]
     if body.mosaic != "none":
         rows.append(default_or(Code.RED_SHARE, RED_SHARE, None))
         rows.append(default_or(Code.BLUE_SHARE, BLUE_SHARE, None))
-    if body.read_noise_e:
-        steps = {f"iso_{iso}": e for iso, e in sorted(body.read_noise_e.items())}
-        rows.append(Assumption(Code.READ_NOISE, Source.BENCH_FILE, steps))
-    else:
-        rows.append(default_or(Code.READ_NOISE, READ_NOISE, None))
+    rows += read_noise_assumptions(body)
     isos = sorted({worth.iso.iso for worth in worths if worth.iso.iso is not None})
     rows.append(Assumption(Code.ISO, Source.GLOSSARY, {"isos": tuple(str(iso) for iso in isos)}))
     return tuple(rows)
+
+
+def read_noise_assumptions(body: Body) -> tuple[Assumption, ...]:
+    """Return what is taken of the read noise: as typed, as measured, or the default."""
+    if not body.read_noise_e:
+        return (default_or(Code.READ_NOISE, READ_NOISE, None),)
+    by_source: dict[Source, dict[str, float | str | bool | tuple[str, ...] | None]] = {}
+    for iso, noise_e in sorted(body.read_noise_e.items()):
+        source = Source.MEASURED if iso in body.read_noise_err_e else Source.BENCH_FILE
+        by_source.setdefault(source, {})[f"iso_{iso}"] = noise_e
+    return tuple(Assumption(Code.READ_NOISE, source, steps) for source, steps in by_source.items())
 
 
 _KNOWN_FROM = {

@@ -94,19 +94,14 @@ def frame_light(
     shown = np.isfinite(theta) & (theta < 90)
     x, y, radius_mm, theta = x[shown], y[shown], radius_mm[shown], theta[shown]
     transmission = lens_transmission(lens)
-    path = LightPath(
-        pupil_area_mm2(setting.focal_mm, setting.f_number),
-        transmission.share,
-        EFFICIENCY.value if body.efficiency is None else body.efficiency,
-    )
+    path = _path(body, lens, setting)
     omega = pixel_solid_angle_sr(x, y, body.pitch_um, setting.focal_mm, lens.projection)
     field_radius = radius_mm / (math.hypot(body.width_mm, body.height_mm) / 2)
     pupil = cosine_falloff(theta) if falloff is None else falloff.share(field_radius)
     sky_mag = _chosen(sky.brightness_mag_per_arcsec2, SKY_BRIGHTNESS.value)
     sky_e = exposure_s * surface_e_per_s_px(sky_mag, path, omega, pupil)
     glow_e = exposure_s * surface_e_per_s_px(MILKY_WAY_BRIGHTNESS.value, path, omega, pupil)
-    axis_sr = float(pixel_solid_angle_sr(0, 0, body.pitch_um, setting.focal_mm, lens.projection))
-    iso = working_iso(body, float(exposure_s * surface_e_per_s_px(sky_mag, path, axis_sr)))
+    iso = working_iso(body, sky_on_axis_e(body, lens, setting, exposure_s, sky))
     trail_px, trail_degrees = trails_px(x, y, exposure_s, body, lens, setting.focal_mm)
     return FrameLight(
         x_mm=x,
@@ -130,6 +125,26 @@ def frame_light(
         read_noise=read_noise_at(body, iso.iso),
         transmission=transmission,
         falloff=falloff,
+    )
+
+
+def sky_on_axis_e(
+    body: Body, lens: Lens, setting: LensSetting, exposure_s: float, sky: SkyChoice
+) -> float:
+    """Return the sky's electrons per green sample at the frame centre during an exposure.
+
+    The working ISO is chosen by it.
+    """
+    sky_mag = _chosen(sky.brightness_mag_per_arcsec2, SKY_BRIGHTNESS.value)
+    axis_sr = float(pixel_solid_angle_sr(0, 0, body.pitch_um, setting.focal_mm, lens.projection))
+    return float(exposure_s * surface_e_per_s_px(sky_mag, _path(body, lens, setting), axis_sr))
+
+
+def _path(body: Body, lens: Lens, setting: LensSetting) -> LightPath:
+    return LightPath(
+        pupil_area_mm2(setting.focal_mm, setting.f_number),
+        lens_transmission(lens).share,
+        EFFICIENCY.value if body.efficiency is None else body.efficiency,
     )
 
 

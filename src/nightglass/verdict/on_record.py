@@ -5,7 +5,8 @@ from __future__ import annotations
 from nightglass.bench.falloff import falloffs_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
-from nightglass.bench.study import repeats
+from nightglass.bench.study.repeats import REPEATS
+from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
@@ -59,6 +60,6 @@ def _on_record(
 ) -> tuple[tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
     store = open_store(bench)
     try:
-        return tuple(repeats.setting_results(store, bench)), falloffs_of(store)
+        return results_of(REPEATS, store, bench), falloffs_of(store)
     finally:
         store.close()

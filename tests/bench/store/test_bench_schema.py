@@ -56,7 +56,7 @@ def test_an_older_store_is_brought_up_and_keeps_what_was_measured(old, tmp_path)
 
 def test_an_up_to_date_store_is_only_read(old, monkeypatch):
     Store(f"sqlite:///{old}", "").close()
-    monkeypatch.setattr(Store, "_write", lambda *_: pytest.fail("written"))
+    monkeypatch.setattr(Store, "write", lambda *_: pytest.fail("written"))
     assert Store(f"sqlite:///{old}", "").frames()
 
 

@@ -132,7 +132,7 @@ def test_two_programs_write_at_once_and_nothing_is_lost(in_memory_folder):
     writers = [
         subprocess.Popen(
             [sys.executable, "-c", textwrap.dedent(WRITER), store.address, name],
-            env={**os.environ, "PYTHONPATH": here},
+            env={**os.environ, "PYTHONPATH": os.pathsep.join([here, *sys.path])},
         )
         for name in ("a", "b")
     ]

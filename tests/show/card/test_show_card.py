@@ -104,7 +104,9 @@ def test_all_flags_have_words(bag):
     assert text.blur.startswith("at most ")
     # Large letters are not spent on what is not known; the small ones say what would give it.
     assert text.big.iso == "\N{EN DASH}"
-    assert any(note.startswith("ISO: read noise not known: dark and flat") for note in text.notes)
+    assert any(
+        note.startswith("ISO: read noise not known: nightglass sensor") for note in text.notes
+    )
     assert text.standing == "shared 1st of 1"
     assert text.short_warning == "over limit"
     assert text.notes[:2] == ("Single session", "one repeat only: error bar from photons alone")

@@ -10,9 +10,10 @@ import pytest
 from PIL import Image
 
 from nightglass.gear.lens import Lens
-from nightglass.show.card.draw import DIGIT_RED, WORD_RED, bag_pngs, card_pdf, card_png
+from nightglass.show.card.draw import bag_pngs, card_pdf, card_png
 from nightglass.show.card.record import CardContext, LensExtras, NightHour, NightStrip, bag_cards
 from nightglass.show.ranking.map_chart import relative_luminance
+from nightglass.show.reds import DIGIT_RED, WORD_RED
 from nightglass.verdict.codes import Note, NoteCode
 
 MADE = date(2027, 5, 6)

@@ -11,9 +11,9 @@ import pytest
 from nightglass.frame.record import Frame, Metadata
 from nightglass.show.digits import chance_words
 from nightglass.show.sky.frame_text import as_data, in_words
-from nightglass.show.sky.motion_words import NO_ZONE
 from nightglass.show.sky.report import section_of
 from nightglass.show.sky.sheet import sheet_of
+from nightglass.show.sky.words.motion import NO_ZONE
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.matching import Fit, Match

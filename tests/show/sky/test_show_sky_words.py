@@ -9,11 +9,12 @@ from enum import StrEnum
 
 import pytest
 
-from nightglass.show.sky.field_words import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
-from nightglass.show.sky.filter_words import FILTER_REASONS, VERDICTS
-from nightglass.show.sky.moment_words import LIGHTS
-from nightglass.show.sky.motion_words import MOTIONS, NOT_APART, UNCHECKED, motion_words
-from nightglass.show.sky.night_words import (
+from nightglass.show.sky.words.developed import DEVELOPED
+from nightglass.show.sky.words.field import FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS
+from nightglass.show.sky.words.filter import FILTER_REASONS, VERDICTS
+from nightglass.show.sky.words.moment import LIGHTS
+from nightglass.show.sky.words.motion import MOTIONS, NOT_APART, UNCHECKED, motion_words
+from nightglass.show.sky.words.night import (
     GAIN_REASONS,
     LIMIT_SOURCES,
     NIGHT_NOTES,
@@ -21,8 +22,8 @@ from nightglass.show.sky.night_words import (
     gain_reason_words,
     night_note_words,
 )
-from nightglass.show.sky.place_words import AIR_REASONS, CLOCK_NOTES, air_reason_words
-from nightglass.show.sky.unsolved_words import (
+from nightglass.show.sky.words.place import AIR_REASONS, CLOCK_NOTES, air_reason_words
+from nightglass.show.sky.words.unsolved import (
     ADVICE,
     FRAME_NOTES,
     UNSOLVED_REASONS,
@@ -41,6 +42,7 @@ from nightglass.sky.zones.codes import MotionKind
 from nightglass.sky.zones.motion import Motion
 
 TABLES = (
+    DEVELOPED,
     FALLOFF_REASONS, HINTS, SIDE_VERDICTS, ZONE_REASONS, FILTER_REASONS, VERDICTS, LIGHTS, MOTIONS,
     GAIN_REASONS, LIMIT_SOURCES, NIGHT_NOTES, NOISE_SOURCES, AIR_REASONS, CLOCK_NOTES, ADVICE,
     FRAME_NOTES, UNSOLVED_REASONS,

@@ -18,7 +18,7 @@ import pytest
 
 from nightglass.almanac.place import Place
 from nightglass.scene.sky.airpath import ray_lifted
-from nightglass.show.sky.place_words import air_reason_words
+from nightglass.show.sky.words.place import air_reason_words
 from nightglass.sky.astrometry.airless import AirTaken, apparent_at, take_air_out
 from nightglass.sky.astrometry.camera import (
     Camera,

@@ -12,7 +12,7 @@ import pytest
 from nightglass.almanac.place import Place, place
 from nightglass.frame.record import Metadata
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render, star_paths
-from nightglass.show.sky.place_words import (
+from nightglass.show.sky.words.place import (
     AIR_REASONS,
     air_reason_words,
     place_data,
@@ -75,8 +75,12 @@ def test_a_rendered_frame_over_land_gives_its_lens_free_of_the_air(observed):
     # The aim is told among the catalogue's stars, and its height without air.
     moment = seen.circumstances.moment
     assert moment is not None
-    assert moment.aim_altitude_degrees == pytest.approx(20.0 - 2.6 / 60, abs=0.02)
-    assert moment.aim_azimuth_degrees == pytest.approx(205.0, abs=0.02)
+    # The middle of the frame lies 5.5 px left of the optical centre and 4.5 px below it.
+    left, down = np.degrees(np.array([5.5, 4.5]) / CAMERA.focal_px)
+    altitude = 20.0 - down
+    assert moment.aim_altitude_degrees == pytest.approx(altitude - 2.6 / 60, abs=0.02)
+    turned = left / np.cos(np.radians(altitude))
+    assert moment.aim_azimuth_degrees == pytest.approx(205.0 - turned, abs=0.02)
     again = sky_moment(seen.solution, seen.found.stars, HERE, NIGHT)
     assert again.aim_altitude_degrees == pytest.approx(moment.aim_altitude_degrees, abs=0.02)
     told = place_words(seen.circumstances)[-1]

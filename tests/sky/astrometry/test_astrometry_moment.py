@@ -15,7 +15,7 @@ from nightglass.almanac.place import place
 from nightglass.frame.record import Metadata
 from nightglass.light.atmosphere import nanolamberts
 from nightglass.light.moonlight import moonlight_nanolamberts
-from nightglass.show.sky.moment_words import BY_THE_CLOCK, moment_data, moment_words
+from nightglass.show.sky.words.moment import BY_THE_CLOCK, moment_data, moment_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.codes import ClockNote, SkyLight
 from nightglass.sky.astrometry.matching import Fit, Match

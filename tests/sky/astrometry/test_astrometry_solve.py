@@ -12,7 +12,7 @@ import pytest
 import nightglass.sky.astrometry.solve as solve_module
 from nightglass.frame.open import open_frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.unsolved_words import unsolved_words
+from nightglass.show.sky.words.unsolved import unsolved_words
 from nightglass.sky.astrometry.airless import take_air_out
 from nightglass.sky.astrometry.camera import Camera, look_at, width_degrees
 from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
@@ -175,7 +175,7 @@ def test_random_points_are_never_solved(seed, monkeypatch):
 def test_with_more_stars_narrow_cameras_come_first_because_they_cost_least():
     widths = [
         width_degrees(camera)
-        for camera, checked in solve_module._guesses(6000, 4000, solve_module.Hint())
+        for camera, checked, _ in solve_module._guesses(6000, 4000, solve_module.Hint())
         if checked == 18
     ]
     assert len(widths) > solve_module.USUAL_FLAT

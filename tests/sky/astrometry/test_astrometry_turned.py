@@ -12,7 +12,7 @@ import pytest
 import nightglass.sky.astrometry.solve as solve_module
 from nightglass.frame.record import Frame
 from nightglass.scene.sky.starfield import Aberrations, LensSpots, Scene, lens_spots, render
-from nightglass.show.sky.unsolved_words import ADVICE
+from nightglass.show.sky.words.unsolved import ADVICE
 from nightglass.sky.astrometry.camera import Camera, look_at
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import Unsolved, solve

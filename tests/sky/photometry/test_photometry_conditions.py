@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.night_words import NIGHT_NOTES, night_note_words, noise_words
+from nightglass.show.sky.words.night import NIGHT_NOTES, night_note_words, noise_words
 from nightglass.sky.astrometry.camera import look_at, pixel_area_arcsec2, plain_camera
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.astrometry.solve import solve

@@ -10,14 +10,14 @@ from scipy.ndimage import maximum_filter
 
 from nightglass.frame.record import Frame, Metadata
 from nightglass.show.sky.filter_chart import filter_svg
-from nightglass.show.sky.filter_words import (
+from nightglass.show.sky.words.filter import (
     VERDICTS,
     filter_reason_words,
     filtering_advice,
     filtering_data,
     taken_words,
 )
-from nightglass.show.sky.unsolved_words import frame_note_words
+from nightglass.show.sky.words.unsolved import frame_note_words
 from nightglass.sky.codes import FrameNote, FrameNoteCode
 from nightglass.sky.photometry.codes import FilterVerdict
 from nightglass.sky.photometry.dark_frame import DarkSamples

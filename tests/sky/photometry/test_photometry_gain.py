@@ -7,7 +7,7 @@ import pytest
 
 from nightglass.frame.record import Frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.night_words import gain_reason_words
+from nightglass.show.sky.words.night import gain_reason_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.photometry.codes import GainReason
 from nightglass.sky.photometry.gain import measure_gain

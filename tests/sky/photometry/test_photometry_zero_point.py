@@ -9,7 +9,7 @@ import pytest
 
 from nightglass.frame.record import Frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.night_words import night_note_words
+from nightglass.show.sky.words.night import night_note_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution

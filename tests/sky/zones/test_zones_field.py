@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from nightglass.frame.record import Frame
-from nightglass.show.sky.field_words import (
+from nightglass.show.sky.words.field import (
     ZONE_REASONS,
     colour_numbers,
     falloff_words,
@@ -23,7 +23,7 @@ from nightglass.show.sky.field_words import (
     verdict_words,
     zone_name,
 )
-from nightglass.show.sky.motion_words import shutter_words
+from nightglass.show.sky.words.motion import shutter_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution

@@ -11,7 +11,7 @@ import pytest
 
 from nightglass.frame.open import open_frame
 from nightglass.scene.sky.starfield import Aberrations, Scene, lens_spots, render
-from nightglass.show.sky.motion_words import NO_ZONE, motion_words
+from nightglass.show.sky.words.motion import NO_ZONE, motion_words
 from nightglass.sky.astrometry.camera import look_at, plain_camera
 from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution

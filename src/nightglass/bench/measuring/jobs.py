@@ -50,6 +50,8 @@ class Outcome:
     kind: str | None = None
     width_px: int | None = None
     height_px: int | None = None
+    crop_width_px: int | None = None
+    crop_height_px: int | None = None
     metadata: Metadata = field(default_factory=Metadata)
     notes: tuple[str, ...] = ()
     levels: dict[str, Any] | None = None
@@ -92,6 +94,8 @@ def work(job: Job, opener: Open, measure: Measure) -> Outcome:
         kind=frame.kind,
         width_px=frame.width_px,
         height_px=frame.height_px,
+        crop_width_px=frame.crop_px[3] if frame.crop_px else None,
+        crop_height_px=frame.crop_px[2] if frame.crop_px else None,
         metadata=frame.metadata,
         notes=frame.notes,
         levels=_levels(frame),

@@ -10,13 +10,14 @@ from pathlib import Path
 
 from nightglass.bench.assign import NotUsed, belongs_to, unmatched_rules
 from nightglass.bench.errors import BenchError
-from nightglass.bench.files import FRAMES_FOLDER, find_files
+from nightglass.bench.files import FRAMES_FOLDER, Found, find_files
 from nightglass.bench.measuring.jobs import MEASURER, OPENER, Outcome
 from nightglass.bench.measuring.todo import Plan, plan_run
 from nightglass.bench.measuring.workers import TIME_LIMIT_S, Workers
 from nightglass.bench.skyframes import sky_names
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store, open_store
+from nightglass.bench.study.listed import bring_all_up_to_date
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile
 
@@ -58,6 +59,7 @@ def measure_folder(
     folder: str | Path,
     *,
     workers: int | None = None,
+    check: bool = False,
     on_progress: Callable[[Progress], None] | None = None,
     measurer: str = MEASURER,
     opener: str = OPENER,
@@ -67,6 +69,7 @@ def measure_folder(
 
     Each result is on record in one transaction of its own as it comes: whatever ends the run,
     nothing is lost or doubled, and the next run goes on. workers: None for one on each core;
+    check: compare every file on record by its whole content, not by size and time of change;
     measurer, opener: "package.module:name" of the functions that do the work. Raises
     BenchFileError, BenchError or StoreError, each one line that says what to do.
     """
@@ -79,21 +82,23 @@ def measure_folder(
     store = open_store(bench)
     try:
         on_record = {frame.path: frame for frame in store.frames()}
-        if not found.files and not found.unreadable and not on_record:
+        if not (found.files or found.unreadable or found.passed_over or on_record):
             raise BenchError(
                 f"{frames_folder}: empty; copy the raw files there, then run measure again"
             )
-        plan = plan_run(frames_folder, found, on_record, bench)
-        _keep_plan(store, plan, on_record)
+        plan = plan_run(frames_folder, found, on_record, bench, check=check)
+        keep_plan(store, plan, on_record)
         count = min(max(1, len(plan.jobs)), workers or cores())
         with Workers(count, measurer=measurer, opener=opener, time_limit_s=time_limit_s) as pool:
             outcomes = _run(store, plan, pool, on_progress or (lambda _: None))
-        return _report(store, bench, plan, outcomes, found.unreadable, began)
+        report = _report(store, bench, plan, outcomes, found, began)
+        bring_all_up_to_date(store, bench)
+        return report
     finally:
         store.close()
 
 
-def _keep_plan(store: Store, plan: Plan, on_record: dict[str, FrameOnRecord]) -> None:
+def keep_plan(store: Store, plan: Plan, on_record: dict[str, FrameOnRecord]) -> None:
     """Put on record what needs no measuring."""
     for file, old in plan.moved:
         store.change(old, path=file.path, modified_ns=file.modified_ns, missing=False)
@@ -135,12 +140,17 @@ def _run(
     on_progress(Progress(0, total))
     for outcome in pool.outcomes(plan.jobs):
         if not outcome.changed:
-            store.keep(_on_record(outcome, plan), outcome.measured)
+            keep_outcome(store, outcome, plan)
         # The stamps are on record; a thousand of them in memory serve nobody.
         outcomes.append(Outcome(outcome.job, refused=outcome.refused, changed=outcome.changed))
         state = "left" if outcome.changed else "refused" if outcome.refused else "measured"
         on_progress(Progress(len(outcomes), total, outcome.job.path, state))
     return outcomes
+
+
+def keep_outcome(store: Store, outcome: Outcome, plan: Plan) -> None:
+    """Put a measurement or a refusal on record. Raises StoreError."""
+    store.keep(_on_record(outcome, plan), outcome.measured)
 
 
 def _on_record(outcome: Outcome, plan: Plan) -> FrameOnRecord:
@@ -158,6 +168,8 @@ def _on_record(outcome: Outcome, plan: Plan) -> FrameOnRecord:
         kind=outcome.kind,
         width_px=outcome.width_px,
         height_px=outcome.height_px,
+        crop_width_px=outcome.crop_width_px,
+        crop_height_px=outcome.crop_height_px,
         metadata=outcome.metadata,
         notes=outcome.notes,
         levels=outcome.levels,
@@ -170,7 +182,7 @@ def _report(
     bench: BenchFile,
     plan: Plan,
     outcomes: list[Outcome],
-    unreadable: tuple[tuple[str, str], ...],
+    found: Found,
     began: float,
 ) -> MeasureReport:
     frames = store.frames()
@@ -180,15 +192,16 @@ def _report(
             "frames/" if path == "." else path,
             f"can't be read ({why}); change its permissions or copy it",
         )
-        for path, why in (*unreadable, *plan.unreadable)
+        for path, why in (*found.unreadable, *plan.unreadable)
     ]
+    passed = [(odd.path, odd.why) for odd in found.passed_over]
     not_used = _not_used(store, bench, frames)
     done = [outcome for outcome in outcomes if not outcome.changed and outcome.refused is None]
     return MeasureReport(
         files=len(plan.jobs) + len(plan.unchanged) + len(plan.duplicates) + len(plan.moved),
         measured=tuple(sorted(outcome.job.path for outcome in done)),
         unchanged=len(plan.unchanged),
-        refused=tuple(sorted([*refused, *closed])),
+        refused=tuple(sorted([*refused, *closed, *passed])),
         not_used=not_used,
         duplicates=tuple(
             (f.path, f.same_as or "") for f in frames if f.state == "duplicate" and not f.missing

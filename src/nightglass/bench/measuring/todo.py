@@ -33,8 +33,14 @@ def plan_run(
     found: Found,
     on_record: Mapping[str, FrameOnRecord],
     bench: BenchFile,
+    *,
+    check: bool = False,
 ) -> Plan:
-    """Return what is to be done; reads pieces of new files, and whole ones that may be the same."""
+    """Return what is to be done; reads pieces of new files, and whole ones that may be the same.
+
+    A file of the size and the time of change on record counts as unchanged. check: read every file
+    whole and compare it with its hash on record.
+    """
     plan = Plan()
     files = found.files
     # What lies in a folder that can't be read is not gone: it stays on record as it is.
@@ -46,7 +52,9 @@ def plan_run(
     said = {file.path: rule_for(file.path, bench.frames) for file in files}
     new: list[FoundFile] = []
     for file in files:
-        if _is_unchanged(file, on_record, _Asked(said[file.path], gains), here, folder):
+        if _answers(file, on_record, _Asked(said[file.path], gains), here) and _same_content(
+            file, on_record[file.path], folder, check
+        ):
             plan.unchanged.append(file)
         else:
             new.append(file)
@@ -97,13 +105,13 @@ class _Contents:
         return next(((other, mine) for other, its in hashes if its == mine), None)
 
 
-def _is_unchanged(
+def _answers(
     file: FoundFile,
     on_record: Mapping[str, FrameOnRecord],
     asked: _Asked,
     here: set[str],
-    folder: Path,
 ) -> bool:
+    """Whether what is on record of a file answers what is asked now, if its content is the same."""
     record = on_record.get(file.path)
     if record is None or record.try_again:
         return False
@@ -115,7 +123,12 @@ def _is_unchanged(
             return False
     elif not asked.fits(record):
         return False
-    if (file.size_bytes, file.modified_ns) == (record.size_bytes, record.modified_ns):
+    return True
+
+
+def _same_content(file: FoundFile, record: FrameOnRecord, folder: Path, check: bool) -> bool:
+    same_outside = (file.size_bytes, file.modified_ns) == (record.size_bytes, record.modified_ns)
+    if same_outside and not check:
         return True
     if not record.content_hash or file.size_bytes != record.size_bytes:
         return False

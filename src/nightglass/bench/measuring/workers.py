@@ -70,6 +70,13 @@ class Workers:
         self._pool.stop()  # type: ignore[no-untyped-call]
         self._pool.join()
 
+    def start(self) -> None:
+        """Start the processes before there is work: loading libraries takes them seconds."""
+        with _one_thread_each():
+            # The pool starts its processes with the first thing that it is given.
+            ready = [self._pool.schedule(_ready) for _ in range(self._count)]
+            wait(ready)
+
     def outcomes(self, jobs: Iterable[Job]) -> Iterator[Outcome]:
         """Yield the outcome of every job, as they come."""
         todo = iter(jobs)
@@ -124,6 +131,13 @@ def _begin(opener: str, measurer: str) -> None:
     # Ctrl-C reaches the whole terminal group; the parent decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     _LOADED.update(opener=load(opener), measurer=load(measurer))
+    warm_up = getattr(sys.modules[_LOADED["measurer"].__module__], "warm_up", None)
+    if warm_up is not None:
+        warm_up()
+
+
+def _ready() -> None:
+    """Nothing to do: the process is there."""
 
 
 def _work(job: Job) -> Outcome:

@@ -21,6 +21,7 @@ SPOT_FIELDS = tuple(f.name for f in dataclasses.fields(Spot) if f.name != "file"
 _PLAIN_COLUMNS = (
     "path", "content_hash", "fingerprint", "size_bytes", "modified_ns", "state", "reason",
     "try_again", "missing", "same_as", "kind", "width_px", "height_px", "gain_e_per_count",
+    "crop_width_px", "crop_height_px",
 )  # fmt: skip
 _METADATA_COLUMNS = (
     "body", "body_serial", "lens", "lens_serial", "firmware", "focal_mm", "f_number", "iso",
@@ -48,6 +49,9 @@ class FrameOnRecord:
     kind: str | None = None
     width_px: int | None = None
     height_px: int | None = None
+    crop_width_px: int | None = None
+    crop_height_px: int | None = None
+    """Of the file's default crop; None where it names none."""
     metadata: Metadata = field(default_factory=Metadata)
     notes: tuple[str, ...] = ()
     gain_e_per_count: float | None = None

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import sqlalchemy as sa
 
-from nightglass.bench.store.tables import about, kept, tables
+from nightglass.bench.store.tables import about, frames, kept, tables
 
 FIRST_STAMP = "a238486d"
 """What stores carried before schemas had numbers: they are schema 1."""
@@ -22,10 +22,15 @@ def _keep_sky_results(connection: sa.Connection) -> None:
     kept.create(connection)
 
 
-STEPS: tuple[Callable[[sa.Connection], None], ...] = (_keep_sky_results,)
+def _keep_default_crop(connection: sa.Connection) -> None:
+    for name in ("crop_width_px", "crop_height_px"):
+        connection.execute(sa.text(f"ALTER TABLE {frames.name} ADD COLUMN {name} INTEGER"))
+
+
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (_keep_sky_results, _keep_default_crop)
 """Step k (from 0) makes schema k + 2 out of schema k + 1."""
 SCHEMA = len(STEPS) + 1
-COLUMNS_STAMP = "c6dda908"
+COLUMNS_STAMP = "8af295bf"
 """Stamp of the tables that SCHEMA stands for: a column that changes without a step fails a test."""
 
 

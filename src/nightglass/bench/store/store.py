@@ -66,7 +66,7 @@ class Store:
     def frames(self) -> tuple[FrameOnRecord, ...]:
         """Return every file on record, in the order of their paths."""
         query = sa.select(frames).where(frames.c.bench == self.bench).order_by(frames.c.path)
-        with self._reading() as connection:
+        with self.reading() as connection:
             return tuple(frame_from_row(row) for row in connection.execute(query).mappings())
 
     def spots(self, colours: Sequence[str] = ()) -> dict[str, tuple[Spot, ...]]:
@@ -81,7 +81,7 @@ class Store:
         if colours:
             query = query.where(spots.c.colour.in_(colours))
         found: dict[str, list[Spot]] = {}
-        with self._reading() as connection:
+        with self.reading() as connection:
             for path, *values in connection.execute(query):
                 found.setdefault(path, []).append(spot_from_values(path, values))
         return {path: tuple(several) for path, several in found.items()}
@@ -95,7 +95,7 @@ class Store:
         )
         wanted = set(paths)
         found = {}
-        with self._reading() as connection:
+        with self.reading() as connection:
             for row in connection.execute(query).mappings():
                 if row["path"] in wanted:
                     light = unpack_light(row["light"], row["rows"], row["columns"])
@@ -123,7 +123,7 @@ class Store:
                     sa.insert(stamps).values(frame_id=key, colour=colour, **stamp_row(image))
                 )
 
-        self._write(write)
+        self.write(write)
 
     def change(self, known_as: str, /, **values: Any) -> None:
         """Change columns of a frame on record: path, modified_ns, missing..."""
@@ -134,12 +134,12 @@ class Store:
             row = {name: plain(value) for name, value in values.items()}
             connection.execute(sa.update(frames).where(*self._is(known_as)).values(**row))
 
-        self._write(write)
+        self.write(write)
 
     def find(self, subject: str, key: str) -> bytes | None:
         """Return what was kept of a subject under a key, or None."""
         query = sa.select(kept.c.content).where(*self._kept(subject, key))
-        with self._reading() as connection:
+        with self.reading() as connection:
             content: bytes | None = connection.execute(query).scalar()
         return content
 
@@ -150,22 +150,24 @@ class Store:
             .where(kept.c.bench == self.bench, kept.c.subject == subject)
             .order_by(kept.c.key)
         )
-        with self._reading() as connection:
+        with self.reading() as connection:
             return tuple(connection.execute(query).scalars())
 
     def keep_content(self, subject: str, key: str, content: bytes) -> None:
         """Keep content under a subject and a key, in place of what was there."""
+        self.write(lambda connection: self.put_content(connection, subject, key, content))
+
+    def put_content(
+        self, connection: sa.Connection, subject: str, key: str, content: bytes
+    ) -> None:
+        """Keep content inside a transaction of the caller."""
         now = datetime.now(UTC).isoformat(timespec="seconds")
-
-        def write(connection: sa.Connection) -> None:
-            connection.execute(sa.delete(kept).where(*self._kept(subject, key)))
-            connection.execute(
-                sa.insert(kept).values(
-                    bench=self.bench, subject=subject, key=key, content=content, kept_at_utc=now
-                )
+        connection.execute(sa.delete(kept).where(*self._kept(subject, key)))
+        connection.execute(
+            sa.insert(kept).values(
+                bench=self.bench, subject=subject, key=key, content=content, kept_at_utc=now
             )
-
-        self._write(write)
+        )
 
     def _kept(self, subject: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
         return kept.c.bench == self.bench, kept.c.subject == subject, kept.c.key == key
@@ -179,10 +181,10 @@ class Store:
         A store that has it is only read here.
         """
         try:
-            with self._reading() as connection:
+            with self.reading() as connection:
                 found = schema_of(connection)
             if found != SCHEMA:
-                self._write(bring_up)
+                self.write(bring_up)
         except NewerSchemaError as error:
             raise StoreError(
                 f"{self._label}: made by a newer version of nightglass (schema {error}; this one "
@@ -190,11 +192,12 @@ class Store:
             ) from None
 
     @contextmanager
-    def _reading(self) -> Iterator[sa.Connection]:
+    def reading(self) -> Iterator[sa.Connection]:
+        """Give a connection that only reads."""
         with self._faults(), self._engine.connect() as connection:
             yield connection.execution_options(nightglass_reads=True)
 
-    def _write(self, write: Callable[[sa.Connection], None]) -> None:
+    def write(self, write: Callable[[sa.Connection], None]) -> None:
         """Run one transaction, again if another writer came between; all of it or nothing."""
         deadline = time.monotonic() + WAIT_S
         while True:

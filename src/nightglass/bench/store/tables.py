@@ -69,6 +69,9 @@ frames = Table(
     Column("notes", Text, nullable=False),
     Column("levels", Text),
     Column("measured_at_utc", String(32), nullable=False),
+    # Of later schemas, in their order: an older store gets them at the end.
+    Column("crop_width_px", Integer),
+    Column("crop_height_px", Integer),
     UniqueConstraint("bench", "path"),
 )
 

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from typing import Any
 
-from nightglass.bench.assign import (
-    Belongs,
-    NotUsed,
-    belongs_to,
-    nearest_place,
-    place_from_position,
-)
+import sqlalchemy as sa
+
 from nightglass.bench.codes import BenchNote, BenchNoteCode
-from nightglass.bench.records import Combined, SettingResult, ZoneResult
-from nightglass.bench.store.rows import FrameOnRecord
-from nightglass.bench.store.store import Store, open_store
-from nightglass.bench.study.clipping import with_pooled_clipping
-from nightglass.bench.study.combine import (
+from nightglass.bench.combined.combine import (
     POOL_LEAST_DOF,
     Repeats,
     Scatter,
@@ -28,11 +17,23 @@ from nightglass.bench.study.combine import (
     combine,
     pooled_scatter,
 )
-from nightglass.bench.study.stamp import mean_stamp
+from nightglass.bench.combined.sightings import (
+    Sighting,
+    field_radius,
+    mean_xy,
+    sightings_on_record,
+    xy,
+)
+from nightglass.bench.combined.stamp import mean_stamp
+from nightglass.bench.records import Combined, SettingResult, ZoneResult
+from nightglass.bench.store.packing import pack, unpack
+from nightglass.bench.store.store import Store, open_store
+from nightglass.bench.study.study import Study, results_of, study_table
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.arrays import Floats32
-from nightglass.spot.record import Spot, SpotImage
+from nightglass.optics.defocus import source_image_um
+from nightglass.spot.record import SpotImage
 
 SIZES = (
     "length_px",
@@ -43,36 +44,15 @@ SIZES = (
     "noise_area_px",
 )
 SHIFTS = ("lean", "colour_offset_red_px", "colour_offset_blue_px", "radial_angle_degrees")
-NOT_MEASURED = frozenset({"clipped", "lost", "not a star"})
-"""Flags whose sizes are not used."""
 MOST_SOURCE_PX = 0.5
 """Width of the light source's own image that leaves sizes as they are."""
-SAME_PLACE_PERCENT = 10.0
-"""Stars at no named place within this share of picture height of each other share a place."""
-
-
-@dataclass(frozen=True)
-class Sighting:
-    """One frame with its green spot and what it belongs to."""
-
-    frame: FrameOnRecord
-    spot: Spot
-    belongs: Belongs
-    place: str = ""
-
-    @cached_property
-    def usable(self) -> bool:
-        """Whether the spot gives a size or an upper bound."""
-        if not NOT_MEASURED.isdisjoint(self.spot.flags):
-            return False
-        return self.spot.length_px is not None or self.spot.length_at_most_px is not None
 
 
 def results_on_record(bench: BenchFile) -> tuple[SettingResult, ...]:
-    """Return setting_results of the bench's own store. Raises StoreError."""
+    """Return the repeats of the bench's own store, combined. Raises StoreError."""
     store = open_store(bench)
     try:
-        return setting_results(store, bench)
+        return results_of(REPEATS, store, bench)
     finally:
         store.close()
 
@@ -104,58 +84,6 @@ def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]
     )
 
 
-def sightings_on_record(store: Store, bench: BenchFile) -> tuple[Sighting, ...]:
-    """Return every measured frame that belongs to a setting, with its place in words."""
-    spots = store.spots(("green", "grey"))
-    frames = [f for f in store.frames() if f.state == "measured" and not f.missing]
-    greens = with_pooled_clipping(frames, {path: several[0] for path, several in spots.items()})
-    found = []
-    for frame in frames:
-        belongs = belongs_to(frame, bench)
-        spot = greens.get(frame.path)
-        if isinstance(belongs, NotUsed) or spot is None or spot.x_px is None or spot.y_px is None:
-            continue
-        found.append(Sighting(frame, spot, belongs))
-    return _placed(found, bench)
-
-
-def _placed(sightings: Sequence[Sighting], bench: BenchFile) -> tuple[Sighting, ...]:
-    placed, elsewhere = [], _Elsewhere()
-    for sighting in sightings:
-        where = _xy(sighting.spot)
-        place = sighting.belongs.place or nearest_place(*where, _size(sighting), bench.places)
-        if place is None:
-            elsewhere.add(sighting)
-        else:
-            placed.append(replace(sighting, place=place))
-    return tuple(sorted([*placed, *elsewhere.placed()], key=lambda s: s.frame.path))
-
-
-class _Elsewhere:
-    """Stars at no named place, gathered into places named by their mean position."""
-
-    def __init__(self) -> None:
-        self._groups: list[list[Sighting]] = []
-
-    def add(self, sighting: Sighting) -> None:
-        size = _size(sighting)
-        x, y = _xy(sighting.spot)
-        for group in self._groups:
-            mean_x, mean_y = _mean_xy(group)
-            away = 100 * math.hypot(x - mean_x, y - mean_y) / min(size)
-            if away <= SAME_PLACE_PERCENT and _size(group[0]) == size:
-                group.append(sighting)
-                return
-        self._groups.append([sighting])
-
-    def placed(self) -> list[Sighting]:
-        return [
-            replace(sighting, place=place_from_position(*_mean_xy(group), _size(group[0])))
-            for group in self._groups
-            for sighting in group
-        ]
-
-
 def _by_place(several: Iterable[Sighting], bench: BenchFile) -> dict[str, list[Sighting]]:
     places: dict[str, list[Sighting]] = defaultdict(list)
     for sighting in several:
@@ -163,7 +91,7 @@ def _by_place(several: Iterable[Sighting], bench: BenchFile) -> dict[str, list[S
     order = {place.name: k for k, place in enumerate(bench.places)}
 
     def rank(place: str) -> tuple[int, float, str]:
-        return order.get(place, len(order)), _field_radius(places[place]), place
+        return order.get(place, len(order)), field_radius(places[place]), place
 
     return {place: places[place] for place in sorted(places, key=rank)}
 
@@ -213,14 +141,14 @@ def _zone(
     images: Mapping[str, SpotImage],
 ) -> ZoneResult:
     usable = [s for s in several if s.usable]
-    x, y = _mean_xy(several)
+    x, y = mean_xy(several)
     combined = {name: combine(_repeats(name, several), pools[name]) for name in (*SIZES, *SHIFTS)}
     flags = sorted({flag for s in several for flag in s.spot.flags})
     return ZoneResult(
         place=place,
         x_px=x,
         y_px=y,
-        field_radius=_field_radius(several),
+        field_radius=field_radius(several),
         frames=len(usable),
         refused=len(several) - len(usable),
         at_limit_frames=sum("at limit" in s.spot.flags for s in usable),
@@ -248,7 +176,7 @@ def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Float
     shown = [s for s in usable if s.frame.path in images and s.spot.aperture_px is not None]
     return mean_stamp(
         [images[s.frame.path] for s in shown],
-        [_xy(s.spot) for s in shown],
+        [xy(s.spot) for s in shown],
         [s.spot.aperture_px or 0.0 for s in shown],
     )
 
@@ -259,29 +187,41 @@ def _notes(
     notes = list(dict.fromkeys(note for s in several for note in s.belongs.notes))
     source, distance = bench.bench.source_diameter_mm, bench.bench.distance_m
     if source is not None and distance is not None:
-        # Thin lens, far source: the image is source x focal length / distance.
-        image_px = source * setting.focal_mm / (distance * 1000) / (bench.body.pitch_um / 1000)
+        image_px = source_image_um(source, setting.focal_mm, distance) / bench.body.pitch_um
         if image_px > MOST_SOURCE_PX:
             notes.append(BenchNote(BenchNoteCode.LARGE_SOURCE, source_px=image_px))
     return tuple(notes)
 
 
-def _xy(spot: Spot) -> tuple[float, float]:
-    if spot.x_px is None or spot.y_px is None:
-        raise ValueError(f"{spot.file}: a spot without a place can't be put into a zone")
-    return spot.x_px, spot.y_px
+def _row(result: SettingResult) -> dict[str, Any]:
+    setting = result.setting
+    return {
+        "body": setting.body,
+        "lens": setting.lens,
+        "focal_mm": setting.focal_mm,
+        "f_number": setting.f_number,
+        "frames": sum(zone.frames for zone in result.zones),
+        "content": pack(result),
+    }
 
 
-def _mean_xy(several: Sequence[Sighting]) -> tuple[float, float]:
-    xs, ys = zip(*(_xy(s.spot) for s in several), strict=True)
-    return sum(xs) / len(xs), sum(ys) / len(ys)
+def _from_row(row: Mapping[str, Any]) -> SettingResult:
+    found: SettingResult = unpack(row["content"])
+    return found
 
 
-def _size(sighting: Sighting) -> tuple[int, int]:
-    return sighting.frame.width_px or 1, sighting.frame.height_px or 1
-
-
-def _field_radius(several: Sequence[Sighting]) -> float:
-    x, y = _mean_xy(several)
-    width, height = _size(several[0])
-    return math.hypot(x - (width - 1) / 2, y - (height - 1) / 2) / (math.hypot(width, height) / 2)
+REPEATS = Study(
+    name="repeats",
+    work_out=lambda store, bench: setting_results(store, bench),
+    table=study_table(
+        "repeats",
+        sa.Column("body", sa.Text, nullable=False),
+        sa.Column("lens", sa.Text, nullable=False),
+        sa.Column("focal_mm", sa.Double, nullable=False),
+        sa.Column("f_number", sa.Double, nullable=False),
+        sa.Column("frames", sa.Integer, nullable=False),
+        sa.Column("content", sa.LargeBinary, nullable=False),
+    ),
+    to_row=_row,
+    from_row=_from_row,
+)

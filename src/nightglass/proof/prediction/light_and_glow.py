@@ -39,10 +39,12 @@ def _air_mag(case: NightCase) -> tuple[float, float]:
 
 
 def _gain(case: NightCase) -> tuple[float, float] | None:
-    """Electrons per count and their relative error: as given, else from the frame's own noise."""
-    given = case.bench.body.gain_e_per_count.get(case.iso) if case.iso is not None else None
-    if given:
-        return given, 0.0
+    """Electrons per count and their relative error: as typed (0) or measured, else from the
+    frame's own noise."""
+    body = case.bench.body
+    given = body.gain_e_per_count.get(case.iso) if case.iso is not None else None
+    if given and case.iso is not None:
+        return given, body.gain_err_e_per_count.get(case.iso, 0.0) / given
     own, err = case.night.gain_e_per_count, case.night.gain_e_per_count_err
     return None if own is None or err is None else (own, err / own)
 

@@ -12,7 +12,11 @@ from nightglass.gear.lens import Lens
 from nightglass.plan.camera import Shot
 from nightglass.plan.moment import evening_of
 from nightglass.plan.night.night import plan_night
-from nightglass.plan.panorama.usable import usable_of
+from nightglass.plan.panorama.usable import (
+    USABLE_LIMIT_PERCENT,
+    NothingUsableError,
+    usable_of,
+)
 from nightglass.plan.usual import usual_panorama, usual_stack
 from nightglass.plan.where import where
 from nightglass.show.card.night_strip import night_strip
@@ -73,9 +77,12 @@ def _planned(
     upright = replace(flat, portrait=True)
     result = next((r for r in results if r.setting == setting), None)
     limit_percent = None if ranking.limit is None else ranking.limit.percent
-    around = usual_panorama(upright, exposure_s, usable_of(result, upright, limit_percent))
-    return LensExtras(
-        lens.focus or None,
-        None if around is None else panorama_line(around),
-        stack_line(usual_stack(flat, exposure_s)),
-    )
+    stack = stack_line(usual_stack(flat, exposure_s))
+    try:
+        usable = usable_of(result, upright, limit_percent)
+    except NothingUsableError:
+        # Said on this lens's card; the cards of the others go on.
+        most = USABLE_LIMIT_PERCENT if limit_percent is None else limit_percent
+        return LensExtras(lens.focus or None, None, stack, most)
+    around = usual_panorama(upright, exposure_s, usable)
+    return LensExtras(lens.focus or None, None if around is None else panorama_line(around), stack)

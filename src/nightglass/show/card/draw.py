@@ -8,6 +8,7 @@ from typing import Any
 
 from nightglass.show.card.record import LensCard
 from nightglass.show.card.text import CardText, card_text
+from nightglass.show.reds import DIGIT_RED, LINE_RED, WORD_RED
 from nightglass.show.typeset import typeset
 from nightglass.show.words import NOT_RECORDED, NOT_TESTED
 
@@ -16,12 +17,6 @@ PHONE_PX = (1080, 2340)
 
 LENSES_PER_PICTURE = 12
 """More would make the digits of the bag's picture smaller than 5 mm on a phone."""
-
-DIGIT_RED = 186
-WORD_RED = 214
-LINE_RED = 104
-"""Pure reds out of 255: thin letters are a little brighter than the thick digits. On black they
-have contrast 3.1 and 3.9 (WCAG 2.2, 1.4.3 asks 3 for large letters); lines carry no words."""
 
 
 def card_data(card: LensCard) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from nightglass.show.card.draw import bag_pngs, card_pdf, card_png
 from nightglass.show.card.html import cards_html
 from nightglass.show.card.record import LensCard
+from nightglass.show.whole_file import write_whole
 from nightglass.show.words import file_stem
 
 
@@ -38,12 +39,14 @@ def write_cards(cards: Sequence[LensCard], folder: Path) -> tuple[CardFiles, ...
     written = [_write_lens(card, folder, file_stem(card.lens.name, taken)) for card in cards]
     if bag:
         pictures = tuple(
-            _write(folder / f"{stem}.png", picture)
+            write_whole(folder / f"{stem}.png", picture)
             for stem, picture in zip(bag_stems, bag, strict=True)
         )
-        page = _write(folder / "bag.html", cards_html(cards).encode())
+        page = write_whole(folder / "bag.html", cards_html(cards).encode())
         written.append(
-            CardFiles("the whole bag", pictures, page, _write(folder / "bag.pdf", card_pdf(cards)))
+            CardFiles(
+                "the whole bag", pictures, page, write_whole(folder / "bag.pdf", card_pdf(cards))
+            )
         )
     return tuple(written)
 
@@ -51,17 +54,7 @@ def write_cards(cards: Sequence[LensCard], folder: Path) -> tuple[CardFiles, ...
 def _write_lens(card: LensCard, folder: Path, stem: str) -> CardFiles:
     return CardFiles(
         card.lens.name,
-        (_write(folder / f"{stem}.png", card_png(card)),),
-        _write(folder / f"{stem}.html", cards_html([card]).encode()),
-        _write(folder / f"{stem}.pdf", card_pdf([card])),
+        (write_whole(folder / f"{stem}.png", card_png(card)),),
+        write_whole(folder / f"{stem}.html", cards_html([card]).encode()),
+        write_whole(folder / f"{stem}.pdf", card_pdf([card])),
     )
-
-
-def _write(path: Path, content: bytes) -> Path:
-    part = path.with_name(path.name + ".part")
-    try:
-        part.write_bytes(content)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
-    return path

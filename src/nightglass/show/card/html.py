@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from nightglass.show.card.draw import DIGIT_RED, LINE_RED, WORD_RED
 from nightglass.show.card.record import LensCard
 from nightglass.show.card.text import CardText, card_text
 from nightglass.show.page import made, render
+from nightglass.show.reds import DIGIT_RED, LINE_RED, WORD_RED
 
 _WARN = "\N{BLACK UP-POINTING TRIANGLE} "
 _CHOSEN = "\N{BLACK RIGHT-POINTING TRIANGLE} "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nightglass.show.card.record import NightStrip, PanoramaLine, StackLine
-from nightglass.show.words import NOT_TESTED, seconds
+from nightglass.show.words import NOT_TESTED, percent, seconds
 
 
 def night_lines(night: NightStrip | None) -> tuple[str, ...]:
@@ -26,8 +26,10 @@ def night_lines(night: NightStrip | None) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def panorama_words(line: PanoramaLine | None) -> str:
-    """Return the panorama's line."""
+def panorama_words(line: PanoramaLine | None, too_blurred_percent: float | None = None) -> str:
+    """Return the panorama's line, or why there is none."""
+    if too_blurred_percent is not None:
+        return f"none: the middle is blurred by more than {percent(too_blurred_percent)} of height"
     if line is None:
         return NOT_TESTED
     degree = "\N{DEGREE SIGN}"

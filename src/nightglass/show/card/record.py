@@ -80,6 +80,8 @@ class LensExtras:
     focus_method: str | None = None
     panorama: PanoramaLine | None = None
     stack: StackLine | None = None
+    too_blurred_percent: float | None = None
+    """The largest blur that a panorama may have, where the lens's middle is over it."""
 
 
 @dataclass(frozen=True)

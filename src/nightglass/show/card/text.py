@@ -116,7 +116,7 @@ def card_text(card: LensCard) -> CardText:
         focus=card.extras.focus_method or NOT_TESTED,
         positions=tuple(_position(p, worth) for p in card.positions),
         night=night_lines(card.context.night),
-        panorama=panorama_words(card.extras.panorama),
+        panorama=panorama_words(card.extras.panorama, card.extras.too_blurred_percent),
         stack=stack_words(card.extras.stack),
         start_list=START_LIST,
         fallback=tuple((focal(t.focal_mm), seconds(t.dial_marked_s)) for t in card.fallback),

@@ -61,7 +61,6 @@ FINDINGS: dict[FindingCode, str] = {
 """A finding with its numbers."""
 
 NOTES: dict[NoteCode, str] = {
-    NoteCode.NOT_RAW: "named like a raw file, but there is a developed picture inside",
     NoteCode.RAW_REFERENCE: (
         "the reference is a raw frame: noise under 4 px, white balance and the colours of stars "
         "are the developer's choice and are not judged"

@@ -16,6 +16,7 @@ from nightglass.show.patch.words import answers, looked_sentences, place_sentenc
 from nightglass.show.ranking.look_words import NAMES
 from nightglass.show.ranking.pair_text import pair_name
 from nightglass.show.typeset import typeset
+from nightglass.show.whole_file import write_whole
 from nightglass.verdict.view.eye import Eye
 
 POINTS_PER_SAMPLE = 0.75
@@ -54,9 +55,7 @@ def write_look(found: Looked, folder: Path) -> Path:
         "answers": [],
     }
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / "look.png"
-    path.write_bytes(typeset("look.typ", data, "png", MADE, PX_PER_POINT)[0])
-    return path
+    return write_whole(folder / "look.png", typeset("look.typ", data, "png", MADE, PX_PER_POINT)[0])
 
 
 def write_blind(found: Looked, eye: Eye, rows: Sequence[BlindPair], folder: Path) -> Path:
@@ -78,9 +77,7 @@ def write_blind(found: Looked, eye: Eye, rows: Sequence[BlindPair], folder: Path
         "answers": list(answers(found, rows)),
     }
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / "blind.pdf"
-    path.write_bytes(typeset("look.typ", data, "pdf", MADE)[0])
-    return path
+    return write_whole(folder / "blind.pdf", typeset("look.typ", data, "pdf", MADE)[0])
 
 
 def write_all(found: Looked, eye: Eye, rows: Sequence[BlindPair], folder: Path) -> Iterator[Path]:

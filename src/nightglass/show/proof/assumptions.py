@@ -11,6 +11,7 @@ from nightglass.show.ranking.assumption_words import assumption_row
 from nightglass.verdict.codes import Assumption
 
 PERSON, GLOSSARY, FRAME = "bench.toml", "definition, glossary", "sky frame"
+SENSOR = "measured, sensor.json"
 ASSUMPTIONS = {
     AssumptionCode.PLACE_GIVEN: ("place of the night", "as given", PERSON),
     AssumptionCode.PLACE_UNKNOWN: (
@@ -31,6 +32,8 @@ ASSUMPTIONS = {
     AssumptionCode.GAIN_GIVEN: ("electrons per count", "as given, by ISO", PERSON),
     AssumptionCode.GAIN_FROM_NOISE: ("electrons per count", "from the frame's own noise", FRAME),
     AssumptionCode.READ_NOISE_GIVEN: ("read noise per sample", "as given, by ISO", PERSON),
+    AssumptionCode.GAIN_MEASURED: ("electrons per count", "as measured, by ISO", SENSOR),
+    AssumptionCode.READ_NOISE_MEASURED: ("read noise per sample", "as measured, by ISO", SENSOR),
     AssumptionCode.BLUR_BETWEEN_PLACES: (
         "blur between measured places",
         "noise area interpolated over field radius, the spot turned about the centre",

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from nightglass.proof.codes import FrameReasonCode, PlaceReasonCode, PredictionReasonCode
 from nightglass.proof.reasons import FrameReason, PlaceReason, PredictionReason
-from nightglass.show.sky.field_words import zone_reason_words
-from nightglass.show.sky.motion_words import NO_ZONE
-from nightglass.show.sky.night_words import LIMIT_SOURCES
-from nightglass.show.sky.unsolved_words import ADVICE, unsolved_words
+from nightglass.show.sky.words.field import zone_reason_words
+from nightglass.show.sky.words.motion import NO_ZONE
+from nightglass.show.sky.words.night import LIMIT_SOURCES
+from nightglass.show.sky.words.unsolved import ADVICE, unsolved_words
 
 FRAME_REASONS = {
     FrameReasonCode.UNREADABLE: "can't be read ({error}); check its permissions",
     FrameReasonCode.DISK_ERROR: "{error}; check the name, its permissions and the disk",
     FrameReasonCode.NOT_DECODED: "{error}",
     FrameReasonCode.NOT_ASSIGNED: "{error}",
+    FrameReasonCode.DEVELOPED: (
+        "three planes, no mosaic (a developed picture): its sizes are not comparable with the "
+        "bench's; give the raw file of this frame"
+    ),
     FrameReasonCode.NOT_MEASURED: "{error}",
     FrameReasonCode.NOT_SOLVED: "not solved: {unsolved}",
     FrameReasonCode.NO_EXPOSURE: (

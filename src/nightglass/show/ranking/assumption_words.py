@@ -129,7 +129,7 @@ def _score(values: Mapping[str, Any]) -> str:
 
 
 def _read_noise(values: Mapping[str, Any]) -> str:
-    steps = (f"{e:g} e at ISO {key.removeprefix('iso_')}" for key, e in values.items())
+    steps = (f"{e:.3g} e at ISO {key.removeprefix('iso_')}" for key, e in values.items())
     return ", ".join(steps)
 
 

@@ -13,6 +13,7 @@ from nightglass.show.ranking.charts import ranking_chart
 from nightglass.show.ranking.frontier_chart import frontier_chart
 from nightglass.show.ranking.map_chart import lens_map_chart
 from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
+from nightglass.show.whole_file import write_whole
 from nightglass.show.words import file_stem
 from nightglass.verdict.records import Ranking
 
@@ -34,12 +35,8 @@ def write_ranking(
 def write_tables(ranking: Ranking, folder: Path) -> Iterator[Path]:
     """Write the ranking as CSV (not for an empty one) and JSON into an existing folder."""
     if ranking.standings:
-        table = folder / "ranking.csv"
-        table.write_text(to_csv(ranking_rows(ranking)), encoding="utf-8", newline="")
-        yield table
-    document = folder / "ranking.json"
-    document.write_text(to_json(ranking), encoding="utf-8")
-    yield document
+        yield write_whole(folder / "ranking.csv", to_csv(ranking_rows(ranking)).encode())
+    yield write_whole(folder / "ranking.json", to_json(ranking).encode())
 
 
 def write_charts(ranking: Ranking, folder: Path) -> Iterator[Path]:
@@ -65,6 +62,5 @@ def write_pair(results: Sequence[SettingResult], body: Body, folder: Path) -> Pa
     if all(zone.stamp is None for result in results for zone in result.zones):
         return None
     folder.mkdir(exist_ok=True)
-    picture = folder / "pair.png"
-    picture.write_bytes(contact_sheet(results, body, "Two settings at one scale"))
-    return picture
+    sheet = contact_sheet(results, body, "Two settings at one scale")
+    return write_whole(folder / "pair.png", sheet)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from collections.abc import Sequence
@@ -11,14 +9,11 @@ from dataclasses import asdict
 from typing import Any
 
 from nightglass.bench.waiting import Waiting
+from nightglass.show.csv_rows import csv_text
 from nightglass.show.ranking.look_words import NAMES
 from nightglass.show.ranking.note_words import note_words
 from nightglass.verdict.codes import Note
 from nightglass.verdict.records import Ranking, Standing, Times, Worth
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""A cell that begins with one of these is run as a formula by spreadsheets (OWASP, "CSV
-Injection")."""
 
 
 def ranking_rows(ranking: Ranking) -> list[dict[str, Any]]:
@@ -44,11 +39,7 @@ def to_csv(rows: Sequence[dict[str, Any]]) -> str:
     """
     if not rows:
         raise ValueError("no rows to write; rank at least one setting first")
-    text = io.StringIO()
-    writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows({key: _cell(value) for key, value in row.items()} for row in rows)
-    return text.getvalue()
+    return csv_text([{key: _cell(value) for key, value in row.items()} for row in rows])
 
 
 def to_json(ranking: Ranking, waiting: Waiting | None = None) -> str:
@@ -205,12 +196,6 @@ def _reason(standing: Standing) -> str:
 
 
 def _cell(value: Any) -> Any:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
     if isinstance(value, list):
-        value = "; ".join(note_words(Note(**note)) for note in value)
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
-        return "'" + value
+        return "; ".join(note_words(Note(**note)) for note in value)
     return value

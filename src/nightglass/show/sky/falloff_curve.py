@@ -6,8 +6,8 @@ import textwrap
 
 import numpy as np
 
-from nightglass.show.sky.field_words import falloff_reason_words
 from nightglass.show.sky.style import FILL, INK, LINE, SOFT
+from nightglass.show.sky.words.field import falloff_reason_words
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.field import Falloff, Field
 

@@ -8,15 +8,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from nightglass.show.crops import stretched
-from nightglass.show.sky.filter_words import (
+from nightglass.show.sky.panel import wrapped
+from nightglass.show.sky.stars import pixels_png
+from nightglass.show.sky.style import FILL, INK, LINE, SOFT
+from nightglass.show.sky.words.filter import (
     VERDICTS,
     filter_reason_words,
     filtering_advice,
     taken_words,
 )
-from nightglass.show.sky.panel import wrapped
-from nightglass.show.sky.stars import pixels_png
-from nightglass.show.sky.style import FILL, INK, LINE, SOFT
 from nightglass.show.svg import Picture
 from nightglass.sky.photometry.filtering import (
     ALONE_FILTERED,

@@ -8,14 +8,21 @@ from pathlib import Path
 from typing import Any
 
 from nightglass.almanac.place import Place
+from nightglass.bench.assign import NotUsed, belongs_to
+from nightglass.bench.falloff import keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
+from nightglass.bench.skyframes import sky_name, sky_record
+from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.errors import FrameError, in_one_line
 from nightglass.frame.open import open_frame
+from nightglass.gear.benchfile import BenchFile
+from nightglass.light.falloff import PupilFalloff
 from nightglass.show.sky.frame_text import as_data, in_words
-from nightglass.show.sky.place_words import place_data, place_words
 from nightglass.show.sky.report import Section, pictures, section_of
 from nightglass.show.sky.sheet import sheet_of
+from nightglass.show.sky.words.place import place_data, place_words
+from nightglass.sky.falloff import frame_falloff
 from nightglass.sky.observe import observe
 
 KIND = "sky frame"
@@ -43,6 +50,9 @@ class FrameReport:
     section: Section | None = None
     key: str | None = None
     """Under which it is to be kept; None for one that came from the store."""
+    frame: FrameOnRecord | None = None
+    """The frame's name, content and metadata: what it belongs to on a bench."""
+    falloff: PupilFalloff | None = None
 
 
 def frame_report(file: Path, known: Known, keeper: Keeper) -> FrameReport:
@@ -81,8 +91,22 @@ def _all_of(file: Path, known: Known) -> FrameReport:
         lines = place_words(circumstances)
         up_side = None if circumstances.moment is None else circumstances.moment.up_side
     text = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
+    record = sky_record(sky_name(file), frame)
+    told = FrameReport(data=data, lines=text, frame=record, falloff=frame_falloff(seen))
     if not known.with_pictures:
-        return FrameReport(data=data, lines=text)
+        return told
     sheet = sheet_of(seen, lines, file.name, up_side)
     svgs = pictures(sheet)
-    return FrameReport(data=data, lines=text, svgs=svgs, section=section_of(sheet, svgs))
+    return replace(told, svgs=svgs, section=section_of(sheet, svgs))
+
+
+def keep_report(found: FrameReport, keeper: Keeper, bench: BenchFile | None) -> None:
+    """Keep a new report; a setting of the bench keeps the falloff that the frame shows."""
+    if found.key is None:
+        return
+    keeper.keep(found.key, replace(found, key=None))
+    if bench is None or found.frame is None or found.falloff is None:
+        return
+    belongs = belongs_to(found.frame, bench)
+    if not isinstance(belongs, NotUsed):
+        keep_falloff(keeper, belongs.setting, found.frame.content_hash, found.falloff)

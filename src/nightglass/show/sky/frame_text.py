@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 
 from nightglass.show.digits import chance_words, plus_minus
-from nightglass.show.sky.field_words import (
+from nightglass.show.sky.sheet import SINGLE_LEFT_OUT
+from nightglass.show.sky.words.developed import developed_notes
+from nightglass.show.sky.words.field import (
     colour_numbers,
     falloff_words,
     hint_words,
@@ -21,10 +23,9 @@ from nightglass.show.sky.field_words import (
     unknown_words,
     zone_name,
 )
-from nightglass.show.sky.motion_words import motion_words, shutter_words
-from nightglass.show.sky.night_words import LIMIT_SOURCES, night_note_words, noise_words
-from nightglass.show.sky.sheet import SINGLE_LEFT_OUT
-from nightglass.show.sky.unsolved_words import (
+from nightglass.show.sky.words.motion import motion_words, shutter_words
+from nightglass.show.sky.words.night import LIMIT_SOURCES, night_note_words, noise_words
+from nightglass.show.sky.words.unsolved import (
     advice_words,
     frame_note_words,
     tried_words,
@@ -55,6 +56,7 @@ def as_data(seen: Observation, file: str) -> dict[str, Any]:
         "hot_pixels": seen.found.hot_pixels,
         "filter_sigma_px": seen.found.filter_sigma_px,
         "notes": _notes_data(seen),
+        "developed": list(seen.developed),
     }
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
@@ -102,7 +104,7 @@ def in_words(seen: Observation, file: str) -> list[str]:
     """Return the lines that a person reads."""
     left_out = SINGLE_LEFT_OUT.format(seen.found.hot_pixels)
     lines = [f"{file}: {len(seen.found.stars)} stars, {left_out}"]
-    lines += [f"  note: {note}" for note in note_lines(seen)]
+    lines += [f"  note: {note}" for note in (*note_lines(seen), *developed_notes(seen.developed))]
     if not isinstance(seen.solution, Solution):
         failed = seen.solution
         lines.append(f"  not solved: {unsolved_words(failed)}")
@@ -226,7 +228,7 @@ def _motion_words(motion: Motion, night: Night | None, seen: Observation) -> lis
     lines.append("  the lens alone (length of its stars, trail and motion taken out):")
     lines += [f"    {r.place}: {reading_words(r, field.percent)}" for r in field.readings]
     lines += [f"  decentring: {uneven_words(found, field)}" for found in field.uneven]
-    lines.append(f"  {falloff_words(field)}")
+    lines += [] if seen.developed else [f"  {falloff_words(field)}"]
     lines += [f"  hint: {hint}" for hint in hint_words(field)]
     lines.append("  zone by zone:")
     return lines + [f"    {_zone_words(zone, field.percent)}" for zone in field.zones]

@@ -14,11 +14,11 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS
-from nightglass.show.sky.field_words import zone_reason_words
 from nightglass.show.sky.head import HEAD, MARGIN, WIDTH, draw_head
 from nightglass.show.sky.panel import draw_panel, other_motion, panel_height, wrapped
 from nightglass.show.sky.spot_outline import outline
 from nightglass.show.sky.style import CORE, FILL, INK, LINE, SOFT, TRAIL
+from nightglass.show.sky.words.field import zone_reason_words
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.codes import SideVerdict, ZoneReason
 from nightglass.sky.zones.field import IMAGE_SAMPLES_PER_PX, Field

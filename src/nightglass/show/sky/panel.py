@@ -7,8 +7,8 @@ import textwrap
 from collections.abc import Sequence
 
 from nightglass.show.sky.falloff_curve import CURVE_HEIGHT, draw_falloff
-from nightglass.show.sky.field_words import hint_words, verdict_words
 from nightglass.show.sky.style import CORE, FILL, INK, LINE, SOFT, TRAIL
+from nightglass.show.sky.words.field import hint_words, verdict_words
 from nightglass.show.svg import LETTER_WIDTH, Picture
 from nightglass.sky.zones.field import Field
 from nightglass.sky.zones.zone import Zone

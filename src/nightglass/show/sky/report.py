@@ -10,7 +10,11 @@ from typing import Any
 
 from nightglass.show.outlined import write_picture
 from nightglass.show.page import made, render, write_page
-from nightglass.show.sky.field_words import (
+from nightglass.show.sky.filter_chart import filter_svg
+from nightglass.show.sky.map import sky_map_svg
+from nightglass.show.sky.sheet import SkySheet
+from nightglass.show.sky.stars import star_crops_svg
+from nightglass.show.sky.words.field import (
     colour_numbers,
     falloff_words,
     hint_words,
@@ -20,11 +24,7 @@ from nightglass.show.sky.field_words import (
     unknown_words,
     zone_name,
 )
-from nightglass.show.sky.filter_chart import filter_svg
-from nightglass.show.sky.filter_words import VERDICTS, filter_reason_words, taken_words
-from nightglass.show.sky.map import sky_map_svg
-from nightglass.show.sky.sheet import SkySheet
-from nightglass.show.sky.stars import star_crops_svg
+from nightglass.show.sky.words.filter import VERDICTS, filter_reason_words, taken_words
 from nightglass.sky.photometry.filtering import Filtering
 from nightglass.sky.zones.field import PLACES, Field
 from nightglass.sky.zones.field_hints import turn_of

@@ -9,9 +9,10 @@ from pathlib import Path
 
 from nightglass.frame.record import Metadata
 from nightglass.show.digits import chance_words, plus_minus
-from nightglass.show.sky.motion_words import motion_words, shutter_words
-from nightglass.show.sky.night_words import LIMIT_SOURCES, night_note_words, noise_words
-from nightglass.show.sky.unsolved_words import advice_words, frame_note_words, unsolved_words
+from nightglass.show.sky.words.developed import developed_notes
+from nightglass.show.sky.words.motion import motion_words, shutter_words
+from nightglass.show.sky.words.night import LIMIT_SOURCES, night_note_words, noise_words
+from nightglass.show.sky.words.unsolved import advice_words, frame_note_words, unsolved_words
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.observe import Observation
 from nightglass.sky.photometry.conditions import Night
@@ -69,7 +70,10 @@ def sheet_of(
     """
     groups = [("The frame", _frame_facts(seen))]
     of_motion: list[str] = []
-    notes = [*of_the_time, *seen.frame.notes, *map(frame_note_words, seen.notes)]
+    notes = [
+        *of_the_time, *seen.frame.notes, *map(frame_note_words, seen.notes),
+        *developed_notes(seen.developed),
+    ]  # fmt: skip
     field: Field | None = None
     crops: tuple[Crop, ...] = ()
     if isinstance(seen.solution, Solution):

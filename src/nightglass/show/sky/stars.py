@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from nightglass.show.crops import BAR_PERCENT, stretched
-from nightglass.show.sky.field_words import zone_name
 from nightglass.show.sky.head import HEAD, MARGIN, WIDTH, draw_head
 from nightglass.show.sky.style import INK, SOFT
+from nightglass.show.sky.words.field import zone_name
 from nightglass.show.svg import Picture
 from nightglass.sky.zones.field import Field
 from nightglass.sky.zones.typical import Crop

@@ -14,7 +14,12 @@ from nightglass.almanac.place import Place
 from nightglass.almanac.unusual import DARK_DEGREES
 from nightglass.frame.record import Metadata
 from nightglass.optics.arrays import Flags, Floats, Ints64
-from nightglass.sky.astrometry.camera import catalogue_rotation, sky_degrees, vectors_at
+from nightglass.sky.astrometry.camera import (
+    catalogue_rotation,
+    sky_degrees,
+    unit_vectors,
+    vectors_at,
+)
 from nightglass.sky.astrometry.codes import ClockNote, SkyLight
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import FoundStars
@@ -43,6 +48,8 @@ class SkyMoment:
     at: datetime
     aim_altitude_degrees: float
     aim_azimuth_degrees: float
+    """Of the middle of the frame, as right ascension and declination are; the optical centre may
+    stand degrees beside it."""
     stars_altitude_degrees: float
     """Of the middle of the recognised stars."""
     sun_altitude_degrees: float
@@ -139,9 +146,10 @@ def _day(solution: Solution, stars: FoundStars, place: Place, at: datetime) -> _
     room = timedelta(minutes=SCAN_MINUTES + 60)
     chosen = solution.match.found
     vectors = vectors_at(solution.camera, solution.rotation, stars.x_px[chosen], stars.y_px[chosen])
-    right, down, ahead = catalogue_rotation(solution.camera, solution.rotation)
-    middle = vectors.mean(axis=0) if len(chosen) else ahead
-    targets = {"aim": ahead, "stars": middle, "right": right, "up": -down}
+    right, down, _ = catalogue_rotation(solution.camera, solution.rotation)
+    aimed = unit_vectors(solution.ra_degrees, solution.dec_degrees)
+    middle = vectors.mean(axis=0) if len(chosen) else aimed
+    targets = {"aim": aimed, "stars": middle, "right": right, "up": -down}
     sky = ephemeris(at - room, at + room, tuple(_target(n, v) for n, v in targets.items()))
     times = np.asarray(unix_seconds(at) + 60.0 * SHIFTS, dtype=np.float64)
     now = times[[SCAN_MINUTES]]

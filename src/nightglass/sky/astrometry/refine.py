@@ -22,6 +22,7 @@ from nightglass.sky.astrometry.camera import (
     width_degrees,
 )
 from nightglass.sky.astrometry.catalogue import load_stars
+from nightglass.sky.astrometry.identify import Identified
 from nightglass.sky.astrometry.matching import (
     Fit,
     Match,
@@ -32,13 +33,15 @@ from nightglass.sky.astrometry.matching import (
 )
 from nightglass.sky.stars.find import FoundStars
 
+WHOLE = 1.01
+"""Field radius from which a round takes the whole frame."""
 ROUNDS = (
     (0.012, 0.45, 60),
     (0.007, 0.6, 80),
     (0.005, 0.75, 120),
     (0.004, 0.9, 160),
-    (0.0025, 1.01, 200),
-    (0.0015, 1.01, 250),
+    (0.0025, WHOLE, 200),
+    (0.0015, WHOLE, 250),
 )
 """Tolerance over the long side, field radius and most stars of the first rounds: from the middle,
 where distortion is small, outward."""
@@ -126,26 +129,27 @@ def catalogue_vectors() -> tuple[Floats, Floats]:
     return vectors, np.asarray(stars.magnitude[order], dtype=np.float64)
 
 
-def refine(
-    stars: FoundStars, trusted: Indices, camera: Camera, rotation: Floats
-) -> Solution | None:
+def refine(stars: FoundStars, trusted: Indices, first: Identified) -> Solution | None:
     """Return the camera refined in rounds from the brightest stars to all; None if it falls apart.
 
-    trusted: indices of the found stars to go by, brightest first.
+    trusted: indices of the found stars to go by, brightest first. The first rounds stay near the
+    place where the first camera holds.
     """
+    camera, rotation = first.camera, first.rotation
+    start = first.x_px, first.y_px
     near, vectors = _neighbourhood(camera, rotation)
     xy = np.column_stack([stars.x_px, stars.y_px])
     err = np.hypot(stars.x_px_err, stars.y_px_err) / math.sqrt(2)
     long_px = max(camera.width_px, camera.height_px)
     rounds = [(t * long_px, r, n) for t, r, n in ROUNDS if t * long_px > ROUNDS_PX[0]]
-    rounds += [(t, 1.01, 400) for t in ROUNDS_PX]
+    rounds += [(t, WHOLE, 400) for t in ROUNDS_PX]
     fit: Fit | None = None
     for tolerance, field_radius, most in rounds:
         if fit is not None:
             # Never tighter than what the last round left.
             tolerance = max(tolerance, 3 * fit.rms_px)
         found, match = _round(
-            vectors, xy, trusted, (camera, rotation), (tolerance, field_radius, most)
+            vectors, xy, trusted, (camera, rotation), (tolerance, field_radius, most), start
         )
         if len(match.found) < 5:
             return None
@@ -157,7 +161,8 @@ def refine(
     if fit is None or fit.rms_px > WORST_RMS_PX:
         return None
     final = max(2.0, 4 * fit.rms_px)
-    found, match = _round(vectors, xy, trusted, (camera, rotation), (final, 1.01, MOST_STARS))
+    reach = (final, WHOLE, MOST_STARS)
+    found, match = _round(vectors, xy, trusted, (camera, rotation), reach, start)
     if len(match.found) < 5:
         return None
     pairs = found[match.found]
@@ -185,19 +190,16 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     """Return the solution under the projection that fits best, and whether others are ruled out.
 
     Each projection gets its own focal length, centre and distortion for the same pairs of stars;
-    one whose robust sum of squares is larger by 25 is ruled out (5 deviations).
+    one whose robust sum of squares is larger by 25 is ruled out (5 deviations). A kind that needs
+    much distortion may have lost the stars near the corners: then the one that matches the most
+    stars comes first.
     """
-    vectors, _ = catalogue_vectors()
-    use = steady(stars.snr[solution.match.found])
-    pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
-    xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
-    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
-    fits = {}
-    for kind in PROJECTIONS:
-        start = solution.camera
-        if kind != start.projection:
-            start = with_projection(start, kind)
-        fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
+    fits = _fits(stars, solution)
+    if abs(solution.camera.k1) > USUAL_K1:
+        others = (_again(stars, trusted, fits[k]) for k in fits if k != solution.camera.projection)
+        all_kinds = [solution, *(found for found in others if found is not None)]
+        solution = max(all_kinds, key=lambda found: (len(found.match.found), -found.rms_px))
+        fits = _fits(stars, solution)
     costs = {kind: fit.cost for kind, fit in fits.items()}
     best = min(costs, key=lambda kind: costs[kind])
     # Where nothing tells them apart the simplest is meant: a rectilinear lens of usual distortion,
@@ -210,10 +212,32 @@ def best_projection(stars: FoundStars, trusted: Indices, solution: Solution) -> 
     known = len(equal) == 1
     if best == solution.camera.projection:
         return replace(solution, projection_known=known)
-    again = refine(stars, trusted, fits[best].camera, fits[best].rotation)
+    again = _again(stars, trusted, fits[best])
     if again is None or again.chance_log10 > solution.chance_log10 / 2:
         return replace(solution, projection_known=False)
     return replace(again, projection_known=known)
+
+
+def _fits(stars: FoundStars, solution: Solution) -> dict[str, Fit]:
+    """Cameras of every kind for the pairs of a solution."""
+    vectors, _ = catalogue_vectors()
+    use = steady(stars.snr[solution.match.found])
+    pairs, chosen = solution.match.found[use], solution.match.catalogue[use]
+    xy = np.column_stack([stars.x_px[pairs], stars.y_px[pairs]])
+    err = np.hypot(stars.x_px_err[pairs], stars.y_px_err[pairs]) / math.sqrt(2)
+    fits: dict[str, Fit] = {}
+    for kind in PROJECTIONS:
+        start = solution.camera
+        if kind != start.projection:
+            start = with_projection(start, kind)
+        fits[kind] = fit_camera(start, solution.rotation, vectors[chosen], xy, err)
+    return fits
+
+
+def _again(stars: FoundStars, trusted: Indices, fit: Fit) -> Solution | None:
+    """The solution from a fitted camera on, from its optical centre outward."""
+    middle = fit.camera.centre_x_px, fit.camera.centre_y_px
+    return refine(stars, trusted, Identified(fit.camera, fit.rotation, *middle))
 
 
 def steady(snr: Floats) -> Indices:
@@ -271,14 +295,15 @@ def _round(
     trusted: Indices,
     view: tuple[Camera, Floats],
     reach: tuple[float, float, int],
+    start: tuple[float, float],
 ) -> tuple[Indices, Match]:
     """Pair the brightest found with the brightest catalogue stars, no deeper than is safe.
 
-    reach: tolerance [px], field radius, most found stars.
+    reach: tolerance [px], distance from start [px] over half of the diagonal, most found stars.
     """
     camera, rotation = view
     tolerance_px, field_radius, most = reach
-    radius_px = field_radius * camera.half_diagonal_px
+    radius_px = field_radius * camera.half_diagonal_px if field_radius < WHOLE else math.inf
     area = min(camera.width_px * camera.height_px, math.pi * radius_px**2)
     depth = int(max(30, CROWDING * area / (math.pi * tolerance_px**2)))
     # Land and cloud hide many, but those found are not fainter than that.
@@ -286,10 +311,10 @@ def _round(
     # The frame is at least a fifth of the neighbourhood: these hold its brightest.
     deepest = int(min(len(vectors), 5 * depth + 1000))
     index, x, y = _inside(camera, rotation, vectors[:deepest])
-    near = np.hypot(x - camera.centre_x_px, y - camera.centre_y_px) < radius_px
+    near = np.hypot(x - start[0], y - start[1]) < radius_px
     chosen = index[near][:depth]
     places = xy[trusted]
-    close = np.hypot(places[:, 0] - camera.centre_x_px, places[:, 1] - camera.centre_y_px)
+    close = np.hypot(places[:, 0] - start[0], places[:, 1] - start[1])
     found = trusted[close < radius_px][: min(max(depth, 30), most)]
     match = pair_up(camera, rotation, vectors[chosen], xy[found], tolerance_px)
     return found, Match(match.found, chosen[match.catalogue], match.miss_px)

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import tetra3rs
 
-from nightglass.optics.arrays import Floats, Indices
-from nightglass.optics.projection import PROJECTIONS, Projection, directions
+from nightglass.optics.arrays import Indices
+from nightglass.optics.projection import PROJECTIONS, Projection
 from nightglass.sky.astrometry.attempt import Attempt
 from nightglass.sky.astrometry.camera import (
     Camera,
@@ -19,18 +17,15 @@ from nightglass.sky.astrometry.camera import (
     width_degrees,
 )
 from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
-from nightglass.sky.astrometry.patterns import NARROWEST_DEGREES, WIDEST_DEGREES, pattern_database
+from nightglass.sky.astrometry.identify import WINDOW_DEGREES, Window, identify
 from nightglass.sky.astrometry.refine import Solution, best_projection, refine
 from nightglass.sky.stars.find import FoundStars
 
 MOST_CHANCE_LOG10 = -12.0
 """A solution is accepted if chance would give its agreement in fewer than one of 1e12 trials: the
 search tries some 1e6 patterns per frame, so one wrong frame in a million."""
-CENTRAL_DEGREES = 100.0
-"""A fisheye is identified by its central part, flattened; beyond it the flat picture runs away."""
 LEAST_STARS = 8
 """Found stars that a solution takes."""
-PATTERN_STARS = 60
 SURE_SNR = 6.0
 FLAT_RATIOS = (1.0, 0.7, 0.5, 1.4, 0.35, 2.0, 0.27, 2.8, 4.0, 5.2)
 """Focal lengths over the long side: 8 to 85 mm over sensors 23 to 36 mm wide, in steps that the
@@ -38,8 +33,11 @@ search's own tolerance of 22 % bridges; the usual ones first."""
 USUAL_FLAT = 5
 ROUND_RATIOS = (0.42, 0.33, 0.52, 0.26, 0.22, 0.65, 0.8)
 """The same for fisheyes."""
-TRY_MS = 10_000
-"""Ten times what the largest try takes: the work is bounded by its stars, not by the clock."""
+WINDOW_RATIOS = (0.36, 0.25, 0.52, 0.17, 0.75)
+"""The same for windows beside the middle, which all three kinds of fisheye show nearly alike."""
+WIDE_FLAT_RATIOS = (0.5, 0.35)
+WINDOW_PLACES = ((0.0, 0.0), (0.0, -0.5), (-0.5, 0.0), (0.5, 0.0), (0.0, 0.5))
+"""Middles of windows from the frame's, over half of its sides; the sky is mostly at the top."""
 SEARCH_SECONDS = 12.0
 """Processor time of the search's own thread: a busy machine gives the same answer, later."""
 
@@ -88,20 +86,19 @@ def solve(
     trusted = pattern_stars(stars)
     if trusted.size < LEAST_STARS:
         return Unsolved(UnsolvedReason.TOO_FEW_STARS, int(trusted.size), Advice.MORE_LIGHT)
-    for guess, checked in _guesses(width_px, height_px, hint or Hint()):
+    for guess, checked, window in _guesses(width_px, height_px, hint or Hint()):
         if time.thread_time() - search.started > SEARCH_SECONDS:
             search.timed_out = True
             break
-        candidate = _identify(stars, trusted, guess, checked)
         search.tried.append(Attempt(guess.projection, width_degrees(guess), checked))
-        if candidate is None:
-            continue
-        refined = refine(stars, trusted, *candidate)
-        if refined is None:
-            continue
-        search.best_log10 = min(search.best_log10, refined.chance_log10)
-        if refined.chance_log10 <= MOST_CHANCE_LOG10:
-            return replace(best_projection(stars, trusted, refined), tried=tuple(search.tried))
+        for candidate in identify(stars, trusted, guess, checked, window):
+            refined = refine(stars, trusted, candidate)
+            if refined is None:
+                continue
+            search.best_log10 = min(search.best_log10, refined.chance_log10)
+            if refined.chance_log10 <= MOST_CHANCE_LOG10:
+                best = best_projection(stars, trusted, refined)
+                return replace(best, tried=tuple(search.tried))
     return Unsolved(
         UnsolvedReason.NO_PATTERN_FITS,
         int(trusted.size),
@@ -131,65 +128,54 @@ def pattern_stars(stars: FoundStars) -> Indices:
     return chosen[np.argsort(-stars.snr[chosen], kind="stable")]
 
 
-def _guesses(width_px: int, height_px: int, hint: Hint) -> Iterator[tuple[Camera, int]]:
-    """Cameras to try, each with the number of stars whose patterns are looked up.
+def _guesses(
+    width_px: int, height_px: int, hint: Hint
+) -> Iterator[tuple[Camera, int, Window | None]]:
+    """Cameras to try, each with the number of stars whose patterns are looked up, and where.
 
     Few stars first: where the brightest points are stars, that takes milliseconds.
     """
     kinds: tuple[Projection, ...] = (hint.projection,) if hint.projection else PROJECTIONS
     long_px = max(width_px, height_px)
     flat = [r * long_px for r in FLAT_RATIOS] if "rectilinear" in kinds else []
-    curved = [k for k in ("equisolid", "equidistant", "stereographic") if k in kinds]
-    round_ = [(kind, r * long_px) for kind in curved for r in ROUND_RATIOS]
+    curved: tuple[Projection, ...] = ("equisolid", "equidistant", "stereographic")
+    curved = tuple(kind for kind in curved if kind in kinds)
+    round_: list[tuple[Projection, float]] = [
+        (kind, r * long_px) for kind in curved for r in ROUND_RATIOS
+    ]
     hinted = [(kind, focal) for focal in hint.focals_px for kind in kinds[:1]]
     for checked in (13, 18, 24):
         for kind, focal in hinted:
-            yield plain_camera(width_px, height_px, focal, kind), checked
+            yield plain_camera(width_px, height_px, focal, kind), checked, None
     flats: list[tuple[Projection, float]] = [("rectilinear", focal) for focal in flat]
     # More stars cost four times as much: where lamps and an aircraft are among the brightest. A
     # narrow camera is looked up in a tenth of the time of a wide one, so those come first then.
     usual_ones = sorted(flats[:USUAL_FLAT], key=lambda camera: -camera[1])
-    searched = ((flats, 13), (usual_ones, 18), (round_, 13), (flats, 18))
-    for cameras, checked in (*searched, (flats, 24), (round_, 20)):
+    searched: list[tuple[list[tuple[Projection, float]], int]]
+    searched = [(flats, 13), (usual_ones, 18), (round_, 13), (flats, 18), (flats, 24), (round_, 20)]
+    for number, (cameras, checked) in enumerate(searched):
         for kind, focal in cameras:
-            yield plain_camera(width_px, height_px, focal, kind), checked
+            yield plain_camera(width_px, height_px, focal, kind), checked, None
+        # A fisheye shows in the middle at once; the windows beside it cost four times as much.
+        if number < 2:
+            places = WINDOW_PLACES[:1] if number == 0 else WINDOW_PLACES[1:]
+            yield from _windows(width_px, height_px, kinds, places)
 
 
-def _identify(
-    stars: FoundStars, trusted: Indices, guess: Camera, checked: int
-) -> tuple[Camera, Floats] | None:
-    """Return a first camera and rotation from the patterns, or None; mirrored is no answer."""
-    x, y = stars.x_px[trusted], stars.y_px[trusted]
-    seen = directions(
-        x - guess.centre_x_px, y - guess.centre_y_px, guess.focal_px, guess.projection
-    )
-    limit = math.cos(math.radians(CENTRAL_DEGREES / 2))
-    central = np.flatnonzero(seen[:, 2] > limit)[:PATTERN_STARS]
-    if central.size < 6:
-        return None
-    flat = seen[central, :2] / seen[central, 2:] * guess.focal_px
-    side = (
-        2
-        * guess.focal_px
-        * math.tan(math.radians(min(width_degrees(guess), CENTRAL_DEGREES, WIDEST_DEGREES) / 2))
-    )
-    side = max(side, 2.02 * float(np.abs(flat).max()))
-    field_degrees = 2 * math.degrees(math.atan(side / 2 / guess.focal_px))
-    if field_degrees < NARROWEST_DEGREES * 0.5:
-        return None
-    brightness = stars.snr[trusted[central]]
-    answer = pattern_database().solve_from_centroids(
-        np.column_stack([flat, brightness]),
-        fov_estimate_deg=field_degrees,
-        fov_max_error_deg=0.22 * field_degrees,
-        image_width=math.ceil(side),
-        image_height=math.ceil(side),
-        solve_timeout_ms=TRY_MS,
-        pattern_checking_stars=checked,
-        match_threshold=1e-4,
-    )
-    if not isinstance(answer, tetra3rs.SolveResult) or answer.parity_flip:
-        return None
-    rotation = np.asarray(answer.rotation_matrix_icrs_to_camera, dtype=np.float64)
-    focal_px = math.ceil(side) / 2 / math.tan(math.radians(answer.fov_deg) / 2)
-    return replace(guess, focal_px=focal_px), rotation
+def _windows(
+    width_px: int,
+    height_px: int,
+    kinds: tuple[Projection, ...],
+    places: Sequence[tuple[float, float]],
+) -> Iterator[tuple[Camera, int, Window]]:
+    """Wide cameras with windows of their frames."""
+    long_px = max(width_px, height_px)
+    curved = [k for k in kinds if k != "rectilinear"]
+    wide: list[tuple[Projection, float]] = [(k, r) for k in curved[:1] for r in WINDOW_RATIOS]
+    wide += [("rectilinear", r) for r in WIDE_FLAT_RATIOS if "rectilinear" in kinds]
+    for across, down in places:
+        for kind, ratio in wide:
+            camera = plain_camera(width_px, height_px, ratio * long_px, kind)
+            x = camera.centre_x_px + across * width_px / 2
+            y = camera.centre_y_px + down * height_px / 2
+            yield camera, 13, Window(x, y, WINDOW_DEGREES)

@@ -101,7 +101,9 @@ def _between_stars(frame: Frame, found: Detections, inside: Flags) -> tuple[Floa
     values, shared = tile_variances(frame.samples, frame.pattern, at, tile, ground, hidden)
     values[..., 0] -= sky.black
     present = np.unique(frame.pattern)
-    good = np.isfinite(values[:, present, 1]).all(axis=1) & np.isfinite(shared)
+    # Counts coarser than the noise, as of 8 bits, leave tiles without any: they tell nothing.
+    noisy = np.isfinite(values[:, present, 1]) & (values[:, present, 1] > 0)
+    good = noisy.all(axis=1) & np.isfinite(shared)
     return values[good], shared[good]
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nightglass.bench.combined.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
-from nightglass.bench.study.combine import POOL_LEAST_DOF, Repeats, Scatter, pooled_scatter
 from nightglass.gear.body import Body
 from nightglass.verdict.blur import usable_zones
 from nightglass.verdict.certainty.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from nightglass.almanac.horizon import Horizon
@@ -72,7 +72,7 @@ def moment_data(at: datetime | None, place: Place) -> dict[str, str] | None:
     if at is None:
         return None
     return {
-        "utc": at.isoformat(timespec="seconds").replace("+00:00", "Z"),
+        "utc": at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
         "local": at.astimezone(place.zone).isoformat(timespec="seconds"),
     }
 

@@ -9,6 +9,7 @@ from nightglass.plan.panorama.wished import PanoramaPlan
 from nightglass.show.outlined import write_picture
 from nightglass.show.plan.panorama.picture import panorama_picture
 from nightglass.show.plan.panorama.text import phone_list
+from nightglass.show.whole_file import write_whole
 
 
 def write_panorama(planned: PanoramaPlan, folder: Path) -> list[Path]:
@@ -21,6 +22,5 @@ def write_panorama(planned: PanoramaPlan, folder: Path) -> list[Path]:
         title += f", {there.place.name}, {moment:%d %b %Y}"
     picture = panorama_picture(plan, then)
     written = list(write_picture(picture, folder / "panorama.svg", folder / "panorama.png"))
-    page = folder / "panorama.html"
-    page.write_text(phone_list(plan, title), encoding="utf-8")
+    page = write_whole(folder / "panorama.html", phone_list(plan, title).encode())
     return [*written, page]

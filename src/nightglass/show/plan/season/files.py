@@ -15,6 +15,7 @@ from nightglass.show.plan.night.data import horizon_data, place_data, window_dat
 from nightglass.show.plan.season.calendar import season_calendar
 from nightglass.show.plan.season.chart import season_chart
 from nightglass.show.plan.season.text import COLUMNS, season_rows
+from nightglass.show.whole_file import write_whole
 
 
 def write_season(season: Season, folder: Path) -> list[Path]:
@@ -22,10 +23,9 @@ def write_season(season: Season, folder: Path) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     picture, print_picture = folder / "season.svg", folder / "season.png"
     write_pictures(season_chart(season), picture, print_picture)
-    table = folder / "season.csv"
-    table.write_text(season_csv(season), encoding="utf-8", newline="")
-    calendar = folder / "season.ics"
-    calendar.write_text(season_calendar(season, datetime.now(UTC)), encoding="utf-8", newline="")
+    table = write_whole(folder / "season.csv", season_csv(season).encode())
+    days = season_calendar(season, datetime.now(UTC))
+    calendar = write_whole(folder / "season.ics", days.encode())
     return [picture, print_picture, table, calendar]
 
 

@@ -5,7 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from nightglass.bench.study.combine import Repeats, Scatter, circular_mean, combine, pooled_scatter
+from nightglass.bench.combined.combine import (
+    Repeats,
+    Scatter,
+    circular_mean,
+    combine,
+    pooled_scatter,
+)
 
 
 def repeats(*values, noise=0.0, err=0.3, bounds=(), relative=True):

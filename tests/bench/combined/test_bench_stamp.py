@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from nightglass.bench.study.stamp import mean_stamp
+from nightglass.bench.combined.stamp import mean_stamp
 from nightglass.optics.extent import extent
 from nightglass.spot.record import SpotImage
 

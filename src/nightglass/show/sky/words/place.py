@@ -8,7 +8,7 @@ from typing import Any
 
 from nightglass.almanac.ephemeris import FIRST_DAY, LAST_DAY
 from nightglass.show.digits import plus_minus
-from nightglass.show.sky.moment_words import moment_data, moment_words
+from nightglass.show.sky.words.moment import moment_data, moment_words
 from nightglass.sky.astrometry.airless import AirTaken
 from nightglass.sky.astrometry.circumstances import Circumstances
 from nightglass.sky.astrometry.codes import AirReason, ClockNote

@@ -1,0 +1,1 @@
+"""What several frames say together: where the star stood, levels, scatter, the mean spot."""

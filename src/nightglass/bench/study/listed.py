@@ -1,0 +1,18 @@
+"""The kinds of study that there are: a new one is a file in this room and a line here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nightglass.bench.store.store import Store
+from nightglass.bench.study.repeats import REPEATS
+from nightglass.bench.study.study import Study, bring_up_to_date
+from nightglass.gear.benchfile import BenchFile
+
+STUDIES: tuple[Study[Any], ...] = (REPEATS,)
+
+
+def bring_all_up_to_date(store: Store, bench: BenchFile) -> None:
+    """Put the results of every study into its table, where they have changed. Raises StoreError."""
+    for study in STUDIES:
+        bring_up_to_date(study, store, bench)

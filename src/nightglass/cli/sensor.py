@@ -1,0 +1,118 @@
+"""nightglass sensor: gain, read noise and dark current from frames anyone can take."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.doors import FAILED, print_json
+
+if TYPE_CHECKING:
+    from nightglass.gear.sensorfile import Difference
+    from nightglass.verdict.sky_noise import SkyNoise
+
+
+def sensor(
+    folder: FolderArgument = Path(),
+    frames: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Raw frames or folders of them.", show_default="sensor/ of the bench"),
+    ] = None,
+    temperature: Annotated[
+        float | None,
+        typer.Option("--temperature", help="Temperature of the dark frames, degrees Celsius."),
+    ] = None,
+    as_json: JsonOption = False,
+    charts: Annotated[
+        bool,
+        typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/."),
+    ] = True,
+) -> None:
+    """Measure the camera's sensor from frames with the cap on and of an evenly lit surface.
+
+    The frames of all ISO steps lie mixed in sensor/ of the bench folder and are told apart by
+    content and metadata. What is found is kept in sensor.json beside bench.toml, and ISO, stars,
+    glow and card use it; what you typed in bench.toml counts before it. Frames that you name add
+    their steps to what is kept, the frames in sensor/ replace it. A folder without
+    bench.toml is taken for the frames themselves, and nothing is kept. The exit code is 1 if no
+    read noise could be measured.
+    """
+    from datetime import date
+
+    from nightglass.bench.sensorframes import sensor_files
+    from nightglass.gear.bag import read_bench_file, read_typed_bench
+    from nightglass.gear.sensorfile import (
+        differences,
+        merged,
+        read_sensor_file,
+        write_sensor_file,
+    )
+    from nightglass.sensor.kept import kept_sensor
+    from nightglass.sensor.measure import measure_sensor
+    from nightglass.show.sensor.data import sensor_data
+    from nightglass.show.sensor.files import write_sensor_chart
+    from nightglass.show.sensor.text import difference_lines, report_lines
+    from nightglass.sky.photometry.dark_files import filtering_of
+    from nightglass.verdict.sky_noise import sky_noises
+
+    files = sensor_files(folder, frames or [])
+    typed = read_typed_bench(folder) if (folder / "bench.toml").is_file() else None
+    with _progress(quiet=as_json) as told:
+        report = measure_sensor(files, typed.body if typed else None, temperature, told)
+    filtered, _ = filtering_of(report.dark_paths)
+    written: list[Path] = []
+    skies: tuple[SkyNoise, ...] = ()
+    different: tuple[Difference, ...] = ()
+    if typed is not None and report.measured:
+        kept = kept_sensor(report, typed.body, date.today())
+        if frames:
+            kept = merged(read_sensor_file(folder), kept)
+        written.append(write_sensor_file(folder, kept))
+        different = tuple(differences(typed.body, kept))
+        skies = sky_noises(read_bench_file(folder))
+        if charts:
+            written += write_sensor_chart(report, skies, folder / "out")
+    if as_json:
+        files_written = {"written": [str(path) for path in written]}
+        print_json({**sensor_data(report, skies, filtered, different), **files_written})
+    else:
+        print("\n".join(report_lines(report, skies, filtered)))
+        print("\n".join([*difference_lines(different), *(f"written: {path}" for path in written)]))
+        print(_next(folder, typed is not None, report.measured))
+    if not report.measured:
+        raise typer.Exit(FAILED)
+
+
+def _next(folder: Path, bench: bool, measured: bool) -> str:
+    if not measured:
+        return "Next: take the frames that are missing (docs/sensor.md) and run the command again"
+    if not bench:
+        return "Nothing was kept: there is no bench.toml here. Next: nightglass new FOLDER"
+    return (
+        f'Next: nightglass rank "{folder}" (after nightglass measure "{folder}", which measures '
+        "spots anew where electrons per count changed)"
+    )
+
+
+@contextmanager
+def _progress(quiet: bool) -> Iterator[Callable[[str, int, int], None]]:
+    """A bar on the terminal's error output, as the other commands have."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    from nightglass.cli.terminal import console
+
+    still = quiet or not sys.stderr.isatty()
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=console(stderr=True), transient=True, disable=still) as bar:
+        task = bar.add_task("", total=None)
+
+        def show(what: str, done: int, total: int) -> None:
+            bar.update(task, description=what, completed=done, total=total)
+
+        yield show

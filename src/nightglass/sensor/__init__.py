@@ -1,0 +1,1 @@
+"""What a sensor does to light: gain, noise, black, clipping, from frames anyone can take."""

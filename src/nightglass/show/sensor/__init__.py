@@ -1,0 +1,1 @@
+"""Words and pictures for what was measured of the sensor."""

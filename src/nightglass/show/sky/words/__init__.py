@@ -1,0 +1,1 @@
+"""Words for everything that a frame of the real sky tells."""
