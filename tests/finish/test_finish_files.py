@@ -14,7 +14,7 @@ from nightglass.finish.codes import FindingCode as F
 from nightglass.finish.codes import NoteCode, ProfileSource
 from nightglass.finish.exports import export_pairs
 from nightglass.finish.picture import filled_in, read_picture
-from nightglass.finish.profiles import SPACES, profile_name, profile_of, to_light
+from nightglass.finish.profiles import profile_name, profile_of, to_light
 from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 from nightglass.scene.dng import write_dng
@@ -57,7 +57,7 @@ def test_colours_of_a_wider_space_keep_what_lies_outside():
     assert found == pytest.approx([-0.5876, 1.1329, -0.1006], abs=0.005)
 
 
-@pytest.mark.parametrize("space", SPACES)
+@pytest.mark.parametrize("space", ["sRGB", "linear sRGB", "opRGB", "P3-D65", "ROMM RGB"])
 def test_a_right_profile_changes_nothing_and_a_missing_one_is_named(audited, light, space):
     values = in_space(light, space)
     right = audited("right", values, space)
@@ -89,9 +89,8 @@ def test_damaged_profiles_count_as_none(tmp_path, light):
     assert profile_name(b"") is None
 
 
-@pytest.mark.parametrize("quality", [30, 60])
-def test_blocks_of_a_jpeg_show_and_stay_after_another_save(reference, tmp_path, light, quality):
-    path = save_jpeg(tmp_path / "a.jpg", light, quality=quality, subsampling=2)
+def test_blocks_of_a_jpeg_show_and_stay_after_another_save(reference, tmp_path, light):
+    path = save_jpeg(tmp_path / "a.jpg", light, quality=60, subsampling=2)
     found = audit(reference, read_picture(path))
     assert F.JPEG_BLOCKS in codes(found)
     assert found.facts.subsampling == "4:2:0"
@@ -147,7 +146,7 @@ def developed(raw_file, **options):
         ) / 65535  # fmt: skip
 
 
-@pytest.mark.parametrize("way", ["AHD", "VNG", "PPG"])
+@pytest.mark.parametrize("way", ["AHD", "VNG"])
 def test_a_plain_development_of_a_raw_frame_has_no_findings(raw_file, save_tiff, way):
     first = reference_of(read_picture(raw_file))
     assert first.picture.is_raw
