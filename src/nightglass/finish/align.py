@@ -13,11 +13,13 @@ from nightglass.optics.arrays import Floats, Floats32
 from nightglass.sky.stars.find import FoundStars
 
 LEAST_STARS = 8
+SURE = 5.0
+"""Deviations over what chance gives: two skies always have some stars within 1 px."""
 BEND_STARS = 60
 """A bend has twenty numbers: three stars for each."""
 BENT_PX = 1.0
 TURNED_DEGREES = 2.0
-BEYOND_SHARE = 0.02
+BEYOND_SHARE, EDGE_PX = 0.02, 2.0
 REACHES_PX = (5.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 1.0)
 """How far stars may lie from their like, round by round: wide while a bend is not yet fitted,
 narrow at last, where chance neighbours no longer count."""
@@ -93,7 +95,7 @@ def placed(
     better = _refined(
         rough.similarity, own[known], theirs[:MOST_CENTRED][known], (size, reference_size, unit)
     )
-    if isinstance(better, UncomparedCode) or better.err_px > rough.err_px:
+    if isinstance(better, UncomparedCode) or better.scatter_px > rough.scatter_px:
         return rough
     return better
 
@@ -148,6 +150,10 @@ def _refined(
         source, target = mine[good], theirs[which[good]]
         now, bend = _fitted(source, target, first.mirrored, unit)
         rest = np.abs(target - now(source) - _moved(source, bend, unit))
+    number, area = len(mine), reference_size[0] * reference_size[1]
+    chance = number * min(len(theirs) * np.pi * near**2 / area, 1.0)
+    if len(good) < chance + SURE * max(chance, 1.0) ** 0.5:
+        return UncomparedCode.OTHER_SCENE
     straight, _ = _fitted(source, target, first.mirrored, unit, may_bend=False)
     rest_straight = float(np.median(np.abs(target - straight(source))))
     scatter = float(np.median(rest))
@@ -164,8 +170,8 @@ def _described(
 ) -> Placement:
     x, y = np.meshgrid(np.linspace(0, size[0] - 1, 60), np.linspace(0, size[1] - 1, 60))
     laid = place(x + 1j * y)
-    inside = (laid.real > -1) & (laid.real < reference_size[0])
-    inside &= (laid.imag > -1) & (laid.imag < reference_size[1])
+    inside = (laid.real > -EDGE_PX) & (laid.real < reference_size[0] - 1 + EDGE_PX)
+    inside &= (laid.imag > -EDGE_PX) & (laid.imag < reference_size[1] - 1 + EDGE_PX)
     covered = float(inside.mean())
     notes = []
     if abs(place.similarity.angle_degrees) > TURNED_DEGREES and not place.similarity.mirrored:

@@ -14,10 +14,15 @@ from nightglass.optics.arrays import Flags, Floats
 Complex = NDArray[np.complex128]
 """Places in a plane: x + iy [px]."""
 
+Triangles = tuple[Floats, Complex, Flags]
+"""Side ratios (n, 2), corners (n, 3) opposite the rising sides, and handedness."""
+
 NEIGHBOURS = 6
-REFERENCE_STARS = 400
-PICTURE_STARS = (40, 100, 250)
-"""Brightest stars tried, fewest first: of a crop the reference shows fainter stars less well."""
+STARS = (40, 100, 250, 600)
+"""Brightest stars among which neighbours are looked for, in picture and reference: only where
+both show the same stars are neighbours the same, and a crop or a smaller picture shows others."""
+PLAIN_SHARE = 0.6
+"""Of the stars that fall into the reference: nothing better needs to be looked for."""
 CHECKED_STARS = 60
 LIKE = 0.01
 """Of the side ratios of two triangles: a centre known to 0.2 px of a 30 px side moves them so."""
@@ -59,29 +64,36 @@ def matched(picture: Complex, reference: Complex, size: tuple[int, int]) -> Simi
 
     Both strongest first. size: width and height of the reference [px].
     """
-    sides, corners, hands = _triangles(reference[:REFERENCE_STARS])
-    if len(sides) == 0:
-        return None
-    tree, stars = cKDTree(sides), cKDTree(_xy(reference))
-    for count in PICTURE_STARS:
-        own, at, hand = _triangles(picture[:count])
-        if len(own) == 0:
-            return None
-        pairs = cKDTree(own).sparse_distance_matrix(tree, LIKE, output_type="ndarray")
-        mine, theirs = np.asarray(pairs["i"]), np.asarray(pairs["j"])
-        best = np.lexsort((theirs, mine, pairs["v"]))[:MOST_TRIALS]
-        mine, theirs = mine[best], theirs[best]
-        found = _most_agreed(
-            at[mine], corners[theirs], hand[mine] != hands[theirs], picture, (stars, size)
-        )
-        if found is not None:
-            return found
-        if count >= len(picture):
-            break
-    return None
+    stars = cKDTree(_xy(reference))
+    sets = [_triangles(reference[:count]) for count in _counts(len(reference))]
+    best: tuple[float, Similarity] | None = None
+    for own in (_triangles(picture[:count]) for count in _counts(len(picture))):
+        for other in sets:
+            found = _most_agreed(*_alike(own, other), picture, (stars, size))
+            if found is not None and (best is None or found[0] > best[0]):
+                best = found
+            if best is not None and best[0] >= PLAIN_SHARE:
+                return best[1]
+    return None if best is None else best[1]
 
 
-def _triangles(z: Complex) -> tuple[Floats, Complex, Flags]:
+def _counts(stars: int) -> list[int]:
+    """Numbers of brightest stars of which neighbours are taken: a crop is denser in fainter ones."""
+    return [count for count in STARS if count < stars] + [min(stars, STARS[-1])]
+
+
+def _alike(own: Triangles, other: Triangles) -> tuple[Complex, Complex, Flags]:
+    """Corners (n, 3) of triangles that look alike, likest first, and whether one is mirrored."""
+    if len(own[0]) == 0 or len(other[0]) == 0:
+        return np.zeros((0, 3), complex), np.zeros((0, 3), complex), np.zeros(0, bool)
+    pairs = cKDTree(own[0]).sparse_distance_matrix(cKDTree(other[0]), LIKE, output_type="ndarray")
+    mine, theirs = np.asarray(pairs["i"]), np.asarray(pairs["j"])
+    order = np.lexsort((theirs, mine, pairs["v"]))[:MOST_TRIALS]
+    mine, theirs = mine[order], theirs[order]
+    return own[1][mine], other[1][theirs], own[2][mine] != other[2][theirs]
+
+
+def _triangles(z: Complex) -> Triangles:
     """Side ratios (n, 2), corners (n, 3) opposite the rising sides, and handedness."""
     if len(z) < 4:
         return np.zeros((0, 2)), np.zeros((0, 3), complex), np.zeros(0, bool)
@@ -110,8 +122,8 @@ def _most_agreed(
     mirrored: Flags,
     picture: Complex,
     reference: tuple[cKDTree, tuple[int, int]],
-) -> Similarity | None:
-    """The transform of one pair of triangles on which most stars agree, if enough do."""
+) -> tuple[float, Similarity] | None:
+    """The transform of one pair of triangles on which most stars agree, and their share."""
     if len(mine) == 0:
         return None
     stars, (width, height) = reference
@@ -137,7 +149,7 @@ def _most_agreed(
     if not enough.any():
         return None
     k = int(np.argmax(np.where(enough, hits, -1)))
-    return Similarity(complex(a[k]), complex(b[k]), bool(mirrored[k]))
+    return float(hits[k] / number[k]), Similarity(complex(a[k]), complex(b[k]), bool(mirrored[k]))
 
 
 def _xy(z: Complex) -> Floats:
