@@ -7,8 +7,8 @@ from scipy.ndimage import map_coordinates, rotate
 
 from nightglass.finish.audit import stars_of
 from nightglass.finish.codes import NoteCode, UncomparedCode
-from nightglass.finish.patterns import matched
 from nightglass.finish.picture import read_picture
+from nightglass.finish.placing.patterns import matched
 
 
 def moved(light, x, y):

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import maximum_filter, median_filter
 
-from nightglass.finish.align import Placement, placed
 from nightglass.finish.blocks import block_edges, clipped_share
 from nightglass.finish.codes import NoteCode, UncomparedCode
 from nightglass.finish.colour import background_shift, saturation, star_colours, star_shift
@@ -17,6 +16,8 @@ from nightglass.finish.common import Common, light_of, on_one_grid
 from nightglass.finish.findings import findings_of
 from nightglass.finish.noise import noise_bands
 from nightglass.finish.picture import LEAST_SIDE_PX, Picture
+from nightglass.finish.placing.align import Placement, described, placed
+from nightglass.finish.placing.whole_pixels import on_whole_pixels
 from nightglass.finish.records import Audit
 from nightglass.finish.spaces import profile_fit
 from nightglass.finish.starlight import Followed, light_shares, star_bins, star_shape
@@ -84,6 +85,9 @@ def audit(reference: Reference, picture: Picture) -> Audit:
     place = placed(stars_of(picture), reference.stars, light_of(picture.light), sizes)
     if isinstance(place, UncomparedCode):
         return replace(bare, reason=place)
+    light = light_of(picture.light)
+    place = on_whole_pixels(place, light, light_of(reference.picture.light))
+    place = described(place, *sizes)
     bare = replace(bare, placement=place, notes=(*bare.notes, *place.notes))
     if place.covered_share < LEAST_COVERED:
         return replace(bare, reason=UncomparedCode.SMALL_OVERLAP)

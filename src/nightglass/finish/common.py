@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import binary_dilation, gaussian_filter, map_coordinates
 
-from nightglass.finish.align import Placement
 from nightglass.finish.picture import Picture
+from nightglass.finish.placing.align import Placement
 from nightglass.finish.tone import SMOOTH_PX, WEIGHTS, Tone, slopes, tone_of
 from nightglass.optics.arrays import Flags, Floats, Floats32
 from nightglass.optics.extent import MAD_TO_SIGMA

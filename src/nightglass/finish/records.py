@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from nightglass.finish.align import Placement
 from nightglass.finish.codes import DifferenceCode, FindingCode, NoteCode, UncomparedCode
 from nightglass.finish.picture import FileFacts
+from nightglass.finish.placing.align import Placement
 from nightglass.finish.tone import Tone
 from nightglass.optics.arrays import Flags, Floats32
 

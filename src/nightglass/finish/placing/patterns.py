@@ -23,10 +23,10 @@ STARS = (40, 100, 250, 600)
 both show the same stars are neighbours the same, and a crop or a smaller picture shows others."""
 PLAIN_SHARE = 0.6
 """Of the stars that fall into the reference: nothing better needs to be looked for."""
-CHECKED_STARS = 60
+CHECKED_STARS = 50
 LIKE = 0.01
 """Of the side ratios of two triangles: a centre known to 0.2 px of a 30 px side moves them so."""
-MOST_TRIALS = 4000
+MOST_TRIALS = 2000
 NEAR_PX = 2.5
 LEAST_MATCHES = 8
 LEAST_SHARE = 0.3
@@ -78,7 +78,7 @@ def matched(picture: Complex, reference: Complex, size: tuple[int, int]) -> Simi
 
 
 def _counts(stars: int) -> list[int]:
-    """Numbers of brightest stars of which neighbours are taken: a crop is denser in fainter ones."""
+    """Numbers of brightest stars among which neighbours are taken."""
     return [count for count in STARS if count < stars] + [min(stars, STARS[-1])]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from nightglass.finish.codes import NoteCode, UncomparedCode
-from nightglass.finish.patterns import Complex, Similarity, matched
+from nightglass.finish.placing.patterns import Complex, Similarity, matched
 from nightglass.optics.arrays import Floats, Floats32
 from nightglass.sky.stars.find import FoundStars
 
@@ -162,12 +162,13 @@ def _refined(
         now, bend, scatter, bend_px = straight, None, rest_straight, 0.0
     place = Placement(now, bend, bend_px, len(good), scatter, scatter / len(good) ** 0.5, 0, (),
                       unit)  # fmt: skip
-    return _described(place, size, reference_size)
+    return described(place, size, reference_size)
 
 
-def _described(
+def described(
     place: Placement, size: tuple[int, int], reference_size: tuple[int, int]
 ) -> Placement:
+    """Return a placement with its covered share and notes; sizes are width and height [px]."""
     x, y = np.meshgrid(np.linspace(0, size[0] - 1, 60), np.linspace(0, size[1] - 1, 60))
     laid = place(x + 1j * y)
     inside = (laid.real > -EDGE_PX) & (laid.real < reference_size[0] - 1 + EDGE_PX)

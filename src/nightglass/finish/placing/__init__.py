@@ -1,0 +1,1 @@
+"""Where a picture lies on its reference."""
