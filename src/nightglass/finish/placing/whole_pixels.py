@@ -22,7 +22,6 @@ SMOOTH_PX, SLOPE_PX = 2.0, 8.0
 MARGIN = 1.2
 """Unlikeness that whole pixels may have over the placement by stars."""
 MOST_PIXELS = 100_000
-CUT_PERCENTILE = 99.0
 
 
 def on_whole_pixels(place: Placement, picture: Floats32, reference: Floats32) -> Placement:
@@ -64,8 +63,7 @@ def _sampled(picture: Floats32) -> tuple[Complex, Floats]:
 
 def _band(light: Floats32) -> Floats32:
     """Stars and coarse grain, without the slopes of the sky, which a shift hardly changes."""
-    cut = np.minimum(light, np.percentile(light, CUT_PERCENTILE))
-    return np.asarray(gaussian_filter(cut, SMOOTH_PX) - gaussian_filter(cut, SLOPE_PX))
+    return np.asarray(gaussian_filter(light, SMOOTH_PX) - gaussian_filter(light, SLOPE_PX))
 
 
 def _likeness(values: Floats, reference: Floats32, z: Complex) -> float:
