@@ -21,7 +21,7 @@ SMOOTH_PX, SLOPE_PX = 2.0, 8.0
 """So wide that drawing between samples blurs little more: smoothed pictures like blur."""
 MARGIN = 1.2
 """Unlikeness that whole pixels may have over the placement by stars."""
-MOST_PIXELS = 100_000
+MOST_PIXELS = 30_000
 
 
 def on_whole_pixels(place: Placement, picture: Floats32, reference: Floats32) -> Placement:
