@@ -24,6 +24,7 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.flats.words import FAULTS as FLAT_FAULTS
 from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
@@ -220,6 +221,13 @@ def sensor_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def flat_codes() -> str:
+    """Every fault of a flat with its words."""
+    return table(
+        ("code", "meaning"), [(f"`{code.value}`", text) for code, text in FLAT_FAULTS.items()]
+    )
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -310,6 +318,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "plan_codes": plan_codes,
     "sky_codes": sky_codes,
     "shoot_codes": shoot_codes,
+    "flat_codes": flat_codes,
     "sensor_codes": sensor_codes,
     "commands": commands,
     **{
