@@ -60,7 +60,7 @@ MISTAKES = {
         (["{empty}"], 2, EMPTY),
         (["{bench}"], 1, "{bench}/flats: no such folder; make it and copy raw frames of an evenly l"),
         (["{bench}", "--reference", "zzz"], 1, "{bench}/flats: no such folder; make it and copy raw"),
-        (["{bench}", "--ref", "a"], 2, "there is no option --ref; allowed: --reference, --json"),
+        (["{bench}", "--ref", "a"], 2, "there is no option --ref; did you mean --reference? See:  nightglass flats"),
     ],
     "measure": [
         (["{none}"], 2, NO_FOLDER),
