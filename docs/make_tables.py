@@ -25,6 +25,7 @@ from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
 from nightglass.show.finish import words as finish_words
+from nightglass.show.flats.words import FAULTS as FLAT_FAULTS
 from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
@@ -237,6 +238,13 @@ def sensor_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def flat_codes() -> str:
+    """Every fault of a flat with its words."""
+    return table(
+        ("code", "meaning"), [(f"`{code.value}`", text) for code, text in FLAT_FAULTS.items()]
+    )
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -328,6 +336,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "sky_codes": sky_codes,
     "finish_codes": finish_codes,
     "shoot_codes": shoot_codes,
+    "flat_codes": flat_codes,
     "sensor_codes": sensor_codes,
     "commands": commands,
     **{

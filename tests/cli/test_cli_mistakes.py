@@ -55,6 +55,13 @@ MISTAKES = {
         (["{bench}", "--temperature", "warm"], 2, '--temperature: "warm" is not a number; give: '),
         (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --json"),
     ],
+    "flats": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}"], 1, "{bench}/flats: no such folder; make it and copy raw frames of an evenly l"),
+        (["{bench}", "--reference", "zzz"], 1, "{bench}/flats: no such folder; make it and copy raw"),
+        (["{bench}", "--ref", "a"], 2, "there is no option --ref; did you mean --reference? See:  nightglass flats"),
+    ],
     "measure": [
         (["{none}"], 2, NO_FOLDER),
         (["{file}"], 2, A_FILE),

@@ -56,6 +56,13 @@ def test_frames_to_shoot_again_leave_their_place_free():
     assert next_frame(plan, filled.counts).round == 2
 
 
+def test_frames_of_earlier_sessions_fill_no_line():
+    plan = replace(plan_bench(bench(WREN, repeats=2)), before=("old.dng",))
+    filled = fill(plan, [sighting("old.dng"), sighting("new.dng")], frozenset())
+    assert set(filled.line_of) == {"new.dng"}
+    assert not filled.extra | filled.no_line
+
+
 def test_frames_of_no_line():
     plan = plan_bench(bench(WREN))
     other = replace(AT_2, f_number=5.6)

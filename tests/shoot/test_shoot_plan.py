@@ -13,6 +13,8 @@ from nightglass.shoot.exposures import Trial
 from nightglass.shoot.matching import next_frame
 from nightglass.shoot.plan import Known, gear_stamp, plan_bench
 from nightglass.shoot.wanted import f_numbers, fewer_places, focal_lengths_mm, planned_places
+from nightglass.show.shoot.sentences import opening
+from nightglass.show.shoot.text import plan_lines
 
 
 def test_settings_of_a_bag():
@@ -168,3 +170,55 @@ def test_twelve_lenses_are_planned_in_under_a_second():
     plan = plan_bench(bench(*many_lenses(12), hours=20.0))
     assert plan.cuts
     assert time.process_time() - began < 0.3
+
+
+def on_record(*settings, frames=5):
+    places = {place.name: frames for place in CORNERS}
+    return Known(rounds={setting: dict(places) for setting in settings}, frames=("a", "b"))
+
+
+def settings_of(plan):
+    return {block.setting for block in plan.blocks if block.role is Role.MEASURE}
+
+
+def test_a_lens_borrowed_later_is_added_with_the_fewest_frames():
+    gear = bench(WREN, PLOVER, repeats=5)
+    wren = settings_of(plan_bench(bench(WREN, repeats=5)))
+    most = min(wren, key=lambda s: s.f_number)
+    known = on_record(*wren)
+    known.rounds[most]["centre"] = known.rounds[most]["top left"] = 9
+    plan = plan_bench(gear, Asked(add=True), known)
+    assert {setting.lens for setting in settings_of(plan)} == {PLOVER.name}
+    assert plan.reference in wren
+    # Three settings of the new lens at five places; three times three frames tie it.
+    assert plan.total.frames == 3 * 25 + 9
+    assert plan.before == ("a", "b")
+    text = "\n".join(opening(plan))
+    assert "3 settings of earlier sessions stay as they are: this plan has only what" in text
+    assert "at its start, middle and end tie it to them" in text
+
+
+def test_only_the_missing_rounds_of_a_setting_are_asked_for():
+    (first, *others) = sorted(settings_of(plan_bench(bench(WREN, repeats=5))))
+    known = on_record(*others)
+    known.rounds[first] = {place.name: 3 for place in CORNERS} | {"top left": 2}
+    plan = plan_bench(bench(WREN, repeats=5), Asked(add=True), known)
+    (block,) = [block for block in plan.blocks if block.role is Role.MEASURE]
+    assert (block.setting, block.rounds) == (first, 3)
+
+
+def test_the_reference_may_be_a_lens_that_was_not_asked_for():
+    wren = settings_of(plan_bench(bench(WREN, repeats=5)))
+    asked = Asked(add=True, lenses=("Plover",))
+    plan = plan_bench(bench(WREN, PLOVER, repeats=5), asked, on_record(*wren))
+    assert plan.reference.lens == WREN.name
+    assert {d.lens for d in plan.distances} == {WREN.name, PLOVER.name}
+    assert any("Wren" in line for line in plan_lines(plan, 100))
+
+
+def test_nothing_to_add_to_and_nothing_missing_are_said():
+    gear = bench(WREN, repeats=5)
+    with pytest.raises(ValueError, match="--add: no setting has a frame at each place on record"):
+        plan_bench(gear, Asked(add=True), Known())
+    with pytest.raises(ValueError, match="nothing is missing: every setting has 5 frames or more"):
+        plan_bench(gear, Asked(add=True), on_record(*settings_of(plan_bench(gear))))

@@ -23,6 +23,8 @@ SIZE_SLACK = 0.02
 ZOOM_STEP_MM = 1.0
 SKY_PREFIX = "sky/"
 """How patterns begin that are meant for frames of the sky, beside frames/."""
+FLATS_PREFIX = "flats/"
+"""As SKY_PREFIX, for frames of an even light."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,8 @@ def unmatched_rules(
     return tuple(
         _fits_none(rule, "frames/")
         for rule in bench.frames
-        if not rule.match.startswith(SKY_PREFIX) and not fnmatch.filter(names, spelled(rule.match))
+        if not rule.match.startswith((SKY_PREFIX, FLATS_PREFIX))
+        and not fnmatch.filter(names, spelled(rule.match))
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nightglass.bench.kept import Keeper
 from nightglass.bench.store.packing import LayoutError, unpack
 from nightglass.bench.store.store import Store
@@ -9,6 +11,7 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff, combined_falloff
 
 SUBJECT = "falloff"
+FLATS = "flats"
 
 
 def keep_falloff(
@@ -21,8 +24,19 @@ def keep_falloff(
     keeper.keep(content_hash, (setting, falloff), SUBJECT)
 
 
+def keep_flats(keeper: Keeper, falloffs: Sequence[tuple[LensSetting, PupilFalloff]]) -> None:
+    """Keep what the flats of a bench tell, in place of all that flats told before.
+
+    A flat that was taken out of the folder tells nothing any more.
+    """
+    keeper.keep(FLATS, tuple(falloffs), FLATS)
+
+
 def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
-    """Return the falloff of each setting of which frames told one. Raises StoreError."""
+    """Return the falloff of each setting of which frames told one: flats before the sky.
+
+    Raises StoreError.
+    """
     told: dict[LensSetting, list[PupilFalloff]] = {}
     for content in store.contents(SUBJECT):
         try:
@@ -31,4 +45,14 @@ def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
             continue
         if isinstance(setting, LensSetting) and isinstance(falloff, PupilFalloff):
             told.setdefault(setting, []).append(falloff)
-    return {setting: combined_falloff(several) for setting, several in told.items()}
+    sky = {setting: combined_falloff(several) for setting, several in told.items()}
+    return {**sky, **_of_flats(store)}
+
+
+def _of_flats(store: Store) -> dict[LensSetting, PupilFalloff]:
+    try:
+        content = store.find(FLATS, FLATS)
+        told = () if content is None else unpack(content)
+        return {s: f for s, f in told if isinstance(s, LensSetting) and isinstance(f, PupilFalloff)}
+    except (LayoutError, TypeError, ValueError):
+        return {}

@@ -43,6 +43,10 @@ LensesOption = Annotated[
 PlacesOption = Annotated[
     list[str] | None, typer.Option("--place", help="Only this place; repeat the option.")
 ]
+AddOption = Annotated[
+    bool,
+    typer.Option("--add", help="Only what is not on record yet, with reference frames."),
+]
 
 
 def plan(
@@ -56,6 +60,7 @@ def plan(
     repeats: RepeatsOption = None,
     lens: LensesOption = None,
     place: PlacesOption = None,
+    add: AddOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a session at the bench: distances, aims, exposures, repeats, shot list, minutes.
@@ -68,7 +73,16 @@ def plan(
 
     bench = read_bench_file(folder)
     asked = Asked(
-        hours, room, distance, source, tell, scatter, repeats, tuple(lens or ()), tuple(place or ())
+        hours,
+        room,
+        distance,
+        source,
+        tell,
+        scatter,
+        repeats,
+        tuple(lens or ()),
+        tuple(place or ()),
+        add,
     )
     made = _planned(bench, asked)
     if as_json:

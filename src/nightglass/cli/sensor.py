@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -46,6 +43,7 @@ def sensor(
     from datetime import date
 
     from nightglass.bench.sensorframes import sensor_files
+    from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file, read_typed_bench
     from nightglass.gear.sensorfile import (
         differences,
@@ -63,7 +61,7 @@ def sensor(
 
     files = sensor_files(folder, frames or [])
     typed = read_typed_bench(folder) if (folder / "bench.toml").is_file() else None
-    with _progress(quiet=as_json) as told:
+    with progress(quiet=as_json) as told:
         report = measure_sensor(files, typed.body if typed else None, temperature, told)
     filtered, _ = filtering_of(report.dark_paths)
     written: list[Path] = []
@@ -98,21 +96,3 @@ def _next(folder: Path, bench: bool, measured: bool) -> str:
         f'Next: nightglass rank "{folder}" (after nightglass measure "{folder}", which measures '
         "spots anew where electrons per count changed)"
     )
-
-
-@contextmanager
-def _progress(quiet: bool) -> Iterator[Callable[[str, int, int], None]]:
-    """A bar on the terminal's error output, as the other commands have."""
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    from nightglass.cli.terminal import console
-
-    still = quiet or not sys.stderr.isatty()
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    with Progress(*columns, console=console(stderr=True), transient=True, disable=still) as bar:
-        task = bar.add_task("", total=None)
-
-        def show(what: str, done: int, total: int) -> None:
-            bar.update(task, description=what, completed=done, total=total)
-
-        yield show

@@ -14,7 +14,7 @@ import io
 import re
 import sys
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -82,6 +82,22 @@ def console(*, stderr: bool = False, width_in_pipe: int | None = None, **options
     if width_in_pipe is not None and not stream.isatty():
         options["width"] = width_in_pipe
     return CleanConsole(file=stream, highlight=False, **options)
+
+
+@contextmanager
+def progress(quiet: bool) -> Iterator[Callable[[str, int, int], None]]:
+    """Show what is being done, and how far it is, on the terminal's error output."""
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    still = quiet or not sys.stderr.isatty()
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=console(stderr=True), transient=True, disable=still) as bar:
+        task = bar.add_task("", total=None)
+
+        def show(what: str, done: int, total: int) -> None:
+            bar.update(task, description=what, completed=done, total=total)
+
+        yield show
 
 
 def write_over(line: str) -> None:

@@ -51,10 +51,15 @@ class PupilFalloff:
         variance = square**2 * one + 2 * square**3 * both + square**4 * other
         return np.asarray(LN_PER_MAG * np.sqrt(np.maximum(variance, 0.0)))
 
+    def stops(self, field_radius: float) -> float:
+        """Return the stops lost at a field radius."""
+        first, second = self.terms_mag
+        return STOPS_PER_MAG * (first * field_radius**2 + second * field_radius**4)
+
     @property
     def corner_stops(self) -> float:
         """Stops lost at field radius 1."""
-        return STOPS_PER_MAG * sum(self.terms_mag)
+        return self.stops(1.0)
 
 
 def combined_falloff(several: Sequence[PupilFalloff]) -> PupilFalloff:

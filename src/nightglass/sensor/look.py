@@ -97,7 +97,11 @@ def look_at(path: Path, name: str) -> FrameLook:
     Raises FrameError for a file that can't be opened and ValueError for one without a mosaic or
     too small.
     """
-    frame = open_frame(path)
+    return look_at_frame(open_frame(path), path, name)
+
+
+def look_at_frame(frame: Frame, path: Path, name: str) -> FrameLook:
+    """Return the first look at an opened raw frame; as look_at otherwise."""
     if frame.kind != "mosaic" or frame.samples.dtype != np.uint16:
         raise NoMosaicError(name)
     if min(frame.samples.shape) < SMALLEST_SIDE_PX:

@@ -24,6 +24,8 @@ class Asked:
     repeats: int | None = None
     lenses: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
+    add: bool = False
+    """Only what is missing on record."""
 
 
 def with_asked(bench: BenchFile, asked: Asked) -> BenchFile:

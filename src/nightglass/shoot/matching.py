@@ -60,8 +60,8 @@ def shot_order(sightings: Sequence[Sighting]) -> tuple[Sighting, ...]:
 def fill(plan: BenchPlan, frames: Sequence[Sighting], again: frozenset[str]) -> Filled:
     """Return which line each frame fills: the first of its setting and place that is not full.
 
-    frames: in the order of shooting; again: paths of those that are to be shot again. They have a
-    line, but leave its place free.
+    frames: in the order of shooting; those of earlier sessions are passed over. again: paths of
+    those that are to be shot again. They have a line, but leave its place free.
     """
     lines: dict[Key, list[Line]] = defaultdict(list)
     for line in plan.lines:
@@ -70,8 +70,11 @@ def fill(plan: BenchPlan, frames: Sequence[Sighting], again: frozenset[str]) -> 
     number_of: dict[str, int] = {}
     counts: dict[str, int] = defaultdict(int)
     extra, no_line = set(), set()
+    before = frozenset(plan.before)
     for frame in frames:
         path = frame.frame.path
+        if frame.frame.content_hash in before:
+            continue
         own = lines.get((frame.belongs.setting, frame.place))
         if own is None:
             no_line.add(path)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from nightglass.bench.combined.combine import Scatter
@@ -14,14 +15,16 @@ from nightglass.bench.store.packing import pack
 from nightglass.bench.store.store import Store
 from nightglass.bench.study.repeats import REPEATS
 from nightglass.bench.study.study import results_of
-from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.benchfile import BenchFile, Place
+from nightglass.gear.lens import LensSetting
 from nightglass.shoot.asked import Asked, with_asked
+from nightglass.shoot.codes import Role
 from nightglass.shoot.distances import distance
 from nightglass.shoot.exposures import Trial, trials
 from nightglass.shoot.records import BenchPlan, Block, Distance
 from nightglass.shoot.repeats_needed import known_scatter, precision_of
-from nightglass.shoot.short import Bag, fit
-from nightglass.shoot.shot_list import blocks
+from nightglass.shoot.short import Bag, Keep, fit, scope_of
+from nightglass.shoot.shot_list import blocks, steps
 from nightglass.shoot.wanted import f_numbers, focal_lengths_mm, planned_places
 
 
@@ -31,12 +34,22 @@ class Known:
 
     scatter: Scatter | None = None
     trials: tuple[Trial, ...] = ()
+    rounds: Mapping[LensSetting, Mapping[str, int]] = field(default_factory=dict)
+    """Frames of use per setting and place."""
+    frames: tuple[str, ...] = ()
+    """Their content."""
 
 
 def known_of(store: Store, bench: BenchFile) -> Known:
     """Return what the frames on record say of scatter and exposure. Raises StoreError."""
     results = results_of(REPEATS, store, bench)
-    return Known(known_scatter(results), trials(sightings_on_record(store, bench)))
+    seen = sightings_on_record(store, bench)
+    rounds: dict[LensSetting, Counter[str]] = defaultdict(Counter)
+    for one in seen:
+        if one.usable:
+            rounds[one.belongs.setting][one.place] += 1
+    content = tuple(sorted({one.frame.content_hash for one in seen}))
+    return Known(known_scatter(results), trials(seen), dict(rounds), content)
 
 
 def plan_bench(
@@ -47,19 +60,26 @@ def plan_bench(
     asked: what wins over bench.toml. Raises ValueError where that can't be, where no lens can be
     tested in the room, or where not even the shortest plan fits the time.
     """
-    known, stamp = known or Known(), gear_stamp(bench)
-    bench = with_asked(bench, asked or Asked())
+    known, stamp, asked = known or Known(), gear_stamp(bench), asked or Asked()
+    whole, bench = bench, with_asked(bench, asked)
     places, distances = planned_places(bench), distances_of(bench)
     testable = frozenset((d.lens, d.focal_mm) for d in distances if d.distance_m is not None)
     lenses = tuple(lens for lens in bench.lenses if any(lens.name == name for name, _ in testable))
     if not lenses:
         raise ValueError(_no_room(bench, distances))
     full = precision_of(bench.plan, known.scatter)
-    fitting = fit(Bag(bench, lenses, places, testable), full.repeats)
+    on_record = _on_record(known, places) if asked.add else {}
+    bag = Bag(bench, lenses, places, testable, on_record)
+    if not any(step.role is Role.MEASURE for step in steps(scope_of(bag, Keep(full.repeats)))):
+        raise ValueError(
+            f"nothing is missing: every setting has {full.repeats} frames or more at each place; "
+            "ask for more with --repeats, or leave out --add to begin a new session"
+        )
+    fitting = fit(bag, full.repeats)
     listed = blocks(fitting.scope, bench, known.trials)
     return BenchPlan(
         body=bench.body,
-        distances=distances,
+        distances=distances + _of_reference(fitting.scope.reference, bench, whole),
         blocks=listed,
         precision=precision_of(bench.plan, known.scatter, fitting.scope.repeats),
         full_precision=full,
@@ -72,7 +92,38 @@ def plan_bench(
         stamp=_stamp(listed),
         gear_stamp=stamp,
         made=datetime.now(UTC),
+        on_record=tuple(sorted(on_record.items())),
+        before=known.frames if asked.add else (),
     )
+
+
+def _of_reference(
+    reference: LensSetting, asked: BenchFile, whole: BenchFile
+) -> tuple[Distance, ...]:
+    """Distances of a reference lens that was not among those asked for."""
+    if any(lens.name == reference.lens for lens in asked.lenses):
+        return ()
+    lens = next(one for one in whole.lenses if one.name == reference.lens)
+    own = distances_of(replace(asked, lenses=(lens,)))
+    return tuple(d for d in own if d.focal_mm == reference.focal_mm)
+
+
+def _on_record(known: Known, places: Sequence[Place]) -> dict[LensSetting, int]:
+    """Rounds that a setting has on record: the frames of the place that has fewest.
+
+    Raises ValueError where no setting has one at each place: there is nothing to add to.
+    """
+    fewest = {
+        setting: min(frames.get(place.name, 0) for place in places)
+        for setting, frames in known.rounds.items()
+    }
+    whole = {setting: number for setting, number in fewest.items() if number}
+    if not whole:
+        raise ValueError(
+            "--add: no setting has a frame at each place on record, so there is nothing to add "
+            "to; run nightglass measure first, or leave out --add"
+        )
+    return whole
 
 
 def distances_of(bench: BenchFile) -> tuple[Distance, ...]:

@@ -182,6 +182,10 @@ class BenchPlan:
     gear_stamp: str
     """Of what bench.toml says of gear, places and the session."""
     made: datetime
+    on_record: tuple[tuple[LensSetting, int], ...] = ()
+    """Settings of earlier sessions that this one adds to, with the rounds that each has."""
+    before: tuple[str, ...] = ()
+    """Content of the frames of those sessions: they fill no line of this plan."""
 
     @property
     def lines(self) -> tuple[Line, ...]:

@@ -7,8 +7,8 @@ repeats again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from nightglass.gear.benchfile import BenchFile, Place
 from nightglass.gear.lens import Lens, LensSetting
@@ -57,6 +57,8 @@ class Bag:
     places: tuple[Place, ...]
     testable: frozenset[tuple[str, float]]
     """(lens, focal length) for which the room is long enough."""
+    on_record: Mapping[LensSetting, int] = field(default_factory=dict)
+    """Rounds that earlier sessions hold already, where only what is missing is asked for."""
 
 
 def fit(bag: Bag, repeats: int) -> Fitting:
@@ -94,7 +96,13 @@ def scope_of(bag: Bag, keep: Keep) -> Scope:
     )
     places = fewer_places(bag.places, keep.places, bag.bench)
     return Scope(
-        lenses, settings, places, keep.repeats, _reference(bag, settings), keep.reference_rounds
+        lenses,
+        settings,
+        places,
+        keep.repeats,
+        _reference(bag, settings),
+        keep.reference_rounds,
+        bag.on_record,
     )
 
 
@@ -169,7 +177,12 @@ def _zooms(marks: Sequence[float], most: int) -> tuple[float, ...]:
 
 
 def _reference(bag: Bag, settings: Sequence[LensSetting]) -> LensSetting:
-    """The first setting of the lens that bench.toml names, else of the first lens."""
+    """The first setting of the lens that bench.toml names, else of the first lens.
+
+    Where a session adds to others: the one with most on record, which ties them together.
+    """
+    if bag.on_record:
+        return max(bag.on_record, key=lambda setting: bag.on_record[setting])
     name = bag.bench.plan.reference
     return next((s for s in settings if s.lens == name), settings[0])
 

@@ -8,8 +8,8 @@ Frames of one lens at the start, in the middle and at the end show drift.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from nightglass.gear.benchfile import BenchFile, Place
 from nightglass.gear.lens import Lens, LensSetting
@@ -33,6 +33,12 @@ class Scope:
     repeats: int
     reference: LensSetting
     reference_rounds: int = REFERENCE_ROUNDS
+    on_record: Mapping[LensSetting, int] = field(default_factory=dict)
+    """Rounds that earlier sessions hold already."""
+
+    def rounds_left(self, setting: LensSetting) -> int:
+        """Return the rounds of a setting that are still to be shot."""
+        return max(self.repeats - self.on_record.get(setting, 0), 0)
 
 
 @dataclass(frozen=True)
@@ -51,13 +57,14 @@ def steps(scope: Scope) -> tuple[Step, ...]:
     The lens of the reference comes first, so that its first frames cost no change of lens; the
     middle ones stand between two lenses, where one is changed anyway.
     """
-    ordered = sorted(scope.settings, key=lambda s: s.lens != scope.reference.lens)
+    wanted = [s for s in scope.settings if scope.rounds_left(s)]
+    ordered = sorted(wanted, key=lambda s: s.lens != scope.reference.lens)
     middle = _middle(ordered)
     found = [_reference(scope, Role.REFERENCE_START)]
     for number, setting in enumerate(ordered):
         if number == middle:
             found.append(_reference(scope, Role.REFERENCE_MIDDLE))
-        found.append(Step(Role.MEASURE, setting, scope.repeats, scope.places))
+        found.append(Step(Role.MEASURE, setting, scope.rounds_left(setting), scope.places))
     return (*found, _reference(scope, Role.REFERENCE_END))
 
 

@@ -25,6 +25,7 @@ from nightglass.plan.stack import StackGoal, plan_stack
 from nightglass.plan.where import Where
 from nightglass.plan.wished_stack import WishedStack
 from nightglass.show.card.night_strip import night_strip
+from nightglass.show.iso_words import HOW_TO_KNOW
 from nightglass.show.plan.night.tonight_picture import tonight_picture
 from nightglass.show.plan.night.tonight_text import settings_data, tonight_data, tonight_lines
 from nightglass.show.plan.panorama.picture import panorama_picture
@@ -82,7 +83,7 @@ def test_settings_as_text_and_data(tonight):
     assert f"with remote    {times.centre.remote_s:.0f} s; 18 s if every place must hold" in text
     assert "360 rule: 360 / focal length" in text
     assert "No laser near aircraft" in text
-    assert "ISO            not known; read noise not known: dark and flat frames tell it" in text
+    assert f"ISO            not known; {HOW_TO_KNOW}" in text
     data = json.loads(json.dumps(tonight_data(planned), allow_nan=False))
     # 17.56 s to the nearest second, within 7 %.
     assert (data["other_remote_s"], data["holds_at"]) == (18, "centre")

@@ -26,6 +26,7 @@ def plan_data(plan: BenchPlan) -> dict[str, Any]:
         "precision": _precision(plan.precision),
         "full_precision": _precision(plan.full_precision),
         "reference": None if plan.reference is None else asdict(plan.reference),
+        "on_record": [{**asdict(s), "rounds": number} for s, number in plan.on_record],
         "cuts": [asdict(cut) for cut in plan.cuts],
         "distances": [asdict(distance) for distance in plan.distances],
         "lines": line_rows(plan),

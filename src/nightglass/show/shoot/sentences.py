@@ -41,7 +41,22 @@ def opening(plan: BenchPlan) -> list[str]:
         lines.append(f"This one fits: {what}, {_total(plan)}.")
     else:
         lines.append(f"{what}: {_total(plan)}.")
+    lines += added_lines(plan)
     return [*lines, *precision_sentences(plan.precision)]
+
+
+def added_lines(plan: BenchPlan) -> list[str]:
+    """Return what a session adds to, and what ties it to the others; nothing for one by itself."""
+    if not plan.on_record or plan.reference is None:
+        return []
+    on_record = count_words(len(plan.on_record), "setting")
+    tie = f"{title_of(plan.reference.lens, plan.reference.focal_mm)}, " + f_number(
+        plan.reference.f_number
+    )
+    return [
+        f"{on_record} of earlier sessions stay as they are: this plan has only what is missing.",
+        f"Frames of {tie}, at its start, middle and end tie it to them.",
+    ]
 
 
 def _total(plan: BenchPlan) -> str:

@@ -1,0 +1,1 @@
+"""The light over the field: what evenly lit frames tell of each lens setting."""

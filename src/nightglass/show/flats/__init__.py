@@ -1,0 +1,1 @@
+"""The light over the field: words, data and the chart."""
