@@ -55,6 +55,13 @@ MISTAKES = {
         (["{bench}", "--temperature", "warm"], 2, '--temperature: "warm" is not a number; give: '),
         (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --json"),
     ],
+    "finish": [
+        ([], 2, "REFERENCE is missing; give: the raw frame, or a developed picture that is taken"),
+        (["{none}", "{file}"], 1, "{none}: no such file; check the name and the folder"),
+        (["{empty}", "{file}"], 1, "{empty}: a folder, not a picture file; name the files in it"),
+        (["{file}", "{none}", "--out", "{file}"], 2, "--out {file}: this is a file; name a folder"),
+        (["{file}", "{file}", "--zz"], 2, "there is no option --zz; allowed: --out, --json"),
+    ],
     "flats": [
         (["{none}"], 2, NO_FOLDER),
         (["{empty}"], 2, EMPTY),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -39,9 +40,10 @@ def finish(
     if out is not None and out.exists() and not out.is_dir():
         raise MistypedError(f"--out {out}: this is a file; name a folder, a new one or not")
     unread: list[FrameError] = []
+    quiet = as_json or not sys.stderr.isatty()
     found = finished(
         str(reference), [str(path) for path in pictures], unread.append,
-        lambda path: None if as_json else warn(f"reading {path}"),
+        lambda path: None if quiet else warn(f"reading {path}"),
     )  # fmt: skip
     for error in unread:
         tell(error, as_json=False)
