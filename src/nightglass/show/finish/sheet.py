@@ -18,6 +18,7 @@ from nightglass.optics.arrays import Floats32
 from nightglass.show.finish.text import TITLES
 from nightglass.show.finish.words import FINDINGS, worded
 from nightglass.show.typeset import typeset
+from nightglass.show.whole_file import write_whole
 from nightglass.show.words import file_stem
 
 MADE = date(2000, 1, 1)
@@ -49,7 +50,7 @@ def write_sheets(found: Finish, folder: Path) -> Iterator[Path]:
         if one.views:
             folder.mkdir(parents=True, exist_ok=True)
             path = folder / f"{stem}.png"
-            path.write_bytes(sheet(one))
+            write_whole(path, sheet(one))
             yield path
 
 
