@@ -52,7 +52,8 @@ class Source:
         """The whole file; its hash is taken on the way. Raises FrameError."""
         try:
             self.stream.seek(0)
-            data = self.stream.read()
+            # A read to the end joins what is buffered with the rest: for a moment twice the file.
+            data = self.stream.read(self.size_bytes)
         except OSError as error:
             raise unreadable(self.name, error) from error
         # Where a cached property keeps its value: the file need not be read again for it.
