@@ -144,5 +144,4 @@ def _one(
         falloff,
         tuple(name for name, _ in told),
         falloff.corner_stops - (math.log2(solid) if solid > 0 else math.nan),
-        float(falloff.log_err(1.0)) / math.log(2),
     )

@@ -89,7 +89,7 @@ def fault_words(frame: FlatFrame) -> str:
 
 
 def _stops(one: SettingFalloff) -> str:
-    return f"{one.corner_flat_stops:.2f} +- {one.corner_flat_err:.2f}"
+    return f"{one.corner_flat_stops:.2f} +- {one.falloff.stops_err(1.0):.2f}"
 
 
 def _table(settings: Sequence[SettingFalloff]) -> Iterator[str]:
