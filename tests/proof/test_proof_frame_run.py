@@ -51,8 +51,7 @@ def test_every_failure_has_its_code_and_every_file_its_place(folder, monkeypatch
         sky_file(folder, "d.raw"),
     ]
     steps = []
-    told = lambda what, done, total: steps.append(done)  # noqa: E731
-    frames = run.sky_frames(files, bench(folder), NOTHING_KEPT, told)
+    frames = run.sky_frames(files, bench(folder), NOTHING_KEPT, steps.append)
     assert [frame.file for frame in frames] == [file.name for file in files]
     assert steps == [0, 1, 2, 3, 4]
     assert [frame.reason.code for frame in frames] == [

@@ -47,7 +47,10 @@ def proof(
     store = open_store(file)
     try:
         with progress(quiet=as_json) as told:
-            frames = sky_frames(files, bench, Keeper(store, KIND, warn), told)
+            frames = sky_frames(
+                files, bench, Keeper(store, KIND, warn),
+                lambda done: told("frames of the sky", done, len(files)),
+            )  # fmt: skip
     finally:
         store.close()
     left_out = sum(frame.reason is not None for frame in frames)

@@ -26,7 +26,6 @@ from nightglass.sky.developed import not_told
 from nightglass.sky.observe import observe
 
 KIND = "proof frame"
-TASK = "frames of the sky"
 
 
 def measured_bench(file: BenchFile) -> MeasuredBench:
@@ -42,10 +41,10 @@ def sky_frames(
     files: Sequence[FileBeside],
     bench: MeasuredBench,
     keeper: Keeper,
-    told: Callable[[str, int, int], None],
+    progress: Callable[[int], None],
 ) -> tuple[SkyFrame, ...]:
-    """Return what every file gave, in the order of the files; told is called before and after each,
-    with what is being done, files done and their number.
+    """Return what every file gave, in the order of the files; progress is called before the first
+    and after each, with the number of files done.
 
     Unchanged frames come from the store, where the same bench asked the same of them; frames that
     can't be compared are tried again each time.
@@ -58,13 +57,13 @@ def sky_frames(
         return (None, known) if known is not None else (key, frame_of(file, bench))
 
     frames: list[SkyFrame] = []
-    told(TASK, 0, len(files))
+    progress(0)
     for key, frame in in_order(job, files):
         if key is not None and frame.reason is None:
             keeper.keep(key, frame)
             _keep_falloff(keeper, frame)
         frames.append(frame)
-        told(TASK, len(frames), len(files))
+        progress(len(frames))
     return tuple(frames)
 
 
