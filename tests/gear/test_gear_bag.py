@@ -120,6 +120,11 @@ def test_template_examples_are_valid_when_their_remark_sign_is_taken_away():
             "allowed: above 0, at most 900 s",
         ),
         (
+            BODY + WREN + '[[frames]]\nmatch = "*"\nfocus_mark = "infinity"\n',
+            'line 12: [[frames]] "*": focus_mark = "infinity" is not allowed; '
+            "allowed: where the focus stood: ring mark, scale or step",
+        ),
+        (
             BODY + WREN + '[[frames]]\nmatch = "*"\nlens = "Wren 12 mm"\n',
             'line 12: [[frames]] lens = "Wren 12 mm" is not in this file; '
             'did you mean "Wren 12 mm f/2"? Allowed: Wren 12 mm f/2',

@@ -68,6 +68,17 @@ class FrameRule:
     """Where the star stands, raw pixels."""
     body: str | None = None
     session: str | None = None
+    series: str | None = None
+    """Name of the study that these frames belong to; they take no part in the ranking."""
+    focus_mark: float | None = None
+    """Where the focus stood: ring mark, scale or step, in the person's own unit."""
+    refocused: bool | None = None
+    """Whether the lens was focused anew for each of these frames."""
+    distance_m: float | None = None
+    source_diameter_mm: float | None = None
+    """Of these frames; those of [bench] otherwise."""
+    roll_degrees: float | None = None
+    """The camera turned about its line of sight."""
     leave_out: str | None = None
     """Reason to keep these frames out of the results; they stay on record."""
     line: int = 0

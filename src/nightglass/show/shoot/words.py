@@ -77,6 +77,7 @@ FRAME_WORDS = {
     FrameWord.NOT_COMPARED: "first frame here: nothing yet to compare its focus with",
     FrameWord.NO_LINE: "fits no line of the plan",
     FrameWord.EXTRA: "more than the plan asks for",
+    FrameWord.IN_SERIES: "belongs to a series, no line of the plan",
     FrameWord.NOT_USED: "not used",
     FrameWord.NOT_READ: "can't be read",
     FrameWord.SAME_AS_ANOTHER: "a copy of another frame",
