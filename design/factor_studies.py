@@ -8,7 +8,9 @@ mean error in parts of its own error, how often the interval of the explained sh
 
     .venv/bin/python design/factor_studies.py
 
-Result (2,000 studies, seed 12): RESULT
+Result: intervals of the effects hold in 94.2 % (exposure), 94.5 % (ISO), 95.4 % (source) and
+96.8 % (distance, of the 1,484 studies with rounds enough); mean error under 0.02 of its own;
+intervals of the shares hold in 93.8 to 97.0 %. Half a minute.
 """
 
 from __future__ import annotations
@@ -57,9 +59,10 @@ def main() -> None:
             true_share = true_parts[name] / everything
             shares.setdefault(name, []).append(low <= true_share <= high)
     for name in held:
+        effect, share = 100 * np.mean(held[name]), 100 * np.mean(shares[name])
         print(
-            f"{name:9s} studies {len(held[name]):5d}  effect holds {100 * np.mean(held[name]):.1f} %"
-            f"  bias {np.mean(z[name]):+.3f} errors  share holds {100 * np.mean(shares[name]):.1f} %"
+            f"{name:9s} studies {len(held[name]):5d}  effect holds {effect:.1f} %"
+            f"  bias {np.mean(z[name]):+.3f} errors  share holds {share:.1f} %"
         )
 
 

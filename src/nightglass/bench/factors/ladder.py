@@ -38,7 +38,7 @@ def exposure_ladder(frames: Sequence[Sighting], sizes: Floats, rounds: Indices) 
     )  # fmt: skip
     probability = _probability(sizes[used], steps[used], rounds[used])
     if probability is None:
-        return Ladder(LadderVerdict.TOO_FEW_FRAMES, rows, None)
+        return Ladder(LadderVerdict.NOT_TOLD, rows, None)
     verdict = LadderVerdict.DIFFER if probability < CHANCE else LadderVerdict.AGREE
     return Ladder(verdict, rows, probability)
 

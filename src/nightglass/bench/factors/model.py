@@ -1,11 +1,11 @@
 """The model behind a factor study: ln size = mean + effects + round + frame.
 
 Effects are fixed, rounds a random part: a mixed model, fitted by statsmodels' generalised least
-squares under restricted maximum likelihood; with one round it is a linear model. Intervals are Student's t with the containment
-rule for degrees of freedom: frames less rounds less effects for what varied within rounds, rounds
-less one less effects for what varied only from one round to the next (Schluchter & Elashoff 1990,
-J. Statist. Comput. Simul. 37, 69, DOI 10.1080/00949659008811295). How often they hold:
-design/factor_studies.py.
+squares under restricted maximum likelihood; with one round it is a linear model. Intervals are
+Student's t with the containment rule for degrees of freedom: frames less rounds less effects for
+what varied within rounds, rounds less one less effects for what varied only from one round to the
+next (Schluchter & Elashoff 1990, J. Statist. Comput. Simul. 37, 69, DOI
+10.1080/00949659008811295). How often they hold: design/factor_studies.py.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ class LadderVerdict(StrEnum):
 
     AGREE = "agree"
     DIFFER = "differ"
-    TOO_FEW_FRAMES = "too_few_frames"
+    NOT_TOLD = "not_told"
 
 
 @dataclass(frozen=True)

@@ -116,14 +116,15 @@ def rounds_of(frames: Sequence[Sighting]) -> Indices:
 
 def values_of(influence: Influence, frames: Sequence[Sighting]) -> list[float | None]:
     """Return what each frame had of an influence: s, ISO, m, mm, marks; None where not known."""
-    read = {
-        Influence.EXPOSURE: lambda b: b.exposure_s,
-        Influence.ISO: lambda b: b.iso,
-        Influence.DISTANCE: lambda b: b.distance_m,
-        Influence.SOURCE: lambda b: b.source_diameter_mm,
-        Influence.FOCUS: lambda b: b.focus_mark,
-    }[influence]
-    return [None if (value := read(s.belongs)) is None else float(value) for s in frames]
+    names = {
+        Influence.EXPOSURE: "exposure_s",
+        Influence.ISO: "iso",
+        Influence.DISTANCE: "distance_m",
+        Influence.SOURCE: "source_diameter_mm",
+        Influence.FOCUS: "focus_mark",
+    }
+    found = [getattr(s.belongs, names[influence]) for s in frames]
+    return [None if value is None else float(value) for value in found]
 
 
 def _varied(several: Sequence[Sighting]) -> bool:

@@ -29,9 +29,7 @@ def session_names(typed: Sequence[str], taken_at: Sequence[datetime | None]) -> 
     time where two begin on one date. Frames without a time share the name "".
     """
     hours = [hours_of(moment) for moment in taken_at]
-    own = [
-        (hour, k) for k, hour in enumerate(hours) if not typed[k] and hour is not None
-    ]
+    own = [(hour, k) for k, hour in enumerate(hours) if not typed[k] and hour is not None]
     begins: list[int] = []
     member: dict[int, int] = {}
     last = None

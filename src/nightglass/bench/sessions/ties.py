@@ -5,7 +5,7 @@
 Settings measured in several sessions show the offsets; settings visited again over a session show
 its drift. Both are taken out of every frame, and their covariance goes with the result, as errors
 that all settings share. What is taken for granted: drift is even in time, and it and the offsets
-change all sizes in proportion. How often the intervals hold: design/session_ties.py.
+change all sizes in proportion.
 """
 
 from __future__ import annotations
@@ -115,7 +115,9 @@ def tie(seen: Sequence[Seen], drifting: Mapping[str, tuple[float, float]]) -> Ti
 
 
 def _fit(y: Floats, inside: Floats, cells: Indices, visits: Indices) -> Fitted | None:
-    terms = np.linalg.lstsq(inside, _centred(y[:, None], cells)[:, 0], rcond=None)[0]
+    terms = np.asarray(
+        np.linalg.lstsq(inside, _centred(y[:, None], cells)[:, 0], rcond=None)[0], dtype=np.float64
+    )
     rest = _centred((y - inside @ terms)[:, None], cells)[:, 0]
     within = _centred(rest[:, None], visits)[:, 0]
     frames, groups = y.size, np.unique(visits).size
@@ -153,7 +155,7 @@ def _against(seen: Sequence[Seen]) -> dict[str, str]:
         touched = [g for g in groups if g & together]
         groups = [g for g in groups if not g & together]
         groups.append(set().union(*touched))
-    base = {}
+    base: dict[str, str] = {}
     for group in groups:
         main = min(group, key=lambda name: (-frames[name], first[name], name))
         base |= dict.fromkeys(group, main)

@@ -43,6 +43,7 @@ CODES: dict[InfluenceFault | LadderVerdict, str] = {
     InfluenceFault.ONLY_TOGETHER: "it varied only together with those in `together_with`",
     InfluenceFault.TOO_FEW_FRAMES: "too few frames for a number",
     InfluenceFault.TOO_FEW_ROUNDS: "it changed only from round to round, and rounds are too few",
+    LadderVerdict.NOT_TOLD: "too few frames to hold the exposures together",
     LadderVerdict.AGREE: "exposures differ by no more than chance makes them",
     LadderVerdict.DIFFER: "exposures differ by more than chance makes them (under 5 %)",
 }
@@ -117,7 +118,7 @@ def effect_words(effect: Effect) -> str:
 def ladder_words(ladder: Ladder) -> str:
     """Return whether unclipped frames of several exposures agree."""
     steps = ladder.steps
-    if ladder.verdict is LadderVerdict.TOO_FEW_FRAMES:
+    if ladder.verdict is LadderVerdict.NOT_TOLD:
         return f"Exposure ladder: {len(steps)} exposures, too few frames to hold them together."
     ends = ", ".join(
         f"{step.size_px:.2f} px at {seconds(step.exposure_s)}" for step in (steps[0], steps[-1])
@@ -164,7 +165,8 @@ def _frames(study: FactorStudy) -> str:
 
 def _change(span: Span) -> str:
     if span.found:
-        return f"{_signed(span.value)} ({_signed(span.low)} to {_signed(span.high)})"
+        low, high = (_signed(end).removesuffix(" %") for end in (span.low, span.high))
+        return f"{_signed(span.value)} ({low} to {high} %)"
     return f"{_signed(span.value)} (no effect found above {span.most:.1f} %)"
 
 
