@@ -112,8 +112,10 @@ def frame_said(path: str, now: Session, bench: BenchFile) -> FrameSaid:
     sighting = now.sightings.get(path)
     if sighting is None:
         belongs = belongs_to(frame, bench)
-        reason = belongs.reason if isinstance(belongs, NotUsed) else None
-        return FrameSaid(path, (FrameWord.NOT_USED,), reason)
+        if isinstance(belongs, NotUsed):
+            return FrameSaid(path, (FrameWord.NOT_USED,), belongs.reason)
+        word = FrameWord.NOT_USED if belongs.series is None else FrameWord.IN_SERIES
+        return FrameSaid(path, (word,))
     return _said(path, sighting, now, bench)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from nightglass.gear.lens import LensSetting
 from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.records import Aim, Exposure
 from nightglass.shoot.watcher import Began, FaultyBench, Said
@@ -16,10 +15,9 @@ from nightglass.show.shoot.words import (
     count_words,
     exposure_words,
     metres,
-    title_of,
     turn_words,
 )
-from nightglass.show.words import f_number, percent, seconds
+from nightglass.show.words import percent, seconds, setting_title
 
 WITH_REASON = frozenset(
     {FrameWord.NOT_USED, FrameWord.NOT_READ, FrameWord.SAME_AS_ANOTHER, FrameWord.LOST}
@@ -65,7 +63,7 @@ def next_lines(now: Session) -> list[str]:
         return ["  The plan is complete."]
     line, block = coming.line, coming.block
     role = "" if block.role.value == "measure" else f" ({ROLES[block.role]})"
-    what = f"{_setting_words(line.setting)}, {line.place}, round {coming.round} of {block.rounds}"
+    what = f"{setting_title(line.setting)}, {line.place}, round {coming.round} of {block.rounds}"
     focus = "refocus, then " if coming.refocus else ""
     parts = [f"  Next: {focus}{what}{role}", *_aim_words(now.next_aim), *_step(now.next_exposure)]
     return ["; ".join(parts) + f". {count_words(coming.frames_left, 'frame')} left."]
@@ -105,7 +103,7 @@ def _word(word: FrameWord, frame: FrameSaid) -> str:
 
 def where_words(frame: FrameSaid) -> str:
     """Return setting and place of a frame, and which one of its line it is."""
-    setting = "" if frame.setting is None else _setting_words(frame.setting)
+    setting = "" if frame.setting is None else setting_title(frame.setting)
     line = frame.line
     if line is None or frame.number is None:
         return f"{setting}, {frame.place}"
@@ -133,10 +131,6 @@ def _expose(step: Exposure) -> str:
     peak = "" if step.peak_share is None else f": peak about {100 * step.peak_share:.0f} %"
     dim = "; that is short enough for flicker: rather dim the LED" if step.flicker else ""
     return f"Set {seconds(step.marked_s)}{peak}{dim}."
-
-
-def _setting_words(setting: LensSetting) -> str:
-    return f"{title_of(setting.lens, setting.focal_mm)}, {f_number(setting.f_number)}"
 
 
 def _aim_words(aim: Aim | None) -> list[str]:
