@@ -97,6 +97,31 @@ session = "second evening"
     assert setting(frame("manual/a.dng"), rules).f_number == 4
 
 
+def test_what_was_varied_on_purpose_stands_with_the_frame():
+    rules = """[bench]
+distance_m = 10
+source_diameter_mm = 0.5
+[[frames]]
+match = "wren focus/*"
+series = "wren focus"
+refocused = false
+roll_degrees = 180
+[[frames]]
+match = "*-03.dng"
+focus_mark = -2.5
+distance_m = 4
+"""
+    found = belongs_to(frame("wren focus/a-03.dng"), bench(rules))
+    assert isinstance(found, Belongs)
+    assert (found.series, found.focus_mark, found.refocused) == ("wren focus", -2.5, False)
+    assert (found.distance_m, found.source_diameter_mm, found.roll_degrees) == (4, 0.5, 180)
+    plain = belongs_to(frame("wren/a.dng"), bench(rules))
+    assert isinstance(plain, Belongs)
+    assert (plain.series, plain.focus_mark, plain.refocused, plain.distance_m) == (
+        None, None, None, 10,
+    )  # fmt: skip
+
+
 def test_accents_match_in_either_spelling():
     rules = bench('[[frames]]\nmatch = "Käfer/*"\nf_number = 8\n').frames
     assert rule_for("ka\u0308fer/1.dng", rules).f_number == 8

@@ -41,6 +41,18 @@ def test_measure_tells_what_was_done_and_the_next_step(bench, fakes, capsys):
     assert out[-1] == f'Next: rank the lenses with  nightglass rank "{bench}"'
 
 
+def test_measure_lists_frames_of_a_series_apart(bench, fakes, capsys):
+    with (bench / "bench.toml").open("a", encoding="utf-8") as file:
+        file.write('[[frames]]\nmatch = "focus/*"\nseries = "wren focus"\n')
+    for k in range(3):
+        fakes.fake_file(bench / f"frames/focus/{k}.dng", length=6.0 + 2 * k)
+    assert run(["measure", str(bench), "--workers", "1"]) == 0
+    out = capsys.readouterr().out.splitlines()
+    assert out[1] == "In series for a study, kept out of the ranking:"
+    assert 'series "wren focus"' in out[2]
+    assert out[-1] == "No frame on record counts for the ranking; frames of a series never do."
+
+
 def test_measure_json_is_for_machines(bench, fakes, capsys):
     fakes.fake_file(bench / "frames/a.dng", length=float("nan"))
     fakes.fake_file(bench / "frames/b.dng")

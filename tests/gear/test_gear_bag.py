@@ -58,6 +58,9 @@ reference = { lens = "Dipper", f_number = 4 }
     assert bench.body.read_noise_e == {800: 3.1, 1600: 2.6}
     assert bench.body.iso_steps == (800, 1600)
     dipper = bench.lens("Dipper")
+    assert bench.lens_of(LensSetting("any", "Dipper", 11.0, 4.0)) is dipper
+    with pytest.raises(ValueError, match=r'"Crake" is not in bench\.toml, which has Wren'):
+        bench.lens_of(LensSetting("any", "Crake", 11.0, 4.0))
     assert dipper is not None
     assert (dipper.focal_mm_min, dipper.focal_mm_max, dipper.f_number_min_long) == (11, 18, 4)
     assert dipper.recorded_as == ("11.0-18.0 mm",)
@@ -118,6 +121,11 @@ def test_template_examples_are_valid_when_their_remark_sign_is_taken_away():
             BODY + WREN + '[[frames]]\nmatch = "*"\nexposure_s = 2000\n',
             'line 12: [[frames]] "*": exposure_s = 2000 is not allowed; '
             "allowed: above 0, at most 900 s",
+        ),
+        (
+            BODY + WREN + '[[frames]]\nmatch = "*"\nfocus_mark = "infinity"\n',
+            'line 12: [[frames]] "*": focus_mark = "infinity" is not allowed; '
+            "allowed: where the focus stood: ring mark, scale or step",
         ),
         (
             BODY + WREN + '[[frames]]\nmatch = "*"\nlens = "Wren 12 mm"\n',

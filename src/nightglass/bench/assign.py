@@ -38,6 +38,17 @@ class Belongs:
     """As typed; None: from where the star was found."""
     session: str
     notes: tuple[BenchNote, ...] = ()
+    series: str | None = None
+    """The study that the frame belongs to; it takes no part in the ranking."""
+    focus_mark: float | None = None
+    """Where the focus stood, in the person's own unit."""
+    refocused: bool | None = None
+    """None: not said."""
+    distance_m: float | None = None
+    """As said of the frame, else of the bench."""
+    source_diameter_mm: float | None = None
+    """As said of the frame, else of the bench."""
+    roll_degrees: float | None = None
 
 
 @dataclass(frozen=True)
@@ -130,6 +141,12 @@ def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
         place=said.place,
         session=said.session or bench.bench.session or _day(frame),
         notes=() if recorded.body or said.body else (assumed,),
+        series=said.series,
+        focus_mark=said.focus_mark,
+        refocused=said.refocused,
+        distance_m=said.distance_m or bench.bench.distance_m,
+        source_diameter_mm=said.source_diameter_mm or bench.bench.source_diameter_mm,
+        roll_degrees=said.roll_degrees,
     )
 
 

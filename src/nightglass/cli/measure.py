@@ -46,7 +46,8 @@ def measure(
     with _progress_bar() as on_progress:
         report = measure_folder(folder, workers=workers, check=check, on_progress=on_progress)
     results = results_on_record(read_bench_file(folder))
-    usable = any(zone.frames for result in results for zone in result.zones)
+    ranked = any(zone.frames for result in results for zone in result.zones)
+    usable = ranked or bool(report.in_series)
     if as_json:
         fault = (
             None if usable else "no frame on record can be used; `refused` and `not_used` say why"
@@ -70,6 +71,10 @@ def report_lines(
     sections = (
         ("Refused", report.refused),
         ("Measured, but belonging to no setting of bench.toml", report.not_used),
+        (
+            "In series for a study, kept out of the ranking",
+            [(path, f'series "{name}"') for path, name in report.in_series],
+        ),
         ("Left for the next run", report.left),
         ("Same content, measured once", [(a, f"the same as {b}") for a, b in report.duplicates]),
         ("Moved", [(new, f"was {old}") for old, new in report.moved]),
@@ -82,6 +87,9 @@ def report_lines(
         yield f"On record, but gone from frames/ (not used): {shortened(report.missing)}"
     yield from report.hints
     zones = [zone for result in results for zone in result.zones if zone.frames]
+    if not zones and report.in_series:
+        yield "No frame on record counts for the ranking; frames of a series never do."
+        return
     if not zones:
         yield f'Next: mend what is named above, then  nightglass measure "{folder}"'
         return

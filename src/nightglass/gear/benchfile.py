@@ -68,6 +68,17 @@ class FrameRule:
     """Where the star stands, raw pixels."""
     body: str | None = None
     session: str | None = None
+    series: str | None = None
+    """Name of the study that these frames belong to; they take no part in the ranking."""
+    focus_mark: float | None = None
+    """Where the focus stood: ring mark, scale or step, in the person's own unit."""
+    refocused: bool | None = None
+    """Whether the lens was focused anew for each of these frames."""
+    distance_m: float | None = None
+    source_diameter_mm: float | None = None
+    """Of these frames; those of [bench] otherwise."""
+    roll_degrees: float | None = None
+    """The camera turned about its line of sight."""
     leave_out: str | None = None
     """Reason to keep these frames out of the results; they stay on record."""
     line: int = 0
@@ -206,3 +217,11 @@ class BenchFile:
     def lens(self, name: str) -> Lens | None:
         """Return the lens of that name, or None."""
         return next((lens for lens in self.lenses if lens.name == name), None)
+
+    def lens_of(self, setting: LensSetting) -> Lens:
+        """Return the lens of a setting of this bench. Raises ValueError for another's."""
+        lens = self.lens(setting.lens)
+        if lens is None:
+            have = ", ".join(lens.name for lens in self.lenses)
+            raise ValueError(f'the lens "{setting.lens}" is not in bench.toml, which has {have}')
+        return lens

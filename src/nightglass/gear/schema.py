@@ -152,6 +152,22 @@ class FramesTable(Table):
     near: tuple[float, float] | None = Field(None, description="raw pixels, such as [1936, 1296]")
     body: Name | None = Field(None, description="the name of the [body]")
     session: Name | None = Field(None, description="a text in quotes")
+    series: Name | None = Field(
+        None, description="frames of a study, kept out of the ranking: a name in quotes"
+    )
+    focus_mark: float | None = Field(
+        None, ge=-1e6, le=1e6, description="where the focus stood: ring mark, scale or step"
+    )
+    refocused: bool | None = Field(None, description="true or false: focused anew for each frame")
+    distance_m: float | None = Field(
+        None, gt=0, le=10_000, description="of the source for these frames, metres above 0"
+    )
+    source_diameter_mm: float | None = Field(
+        None, gt=0, le=1000, description="of the source for these frames, mm above 0"
+    )
+    roll_degrees: float | None = Field(
+        None, ge=-360, le=360, description="camera turned about the line of sight, such as 180"
+    )
     leave_out: Text | None = Field(None, description="the reason, in quotes")
 
 

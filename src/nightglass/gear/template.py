@@ -220,6 +220,12 @@ _FRAMES = """# What the camera could not write down (manual lenses), or wrote wr
 # iso = 800
 # exposure_s = 0.5
 # near = [1936, 1296]         # raw pixels: where the star stands, if the wrong light is found
+# series = "wren focus"       # frames of a study; they take no part in the ranking
+# focus_mark = 3              # where the focus stood: ring mark, scale or step
+# refocused = true            # focused anew for each frame
+# distance_m = 10             # of the source, for these frames only
+# source_diameter_mm = 0.5    # as before
+# roll_degrees = 180          # camera turned about the line of sight
 # leave_out = "door opened"   # keeps these frames out of the results; they stay on record
 """
 

@@ -82,6 +82,7 @@ class FrameWord(StrEnum):
     NOT_COMPARED = "not compared"
     NO_LINE = "no line"
     EXTRA = "extra"
+    IN_SERIES = "in a series"
     NOT_USED = "not used"
     NOT_READ = "not read"
     SAME_AS_ANOTHER = "same as another"

@@ -8,6 +8,7 @@ import pytest
 from bench_fakes import BENCH_TOML, HEIGHT_PX, WIDTH_PX
 
 from nightglass.bench.codes import BenchNoteCode
+from nightglass.bench.combined.sightings import series_on_record
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store
 from nightglass.bench.study.repeats import setting_results
@@ -62,6 +63,29 @@ def test_repeats_at_a_place_are_one_zone_with_their_real_scatter(store):
     assert zone.field_radius == pytest.approx(15 / (np.hypot(WIDTH_PX, HEIGHT_PX) / 2))
     assert zone.stamp.sum() == pytest.approx(1.0, abs=1e-5)
     assert zone.skirt_length_px.value is None
+
+
+def test_frames_of_a_series_are_no_repeats(store):
+    for k, length in enumerate((6.0, 9.0, 14.0)):
+        keep(store, f"focus/{k}.dng", length_px=length)
+    keep(store, "plain.dng")
+    series = '[[frames]]\nmatch = "focus/*"\nseries = "focus"\n'
+    (zone,) = results(store, series)[0].zones
+    assert (zone.frames, zone.length_px.values) == (1, (6.0,))
+    found = series_on_record(store, parse_bench(BENCH_TOML + series))
+    assert [(s.frame.path, s.place, s.belongs.series) for s in found] == [
+        (f"focus/{k}.dng", "centre", "focus") for k in range(3)
+    ]
+
+
+def test_the_source_of_single_frames_counts_for_them(store):
+    keep(store, "a.dng")
+    keep(store, "b.dng", recorded={"f_number": 4.0})
+    # s f / L = 5 mm x 12 mm / 10 m = 6 um, just under one pixel of 6.05 um.
+    extra = '[[frames]]\nmatch = "b.dng"\nsource_diameter_mm = 5\ndistance_m = 10\n'
+    plain, large = results(store, extra)
+    assert plain.notes == ()
+    assert large.notes[0].source_px == pytest.approx(6 / 6.05)
 
 
 def test_one_frame_says_that_photons_alone_make_its_error(store):

@@ -18,6 +18,7 @@ from nightglass.bench.combined.clipping import with_pooled_clipping
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store
 from nightglass.gear.benchfile import BenchFile
+from nightglass.optics.defocus import source_image_um
 from nightglass.spot.record import Spot
 
 NOT_MEASURED = frozenset({"clipped", "lost", "not a star"})
@@ -34,6 +35,8 @@ class Sighting:
     spot: Spot
     belongs: Belongs
     place: str = ""
+    magnified: float = 1.0
+    """By which sizes were scaled to take out what drifted or differed between sessions."""
 
     @cached_property
     def usable(self) -> bool:
@@ -44,7 +47,19 @@ class Sighting:
 
 
 def sightings_on_record(store: Store, bench: BenchFile) -> tuple[Sighting, ...]:
-    """Return every measured frame that belongs to a setting, with its place in words."""
+    """Return every measured frame that repeats a setting, with its place in words.
+
+    Frames of a series are left out: what was varied in them on purpose is no repeat.
+    """
+    return _placed([s for s in _on_record(store, bench) if s.belongs.series is None], bench)
+
+
+def series_on_record(store: Store, bench: BenchFile) -> tuple[Sighting, ...]:
+    """Return every measured frame that belongs to a series, with its place in words."""
+    return _placed([s for s in _on_record(store, bench) if s.belongs.series is not None], bench)
+
+
+def _on_record(store: Store, bench: BenchFile) -> list[Sighting]:
     spots = store.spots(("green", "grey"))
     frames = [f for f in store.frames() if f.state == "measured" and not f.missing]
     greens = with_pooled_clipping(frames, {path: several[0] for path, several in spots.items()})
@@ -55,7 +70,7 @@ def sightings_on_record(store: Store, bench: BenchFile) -> tuple[Sighting, ...]:
         if isinstance(belongs, NotUsed) or spot is None or spot.x_px is None or spot.y_px is None:
             continue
         found.append(Sighting(frame, spot, belongs))
-    return _placed(found, bench)
+    return found
 
 
 def _placed(sightings: Sequence[Sighting], bench: BenchFile) -> tuple[Sighting, ...]:
@@ -108,6 +123,14 @@ def mean_xy(several: Sequence[Sighting]) -> tuple[float, float]:
     """Return the mean centre of light (x, y) [px]."""
     xs, ys = zip(*(xy(s.spot) for s in several), strict=True)
     return sum(xs) / len(xs), sum(ys) / len(ys)
+
+
+def source_px(belongs: Belongs, bench: BenchFile) -> float | None:
+    """Return the width of the source's own image [px]; None where nothing is said of it."""
+    source, distance = belongs.source_diameter_mm, belongs.distance_m
+    if source is None or distance is None:
+        return None
+    return source_image_um(source, belongs.setting.focal_mm, distance) / bench.body.pitch_um
 
 
 def frame_size_px(sighting: Sighting) -> tuple[int, int]:

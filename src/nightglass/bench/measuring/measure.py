@@ -45,6 +45,8 @@ class MeasureReport:
     """Files that gave no measurement, of this run and on record from earlier ones."""
     not_used: tuple[tuple[str, str], ...]
     """Measured files that belong to no lens setting of bench.toml."""
+    in_series: tuple[tuple[str, str], ...]
+    """(file, series) of frames that belong to a study and take no part in the ranking."""
     duplicates: tuple[tuple[str, str], ...]
     """(file, the file that it repeats)"""
     left: tuple[tuple[str, str], ...]
@@ -195,7 +197,7 @@ def _report(
         for path, why in (*found.unreadable, *plan.unreadable)
     ]
     passed = [(odd.path, odd.why) for odd in found.passed_over]
-    not_used = _not_used(store, bench, frames)
+    not_used, in_series = _sorted_out(store, bench, frames)
     done = [outcome for outcome in outcomes if not outcome.changed and outcome.refused is None]
     return MeasureReport(
         files=len(plan.jobs) + len(plan.unchanged) + len(plan.duplicates) + len(plan.moved),
@@ -203,6 +205,7 @@ def _report(
         unchanged=len(plan.unchanged),
         refused=tuple(sorted([*refused, *closed, *passed])),
         not_used=not_used,
+        in_series=in_series,
         duplicates=tuple(
             (f.path, f.same_as or "") for f in frames if f.state == "duplicate" and not f.missing
         ),
@@ -214,11 +217,14 @@ def _report(
     )
 
 
-def _not_used(
+def _sorted_out(
     store: Store, bench: BenchFile, frames: tuple[FrameOnRecord, ...]
-) -> tuple[tuple[str, str], ...]:
-    """What belongs to no setting; the reason goes on record beside the measurement."""
-    found = []
+) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
+    """What belongs to no setting, and what to a series.
+
+    The reason of the former goes on record beside the measurement.
+    """
+    found, in_series = [], []
     for frame in frames:
         if frame.state != "measured" or frame.missing:
             continue
@@ -228,7 +234,9 @@ def _not_used(
             store.change(frame.path, reason=reason)
         if reason:
             found.append((frame.path, reason))
-    return tuple(found)
+        elif not isinstance(belongs, NotUsed) and belongs.series is not None:
+            in_series.append((frame.path, belongs.series))
+    return tuple(found), tuple(in_series)
 
 
 def _hints(store: Store, bench: BenchFile, frames: tuple[FrameOnRecord, ...]) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from nightglass.bench.combined.sightings import (
     field_radius,
     mean_xy,
     sightings_on_record,
+    source_px,
     xy,
 )
 from nightglass.bench.combined.stamp import mean_stamp
@@ -32,7 +33,6 @@ from nightglass.bench.study.study import Study, results_of, study_table
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.arrays import Floats32
-from nightglass.optics.defocus import source_image_um
 from nightglass.spot.record import SpotImage
 
 SIZES = (
@@ -78,7 +78,7 @@ def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]
                 for place, several in places.items()
             ),
             sessions=max(1, len({s.belongs.session for s in by_setting[setting]} - {""})),
-            notes=_notes(setting, by_setting[setting], bench),
+            notes=_notes(by_setting[setting], bench),
         )
         for setting, places in zones.items()
     )
@@ -181,15 +181,11 @@ def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Float
     )
 
 
-def _notes(
-    setting: LensSetting, several: Sequence[Sighting], bench: BenchFile
-) -> tuple[BenchNote, ...]:
+def _notes(several: Sequence[Sighting], bench: BenchFile) -> tuple[BenchNote, ...]:
     notes = list(dict.fromkeys(note for s in several for note in s.belongs.notes))
-    source, distance = bench.bench.source_diameter_mm, bench.bench.distance_m
-    if source is not None and distance is not None:
-        image_px = source_image_um(source, setting.focal_mm, distance) / bench.body.pitch_um
-        if image_px > MOST_SOURCE_PX:
-            notes.append(BenchNote(BenchNoteCode.LARGE_SOURCE, source_px=image_px))
+    images_px = [width for s in several if (width := source_px(s.belongs, bench)) is not None]
+    if images_px and max(images_px) > MOST_SOURCE_PX:
+        notes.append(BenchNote(BenchNoteCode.LARGE_SOURCE, source_px=max(images_px)))
     return tuple(notes)
 
 
