@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from nightglass.optics.arrays import Floats
 from nightglass.verdict.blur import inside_aperture, spot_image
 
 Spectrum = NDArray[np.complex64]
+Turns = NDArray[np.floating[Any]]
 
 STEP_SIGMAS, LEAST_STEP_PX = 0.8, 0.9
 """Step of the viewed picture: in standard deviations of the eye (beyond the frequencies left lies
@@ -164,7 +166,7 @@ def _drawn(viewed: _Viewed, sigma_px: float, trail_px: Floats, angle_degrees: Fl
     return Kept(np.minimum(peak, 0.0), -np.log(squares * step_area))
 
 
-def _tops_and_squares(viewed: _Viewed, along_x: Floats, along_y: Floats) -> tuple[Floats, Floats]:
+def _tops_and_squares(viewed: _Viewed, along_x: Turns, along_y: Turns) -> tuple[Floats, Floats]:
     """Of the images along some trails: the samples around the brightest (n, 3, 3), and the sums of
     squares (n,)."""
     # A line of length L has the transform sinc(L u), 1 at 0.
