@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 
 import numpy as np
 import pytest
@@ -153,6 +154,7 @@ def test_frames_of_no_use_are_named_with_the_reason(bench, capsys):
     write(flats / "z5.dng", flat(WREN), "Another 50 mm")
     (flats / "z6.dng").write_bytes(b"no picture")
     (flats / "z7.dng").write_bytes((flats / "Wre_20_0.dng").read_bytes())
+    os.mkfifo(flats / "z8.dng")
     code, found = data(capsys, "flats", str(bench))
     faults = {one["name"]: one["fault"] for one in found["frames"] if one["fault"]}
     assert code == 0
@@ -160,12 +162,14 @@ def test_frames_of_no_use_are_named_with_the_reason(bench, capsys):
         "flats/z1.dng": "clipped", "flats/z2.dng": "too_dark", "flats/z3.dng": "not_even",
         "flats/z4.dng": "not_even", "flats/z5.dng": "not_of_bench",
         "flats/z6.dng": "unreadable", "flats/z7.dng": "same_file",
+        "flats/z8.dng": "unreadable",
     }  # fmt: skip
     assert run(["flats", str(bench), "--no-charts"]) == 0
     text = capsys.readouterr().out
     assert "flats/z1.dng: too bright: green counts reach 95 % of clipping; shorten" in text
     assert "flats/z3.dng: not evenly lit: a scene, a lamp in the picture, or the lens cap" in text
     assert "flats/z7.dng: the same file as flats/Wre_20_0.dng" in text
+    assert "flats/z8.dng: can't be read: a named pipe, passed over; only plain files" in text
 
 
 def test_nothing_of_use_gives_exit_code_1_and_says_what_to_do(tmp_path, capsys):

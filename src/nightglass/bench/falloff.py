@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from nightglass.bench.kept import Keeper
-from nightglass.bench.store.packing import LayoutError, unpack
+from nightglass.bench.kept import Keeper, as_record
 from nightglass.bench.store.store import Store
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff, combined_falloff
@@ -38,21 +37,14 @@ def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
     Raises StoreError.
     """
     told: dict[LensSetting, list[PupilFalloff]] = {}
-    for content in store.contents(SUBJECT):
-        try:
-            setting, falloff = unpack(content)
-        except (LayoutError, TypeError, ValueError):
-            continue
-        if isinstance(setting, LensSetting) and isinstance(falloff, PupilFalloff):
-            told.setdefault(setting, []).append(falloff)
+    for setting, falloff in _pairs(as_record(one, tuple) for one in store.contents(SUBJECT)):
+        told.setdefault(setting, []).append(falloff)
     sky = {setting: combined_falloff(several) for setting, several in told.items()}
-    return {**sky, **_of_flats(store)}
+    flats = _pairs(as_record(store.find(FLATS, FLATS), tuple) or ())
+    return {**sky, **dict(flats)}
 
 
-def _of_flats(store: Store) -> dict[LensSetting, PupilFalloff]:
-    try:
-        content = store.find(FLATS, FLATS)
-        told = () if content is None else unpack(content)
-        return {s: f for s, f in told if isinstance(s, LensSetting) and isinstance(f, PupilFalloff)}
-    except (LayoutError, TypeError, ValueError):
-        return {}
+def _pairs(kept: Iterable[object]) -> list[tuple[LensSetting, PupilFalloff]]:
+    """Setting and falloff of what was kept as such; anything else is passed over."""
+    pairs = [one for one in kept if isinstance(one, tuple) and len(one) == 2]
+    return [(s, f) for s, f in pairs if isinstance(s, LensSetting) and isinstance(f, PupilFalloff)]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import ChartOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json, warn
 
 if TYPE_CHECKING:
@@ -26,10 +26,7 @@ def flats(
         ),
     ] = None,
     as_json: JsonOption = False,
-    charts: Annotated[
-        bool,
-        typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/."),
-    ] = True,
+    charts: ChartOption = True,
 ) -> None:
     """Measure the light over the field from evenly lit frames.
 
@@ -37,7 +34,8 @@ def flats(
     metadata or from bench.toml, as for all frames. What is found is kept, and rank and card use it
     before what frames of the sky tell. The exit code is 1 if no falloff could be measured.
     """
-    from nightglass.bench.flats.measure import flat_files, measure_flats
+    from nightglass.bench.beside import FLATS, files_beside
+    from nightglass.bench.flats.measure import measure_flats
     from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
@@ -46,7 +44,7 @@ def flats(
     from nightglass.show.flats.words import report_lines
 
     bench = read_bench_file(folder)
-    files = flat_files(bench)
+    files = files_beside(bench, FLATS)
     said = None
     if reference is not None:
         said = chosen_lenses(bench.lenses, [reference], "--reference ")[0].name

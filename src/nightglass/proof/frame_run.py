@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nightglass.bench.assign import NotUsed
+from nightglass.bench.beside import FileBeside, belongs_beside
 from nightglass.bench.falloff import keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
-from nightglass.bench.skyframes import SkyFile, sky_belongs
 from nightglass.bench.store.packing import pack
 from nightglass.bench.study.repeats import results_on_record
 from nightglass.frame.errors import FrameError
@@ -38,27 +38,32 @@ def measured_bench(file: BenchFile) -> MeasuredBench:
 
 
 def sky_frames(
-    files: Sequence[SkyFile], bench: MeasuredBench, keeper: Keeper, progress: Callable[[], None]
+    files: Sequence[FileBeside],
+    bench: MeasuredBench,
+    keeper: Keeper,
+    progress: Callable[[int], None],
 ) -> tuple[SkyFrame, ...]:
-    """Return what every file gave, in the order of the files; progress is called after each.
+    """Return what every file gave, in the order of the files; progress is called before the first
+    and after each, with the number of files done.
 
     Unchanged frames come from the store, where the same bench asked the same of them; frames that
     can't be compared are tried again each time.
     """
     stamp = bench_stamp(bench)
 
-    def job(file: SkyFile) -> tuple[str | None, SkyFrame]:
+    def job(file: FileBeside) -> tuple[str | None, SkyFrame]:
         key = _key(file, stamp)
         known = None if key is None else keeper.find(key, SkyFrame)
         return (None, known) if known is not None else (key, frame_of(file, bench))
 
-    frames = []
+    frames: list[SkyFrame] = []
+    progress(0)
     for key, frame in in_order(job, files):
         if key is not None and frame.reason is None:
             keeper.keep(key, frame)
             _keep_falloff(keeper, frame)
         frames.append(frame)
-        progress()
+        progress(len(frames))
     return tuple(frames)
 
 
@@ -74,7 +79,7 @@ def bench_stamp(bench: MeasuredBench) -> str:
     return hashlib.blake2b(pack((bench.results, file, bench.place)), digest_size=16).hexdigest()
 
 
-def _key(file: SkyFile, stamp: str) -> str | None:
+def _key(file: FileBeside, stamp: str) -> str | None:
     if file.cause is not None:
         return None
     try:
@@ -83,7 +88,7 @@ def _key(file: SkyFile, stamp: str) -> str | None:
         return None
 
 
-def frame_of(file: SkyFile, bench: MeasuredBench) -> SkyFrame:
+def frame_of(file: FileBeside, bench: MeasuredBench) -> SkyFrame:
     """Return what a frame of the sky gave, or the reason why nothing can be compared."""
     if file.cause is not None:
         return SkyFrame(file.name, None, reason=_reason(FrameReasonCode.UNREADABLE, file.cause))
@@ -93,7 +98,7 @@ def frame_of(file: SkyFile, bench: MeasuredBench) -> SkyFrame:
         return SkyFrame(file.name, None, reason=_reason(FrameReasonCode.NOT_DECODED, str(error)))
     except OSError as error:
         return SkyFrame(file.name, None, reason=_disk_error(error))
-    belongs = sky_belongs(file.name, frame, bench.file)
+    belongs = belongs_beside(file.name, frame, bench.file)
     if isinstance(belongs, NotUsed):
         reason = _reason(FrameReasonCode.NOT_ASSIGNED, belongs.reason)
         return SkyFrame(file.name, None, reason=reason)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from nightglass.bench.store.packing import LayoutError, pack, unpack
+from nightglass.bench.kept import as_record
+from nightglass.bench.store.packing import pack
 from nightglass.bench.store.store import Store
 from nightglass.shoot.records import BenchPlan
 
@@ -16,11 +17,4 @@ def keep_plan(store: Store, plan: BenchPlan) -> None:
 
 def last_plan(store: Store) -> BenchPlan | None:
     """Return the plan that was kept last; None where there is none that this version can read."""
-    content = store.find(_SUBJECT, _KEY)
-    if content is None:
-        return None
-    try:
-        found = unpack(content)
-    except LayoutError:
-        return None
-    return found if isinstance(found, BenchPlan) else None
+    return as_record(store.find(_SUBJECT, _KEY), BenchPlan)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from nightglass.bench.falloff import falloffs_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
@@ -17,6 +19,27 @@ from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking
 
 
+@dataclass(frozen=True)
+class OnRecord:
+    """What a ranking reads of a bench's store: the same for every purpose and question."""
+
+    results: tuple[SettingResult, ...]
+    falloffs: dict[LensSetting, PupilFalloff]
+
+    def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
+        """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
+        return judge(self.results, bench, question, falloffs=self.falloffs)
+
+
+def read_on_record(bench: BenchFile) -> OnRecord:
+    """Return results and falloffs of a bench's store. Raises StoreError."""
+    store = open_store(bench)
+    try:
+        return OnRecord(results_of(REPEATS, store, bench), falloffs_of(store))
+    finally:
+        store.close()
+
+
 def ranking_on_record(
     bench: BenchFile, question: Question = Question.PICTURE
 ) -> tuple[Ranking, tuple[SettingResult, ...]]:
@@ -24,8 +47,8 @@ def ranking_on_record(
 
     Raises StoreError, and ValueError as `judge` does.
     """
-    results, falloffs = _on_record(bench)
-    return judge(results, bench, question, falloffs=falloffs), results
+    found = read_on_record(bench)
+    return found.ranking(bench, question), found.results
 
 
 def pair_on_record(
@@ -51,15 +74,6 @@ def judged_on_record(
     bench: BenchFile, question: Question = Question.PICTURE
 ) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
     """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
-    results, falloffs = _on_record(bench)
-    return judge_settings(results, bench, question, falloffs=falloffs), results
-
-
-def _on_record(
-    bench: BenchFile,
-) -> tuple[tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
-    store = open_store(bench)
-    try:
-        return results_of(REPEATS, store, bench), falloffs_of(store)
-    finally:
-        store.close()
+    found = read_on_record(bench)
+    judged = judge_settings(found.results, bench, question, falloffs=found.falloffs)
+    return judged, found.results
