@@ -4,8 +4,9 @@ Run: python design/stop_slopes.py [series]. About 5 minutes for 400 on an idle c
 
 Each series has one dominant term wide open, drawn as in spot_shapes.py (up to half of each other
 term, six in ten pupils vignetted), that makes 10 to 40 px alone; four f-numbers a stop apart, three
-repeats with a scatter of 5 %. Stopping down shrinks the pupil: each term falls as theory has it and
-the vignetting rim moves out of the way. Lengths by the definition, without noise.
+repeats with a scatter of 5 %; the shape wide open counts too. Stopping down shrinks the pupil: each
+term falls as theory has it and the vignetting rim moves out of the way. Lengths by the definition,
+without noise.
 """
 
 from __future__ import annotations
@@ -17,10 +18,15 @@ import numpy as np
 from spot_shapes import CLASS_OF, rays_length_um, term
 
 from nightglass.bench.combined.combine import Repeats, combine
+from nightglass.bench.combined.stamp import mean_stamp
+from nightglass.bench.faults.shape import LEAST_LENGTH_PX as LEAST_SPOT_PX
+from nightglass.bench.faults.shape import LEAST_WIDTH_PX, form_of, probabilities_of
 from nightglass.bench.faults.stops import Cause, Stop, StopsFinding, stops_finding
+from nightglass.optics.arrays import Floats32
 from nightglass.optics.extent import extent
 from nightglass.optics.wavefront import Pupil
 from nightglass.scene.star import Star, fine_spot
+from nightglass.spot.record import SpotImage
 
 CAUSE_OF = {
     "defocus": Cause.FIRST_POWER,
@@ -64,8 +70,22 @@ def series(dominant: str, rng: np.random.Generator) -> StopsFinding:
         lengths = extent(light).length_px * np.exp(rng.normal(0, SCATTER, REPEATS))
         mean = combine(Repeats(tuple(lengths.tolist())))
         if mean.value is not None and mean.err is not None:
-            stops.append(Stop(n * x, n * x, mean.value, mean.err / mean.value))
+            shapes = _shapes(light) if k == 0 else {}
+            stops.append(Stop(n * x, n * x, mean.value, mean.err / mean.value, shapes))
     return stops_finding(12.0, "corner", stops, pitch)
+
+
+def _shapes(light: Floats32) -> dict[str, float]:
+    """Return the probability of each class of the spot; nothing under the sizes that are named."""
+    found = extent(light)
+    if found.length_px < LEAST_SPOT_PX or found.width_px < LEAST_WIDTH_PX:
+        return {}
+    where = [(found.x_px, found.y_px)]
+    stamp = mean_stamp([SpotImage(light, 0, 0)], where, [found.aperture_px])
+    if stamp is None:
+        return {}
+    form = form_of(stamp.astype(np.float64), found.length_px)
+    return {shape.value: share for shape, share in probabilities_of(form).items()}
 
 
 def main(count: int) -> None:

@@ -3,19 +3,21 @@
 Transverse aberrations go with the pupil's radius: defocus, astigmatism and curvature as its first
 power, coma as its second, spherical aberration as its third (the primary aberrations, e.g.
 telescope-optics.net, 3.5). Several add up, the steeper ones fade first, and a vignetted pupil hides
-part of the blur wide open: the powers are weighed with all of that left open.
+part of the blur wide open: the powers are weighed with all of that left open. Lengths alone then
+name few (design/stop_slopes.py), so the shape of the spot at the widest f-number counts too.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
 
 import numpy as np
 
+from nightglass.bench.faults.shape import Shape
 from nightglass.optics.arrays import Floats
 from nightglass.optics.extent import GAUSSIAN_LENGTH
 
@@ -66,6 +68,10 @@ class Stop:
     length_px: float
     log_err: float
     """1-sigma of ln(length)."""
+    shapes: Mapping[str, float] = field(default_factory=dict)
+    """Probability of each class of the spot; empty where it is not known."""
+    source_px: float = 0.0
+    """Width of the source's own image."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,8 @@ class StopsFinding:
     f_numbers: tuple[float, ...]
     """Marked, those with lengths above 5 px."""
     cause: Cause
+    refocused: bool | None = None
+    """Whether the lens was focused anew at each; None: not said."""
     probability: float | None = None
     """Of the power named, or of the likeliest."""
     slope: float | None = None
@@ -91,12 +99,11 @@ class StopsFinding:
 
 
 def stops_finding(
-    focal_mm: float, place: str, stops: Sequence[Stop], pitch_um: float, source_px: float = 0.0
+    focal_mm: float, place: str, stops: Sequence[Stop], pitch_um: float
 ) -> StopsFinding:
     """Return what the blur at a place says over f-numbers.
 
-    stops: measured lengths, any order; those up to 5 px are left out. source_px: width of the
-    source's own image.
+    stops: measured lengths, any order; those up to 5 px are left out.
     """
     used = sorted(
         (s for s in stops if s.length_px > LEAST_LENGTH_PX), key=lambda s: s.exact_f_number
@@ -107,11 +114,12 @@ def stops_finding(
         or 2 * math.log2(used[-1].exact_f_number / used[0].exact_f_number) < LEAST_STOPS
     ):
         return StopsFinding(focal_mm, place, marks, Cause.TOO_FEW)
-    logs = np.array([math.log(_lens_length_px(s, pitch_um, source_px)) for s in used])
+    logs = np.array([math.log(_lens_length_px(s, pitch_um)) for s in used])
     opened = np.array([math.log(s.exact_f_number / used[0].exact_f_number) for s in used])
     errors = np.array([math.hypot(s.log_err, MODEL_ERR) for s in used])
     slope, err = _slope(opened, logs, errors)
-    chances = _chances(opened, logs, errors)
+    chances = _chances(opened, logs, errors) * _odds(used[0].shapes)
+    chances = chances / chances.sum()
     best = int(np.argmax(chances))
     low, high = slope - Z_95 * err, slope + Z_95 * err
     return StopsFinding(
@@ -119,6 +127,7 @@ def stops_finding(
         place,
         marks,
         _CAUSES[best] if chances[best] >= SURE else Cause.CANT_TELL,
+        None,
         float(chances[best]),
         slope,
         low,
@@ -127,10 +136,10 @@ def stops_finding(
     )
 
 
-def _lens_length_px(stop: Stop, pitch_um: float, source_px: float) -> float:
+def _lens_length_px(stop: Stop, pitch_um: float) -> float:
     """The lens's own length: what pixel, source and diffraction add in square taken off."""
     diffraction = DIFFRACTION_LENGTH * GREEN_UM * stop.exact_f_number / pitch_um
-    other = PIXEL_LENGTH**2 + (SOURCE_LENGTH * source_px) ** 2 + diffraction**2
+    other = PIXEL_LENGTH**2 + (SOURCE_LENGTH * stop.source_px) ** 2 + diffraction**2
     # What is left of a spot that is hardly more than they are is not known to better than half.
     return math.sqrt(max(stop.length_px**2 - other, stop.length_px**2 / 4))
 
@@ -148,7 +157,7 @@ def _slope(opened: Floats, logs: Floats, errors: Floats) -> tuple[float, float]:
 
 
 def _chances(opened: Floats, logs: Floats, errors: Floats) -> Floats:
-    """Probability that the term of each power is the longest wide open; equal odds beforehand."""
+    """How likely the lengths are where the term of each power is the longest wide open, sum 1."""
     w = errors**-2
     away = logs[None, :] - _mixtures(tuple(opened.tolist()))
     away = away - np.average(away, axis=1, weights=w)[:, None]
@@ -156,6 +165,19 @@ def _chances(opened: Floats, logs: Floats, errors: Floats) -> Floats:
     of_power = fit.reshape(len(POWERS), -1).mean(axis=1)
     total = float(of_power.sum())
     return of_power / total if total > 0 else np.full(len(POWERS), 1 / len(POWERS))
+
+
+def _odds(shapes: Mapping[str, float]) -> Floats:
+    """Odds of each power before the lengths are looked at.
+
+    Round spots come from defocus and spherical aberration alike, lines from astigmatism,
+    one-sided ones from coma; without a shape the four have equal odds.
+    """
+    if not shapes:
+        return np.array([0.5, 0.25, 0.25])
+    round_ = shapes.get(Shape.ROUND, 0.0) + shapes.get(Shape.RING, 0.0)
+    line, side = shapes.get(Shape.LINE, 0.0), shapes.get(Shape.ONE_SIDED, 0.0)
+    return np.array([round_ / 2 + line, side, round_ / 2])
 
 
 @lru_cache(maxsize=256)
