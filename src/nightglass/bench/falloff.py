@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from nightglass.bench.kept import Keeper, as_record
 from nightglass.bench.store.store import Store
@@ -11,6 +11,7 @@ from nightglass.light.falloff import PupilFalloff, combined_falloff
 
 SUBJECT = "falloff"
 FLATS = "flats"
+FLATS_LIGHT = "flats light"
 
 
 def keep_falloff(
@@ -29,6 +30,24 @@ def keep_flats(keeper: Keeper, falloffs: Sequence[tuple[LensSetting, PupilFallof
     A flat that was taken out of the folder tells nothing any more.
     """
     keeper.keep(FLATS, tuple(falloffs), FLATS)
+
+
+def keep_flats_light(keeper: Keeper, light: Mapping[str, tuple[float, float]]) -> None:
+    """Keep how much light lenses pass against one of them, in place of what was kept before.
+
+    light: by the lens's name, times and 1-sigma error; the reference stands with 1 and 0.
+    """
+    keeper.keep(FLATS_LIGHT, tuple((lens, *told) for lens, told in light.items()), FLATS_LIGHT)
+
+
+def flats_light_of(store: Store) -> dict[str, tuple[float, float]]:
+    """Return what keep_flats_light kept; empty without any. Raises StoreError."""
+    kept = as_record(store.find(FLATS_LIGHT, FLATS_LIGHT), tuple) or ()
+    return {
+        one[0]: (one[1], one[2])
+        for one in kept
+        if isinstance(one, tuple) and [type(part) for part in one] == [str, float, float]
+    }
 
 
 def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:

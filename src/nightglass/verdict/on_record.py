@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from nightglass.bench.falloff import falloffs_of
+from dataclasses import replace
+
+from nightglass.bench.falloff import falloffs_of, flats_light_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import REPEATS
@@ -10,6 +12,7 @@ from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
@@ -24,7 +27,7 @@ def ranking_on_record(
 
     Raises StoreError, and ValueError as `judge` does.
     """
-    results, falloffs = _on_record(bench)
+    bench, results, falloffs = _on_record(bench)
     return judge(results, bench, question, falloffs=falloffs), results
 
 
@@ -51,15 +54,17 @@ def judged_on_record(
     bench: BenchFile, question: Question = Question.PICTURE
 ) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
     """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
-    results, falloffs = _on_record(bench)
+    bench, results, falloffs = _on_record(bench)
     return judge_settings(results, bench, question, falloffs=falloffs), results
 
 
 def _on_record(
     bench: BenchFile,
-) -> tuple[tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
+) -> tuple[BenchFile, tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
     store = open_store(bench)
     try:
-        return results_of(REPEATS, store, bench), falloffs_of(store)
+        results, falloffs = results_of(REPEATS, store, bench), falloffs_of(store)
+        lenses = with_flat_transmission(bench.lenses, flats_light_of(store))
+        return replace(bench, lenses=lenses), results, falloffs
     finally:
         store.close()
