@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from nightglass.bench.kept import Keeper, as_record
-from nightglass.bench.store.store import Store
+from nightglass.bench.store.store import Store, open_store
+from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff, combined_falloff
 
@@ -61,6 +62,15 @@ def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
     sky = {setting: combined_falloff(several) for setting, several in told.items()}
     flats = _pairs(as_record(store.find(FLATS, FLATS), tuple) or ())
     return {**sky, **dict(flats)}
+
+
+def falloff_on_record(bench: BenchFile, setting: LensSetting) -> PupilFalloff | None:
+    """Return the falloff of one setting of a bench; None without. Raises StoreError."""
+    store = open_store(bench)
+    try:
+        return falloffs_of(store).get(setting)
+    finally:
+        store.close()
 
 
 def _pairs(kept: Iterable[object]) -> list[tuple[LensSetting, PupilFalloff]]:

@@ -93,6 +93,7 @@ def _worth(
         trail_percent=float(trail),
         at_limit=tight.at_limit,
         over_limit_percent=_over(bench.limit, one, mean_percent, float(trail)),
+        measured_falloff=light.falloff,
         places_measured=tuple(zone.place for zone in one.zones),
         notes=_notes(one.result, tight, seen, spreads),
         tightness_interval=_tightness_interval(tight, spreads),
