@@ -14,6 +14,7 @@ import typer.main
 from made_worths import make_worth
 
 from nightglass.almanac.codes import ALMANAC_CODES
+from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
 from nightglass.bench.faults.report import ALL_CODES as FAULT_CODES
 from nightglass.bench.flats.records import FlatFault
 from nightglass.cli.main import COMMANDS, build
@@ -177,6 +178,14 @@ def test_codes_of_a_sensor_are_in_the_glossary_and_no_others() -> None:
 def test_faults_of_flats_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: flat_codes")[1].split("<!-- end")[0]
     assert first_cells(shown) == {code.value for code in FlatFault}
+
+
+def test_codes_of_a_factor_study_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: factor_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(
+        c.value for kind in (InfluenceFault, LadderVerdict) for c in kind
+    )
 
 
 def test_codes_of_faults_are_in_the_glossary_and_no_others() -> None:

@@ -69,6 +69,13 @@ MISTAKES = {
         (["{bench}", "--reference", "zzz"], 1, "{bench}/flats: no such folder; make it and copy raw"),
         (["{bench}", "--ref", "a"], 2, "there is no option --ref; did you mean --reference? See:  nightglass flats"),
     ],
+    "factors": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--lens", "zzz"], 2, '--lens "zzz" is not in the bag; choose one of: Wren 12 mm'),
+        (["{bench}", "--zz"], 2, "there is no option --zz; allowed: --lens, --json"),
+    ],
     "faults": [
         (["{none}"], 2, NO_FOLDER),
         (["{file}"], 2, A_FILE),
