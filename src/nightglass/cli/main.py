@@ -28,6 +28,7 @@ from nightglass.cli.usage import usage_line
 from nightglass.frame.errors import FrameError
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "open": ("open", "Open the page: the whole job in your browser, without commands."),
     "new": ("new", "Make a bench folder: bench.toml to fill in, frames/, a sheet for shooting."),
     "plan": ("plan", "Plan a session at the bench: distances, aims, repeats, shot list."),
     "watch": ("watch", "Measure each frame as it lands, and say whether it is good."),

@@ -48,10 +48,9 @@ def began_lines(began: Began, folder: Path) -> list[str]:
 def said_lines(said: Said) -> list[str]:
     """Return the word on a frame first, then what it is, then what comes next."""
     frame = said.frame
-    words = "; ".join(_word(word, frame) for word in frame.words)
-    lines = [f"{frame.path}: {words}"]
+    lines = [f"{frame.path}: {verdict_words(frame)}"]
     if frame.setting is not None:
-        lines.append(f"  {_where(frame)}: {_measured(frame)}")
+        lines.append(f"  {where_words(frame)}: {measured_words(frame)}")
     if frame.expose is not None:
         lines.append(f"  {_expose(frame.expose)}")
     return [*lines, *next_lines(said.now)]
@@ -88,6 +87,11 @@ def stopped_lines(frames: int, again: int, folder: Path) -> list[str]:
     return [*lines, f'Next: rank the lenses with  nightglass rank "{folder}"']
 
 
+def verdict_words(frame: FrameSaid) -> str:
+    """Return the word on a frame, and what is wrong with it."""
+    return "; ".join(_word(word, frame) for word in frame.words)
+
+
 def _word(word: FrameWord, frame: FrameSaid) -> str:
     text = FRAME_WORDS[word]
     if word is FrameWord.OUT_OF_FOCUS and frame.size_times is not None:
@@ -97,7 +101,8 @@ def _word(word: FrameWord, frame: FrameSaid) -> str:
     return text
 
 
-def _where(frame: FrameSaid) -> str:
+def where_words(frame: FrameSaid) -> str:
+    """Return setting and place of a frame, and which one of its line it is."""
     setting = "" if frame.setting is None else setting_title(frame.setting)
     line = frame.line
     if line is None or frame.number is None:
@@ -105,7 +110,8 @@ def _where(frame: FrameSaid) -> str:
     return f"{setting}, {frame.place}, {frame.number} of {line.frames}"
 
 
-def _measured(frame: FrameSaid) -> str:
+def measured_words(frame: FrameSaid) -> str:
+    """Return the size of its spot and its peak."""
     if frame.at_limit:
         size = "spot at the limit of the pixels"
     elif frame.length_px is None or frame.width_px is None or frame.length_percent is None:
