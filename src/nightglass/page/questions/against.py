@@ -98,7 +98,7 @@ def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     found = find_faults(results_on_record(bench), bench.body)
     if not found:
         raise BenchError("no spot is on record yet; drop and measure frames first")
-    return told(list(faults_lines(found, None)))
+    return told(list(faults_lines(found, bench.body, None)))
 
 
 def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
