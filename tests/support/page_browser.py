@@ -2,6 +2,7 @@
 
 import re
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from starlette.testclient import TestClient
@@ -50,3 +51,11 @@ class Browser:
         found = re.search(r'name="state" value="(\w+)"', self.get(page).text)
         assert found is not None
         return found[1]
+
+
+def wait_for(happened: Callable[[], bool], limit_s: float = 30.0) -> None:
+    """Wait until something has happened."""
+    end = time.monotonic() + limit_s
+    while not happened():
+        assert time.monotonic() < end, "it does not happen"
+        time.sleep(0.05)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from nightglass.bench.kept import Keeper, as_record
-from nightglass.bench.store.store import Store
+from nightglass.bench.store.store import Store, open_store
+from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff, combined_falloff
 
 SUBJECT = "falloff"
 FLATS = "flats"
+FLATS_LIGHT = "flats light"
 
 
 def keep_falloff(
@@ -31,6 +33,24 @@ def keep_flats(keeper: Keeper, falloffs: Sequence[tuple[LensSetting, PupilFallof
     keeper.keep(FLATS, tuple(falloffs), FLATS)
 
 
+def keep_flats_light(keeper: Keeper, light: Mapping[str, tuple[float, float]]) -> None:
+    """Keep how much light lenses pass against one of them, in place of what was kept before.
+
+    light: by the lens's name, times and 1-sigma error; the reference stands with 1 and 0.
+    """
+    keeper.keep(FLATS_LIGHT, tuple((lens, *told) for lens, told in light.items()), FLATS_LIGHT)
+
+
+def flats_light_of(store: Store) -> dict[str, tuple[float, float]]:
+    """Return what keep_flats_light kept; empty without any. Raises StoreError."""
+    kept = as_record(store.find(FLATS_LIGHT, FLATS_LIGHT), tuple) or ()
+    return {
+        one[0]: (one[1], one[2])
+        for one in kept
+        if isinstance(one, tuple) and [type(part) for part in one] == [str, float, float]
+    }
+
+
 def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
     """Return the falloff of each setting of which frames told one: flats before the sky.
 
@@ -42,6 +62,15 @@ def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
     sky = {setting: combined_falloff(several) for setting, several in told.items()}
     flats = _pairs(as_record(store.find(FLATS, FLATS), tuple) or ())
     return {**sky, **dict(flats)}
+
+
+def falloff_on_record(bench: BenchFile, setting: LensSetting) -> PupilFalloff | None:
+    """Return the falloff of one setting of a bench; None without. Raises StoreError."""
+    store = open_store(bench)
+    try:
+        return falloffs_of(store).get(setting)
+    finally:
+        store.close()
 
 
 def _pairs(kept: Iterable[object]) -> list[tuple[LensSetting, PupilFalloff]]:

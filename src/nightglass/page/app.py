@@ -21,10 +21,12 @@ from nightglass.page.jobs import BusyError
 from nightglass.page.safety import App, Guard
 from nightglass.page.session import Session
 from nightglass.page.shown import LOOKS, PAGE_FOLDER, refusal_page
-from nightglass.page.steps import card, frames, lenses, ranking, start
+from nightglass.page.steps import asked as questions
+from nightglass.page.steps import card, frames, lenses, plan, ranking, report, start
 from nightglass.show.typefaces import FONT_FOLDER
 
-STEPS = (start, frames, lenses, ranking, card)
+STEPS = (start, plan, frames, lenses, ranking, card, report, questions)
+"""The questions last: they take any step that has no file of its own."""
 STATUS: tuple[tuple[type[Exception], int], ...] = (
     (ForeignFormError, 403),
     (UnknownBenchError, 404),

@@ -46,6 +46,8 @@ class Job:
     what: str = ""
     told: Told = field(default_factory=Told)
     fault: str = ""
+    typed: dict[str, str] = field(default_factory=dict)
+    """What was asked, to be shown again in the form."""
     thread: threading.Thread | None = None
 
     @property

@@ -46,6 +46,19 @@ def bound(port: int | None) -> socket.socket:
     raise OSError(f"{where}: in use; end the other page, or name another with --port")
 
 
+def server_of(session: Session) -> uvicorn.Server:
+    """Return the server of a session, to be run on a bound socket."""
+    config = uvicorn.Config(
+        make_app(session),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=END_WITHIN_S,
+        limit_concurrency=200,
+    )
+    return uvicorn.Server(config)
+
+
 def serve(
     folder: Path | None, port: int | None, tell: Callable[[str], None], benches: Path | None = None
 ) -> None:
@@ -57,15 +70,7 @@ def serve(
     listening = bound(port)
     session = Session(Benches(benches or list_file()), listening.getsockname()[1])
     address = session.address(folder)
-    config = uvicorn.Config(
-        make_app(session),
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=END_WITHIN_S,
-        limit_concurrency=200,
-    )
-    server = uvicorn.Server(config)
+    server = server_of(session)
     listening.listen(128)
     tell(address)
     try:

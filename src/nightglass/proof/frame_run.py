@@ -8,15 +8,18 @@ from dataclasses import replace
 
 from nightglass.bench.assign import NotUsed
 from nightglass.bench.beside import FileBeside, belongs_beside
-from nightglass.bench.falloff import keep_falloff
+from nightglass.bench.falloff import falloffs_of, flats_light_of, keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
 from nightglass.bench.store.packing import pack
+from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import results_on_record
 from nightglass.frame.errors import FrameError
 from nightglass.frame.many import in_order
 from nightglass.frame.open import open_frame
 from nightglass.gear.benchfile import BenchFile
+from nightglass.light.aperture import with_flat_transmission
+from nightglass.light.falloff import FalloffSource
 from nightglass.plan.where import where
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench, sky_frame
@@ -34,7 +37,15 @@ def measured_bench(file: BenchFile) -> MeasuredBench:
     Raises ValueError for a site that is no place.
     """
     place = where(None, site=file.site).place if file.site.place else None
-    return MeasuredBench(results_on_record(file), file, place)
+    results = results_on_record(file)
+    store = open_store(file)
+    try:
+        told, light = falloffs_of(store), flats_light_of(store)
+    finally:
+        store.close()
+    flats = {s: falloff for s, falloff in told.items() if falloff.source is FalloffSource.FLAT}
+    file = replace(file, lenses=with_flat_transmission(file.lenses, light))
+    return MeasuredBench(results, file, place, tuple(sorted(flats.items())))
 
 
 def sky_frames(
@@ -74,9 +85,11 @@ def _keep_falloff(keeper: Keeper, frame: SkyFrame) -> None:
 
 
 def bench_stamp(bench: MeasuredBench) -> str:
-    """Return a hash of all that a frame is compared with: results, bench.toml, place."""
+    """Return a hash of all that a frame is compared with: results, bench.toml, place, flats."""
     file = replace(bench.file, path=None)
-    return hashlib.blake2b(pack((bench.results, file, bench.place)), digest_size=16).hexdigest()
+    return hashlib.blake2b(
+        pack((bench.results, file, bench.place, bench.flats)), digest_size=16
+    ).hexdigest()
 
 
 def _key(file: FileBeside, stamp: str) -> str | None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
-from nightglass.bench.falloff import falloffs_of
+from nightglass.bench.falloff import falloffs_of, flats_light_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import REPEATS
@@ -12,6 +12,7 @@ from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
@@ -25,17 +26,24 @@ class OnRecord:
 
     results: tuple[SettingResult, ...]
     falloffs: dict[LensSetting, PupilFalloff]
+    light: dict[str, tuple[float, float]] = field(default_factory=dict)
+    """How much light lenses pass against one of them, and the error, as flats tell it."""
+
+    def lit(self, bench: BenchFile) -> BenchFile:
+        """Return the bench file with the transmission that flats tell of its lenses."""
+        return replace(bench, lenses=with_flat_transmission(bench.lenses, self.light))
 
     def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
         """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
-        return judge(self.results, bench, question, falloffs=self.falloffs)
+        return judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
 
 
 def read_on_record(bench: BenchFile) -> OnRecord:
-    """Return results and falloffs of a bench's store. Raises StoreError."""
+    """Return results, falloffs and light on record of a bench. Raises StoreError."""
     store = open_store(bench)
     try:
-        return OnRecord(results_of(REPEATS, store, bench), falloffs_of(store))
+        results = results_of(REPEATS, store, bench)
+        return OnRecord(results, falloffs_of(store), flats_light_of(store))
     finally:
         store.close()
 
@@ -75,5 +83,5 @@ def judged_on_record(
 ) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
     """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
     found = read_on_record(bench)
-    judged = judge_settings(found.results, bench, question, falloffs=found.falloffs)
+    judged = judge_settings(found.results, found.lit(bench), question, falloffs=found.falloffs)
     return judged, found.results

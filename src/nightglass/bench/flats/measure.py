@@ -82,6 +82,14 @@ def report_falloffs(report: FlatReport) -> tuple[tuple[LensSetting, PupilFalloff
     return tuple((one.setting, one.falloff) for one in report.settings)
 
 
+def report_light(report: FlatReport) -> dict[str, tuple[float, float]]:
+    """Return how much light each lens passes against the reference, and its error, by name."""
+    if report.reference is None:
+        return {}
+    told = {one.lens: (one.times, one.err) for one in report.light}
+    return {report.reference: (1.0, 0.0), **told}
+
+
 def _falloff_of(frame: FlatFrame) -> PupilFalloff | None:
     """Return the falloff that one flat shows; None for one that was left out."""
     if frame.shading is None:

@@ -64,9 +64,11 @@
     const words = [files.length - faults.length - there + " of " + files.length + " sent."];
     if (there) words.push(there + " were there already.");
     say(zone, words.concat(faults.slice(0, 6)).join(" "));
+    if (!faults.length) counted(zone);
   }
 
   async function begin(zone) {
+    if (!zone.dataset.then) return;
     const part = await fetch(zone.dataset.then, {
       method: "POST", headers: { "X-Form-Key": key, "HX-Request": "true" }, credentials: "same-origin",
       body: new URLSearchParams({ form_key: key }),
@@ -107,6 +109,31 @@
     for (const input of zone.querySelectorAll("input[type=file]")) {
       input.addEventListener("change", () => take(zone, chosen(input)));
     }
+  }
+
+  // A step's own files: when all are there, the page counts them anew.
+  const counted = (zone) => { if (zone.dataset.drop !== "frames") window.location.reload(); };
+
+  for (const map of document.querySelectorAll("[data-map]")) {
+    const svg = map.querySelector("svg"), mark = map.querySelector("[data-mark]");
+    const field = map.parentElement.querySelector("[data-coordinates]");
+    const put = () => {
+      const found = /^\s*([\d.]+)\s*([NS])[,\s]+([\d.]+)\s*([EW])\s*$/i.exec(field.value);
+      mark.toggleAttribute("hidden", !found);
+      if (!found) return;
+      const y = 90 - found[1] * (found[2].toUpperCase() === "N" ? 1 : -1);
+      const x = 180 + found[3] * (found[4].toUpperCase() === "E" ? 1 : -1);
+      mark.setAttribute("transform", `translate(${x} ${y})`);
+    };
+    svg.addEventListener("click", (event) => {
+      const box = svg.getBoundingClientRect();
+      const east = (event.clientX - box.left) / box.width * 360 - 180;
+      const north = 90 - (event.clientY - box.top) / box.height * 180;
+      field.value = `${Math.abs(north).toFixed(1)} ${north < 0 ? "S" : "N"} ${Math.abs(east).toFixed(1)} ${east < 0 ? "W" : "E"}`;
+      put();
+    });
+    field.addEventListener("input", put);
+    put();
   }
 
   // When measuring has ended, the list below is shown anew.
