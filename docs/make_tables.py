@@ -20,10 +20,13 @@ import typer.main
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
 from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.factors.words import CODES as FACTOR_CODES
+from nightglass.show.faults.codes import FAULT_CODES
 from nightglass.show.finish import words as finish_words
 from nightglass.show.flats.words import FAULTS as FLAT_FAULTS
 from nightglass.show.focus.words import CODES as FOCUS_CODES
@@ -253,6 +256,20 @@ def flat_codes() -> str:
     )
 
 
+def factor_codes() -> str:
+    """Every code of a factor study with its words."""
+    places = {InfluenceFault: "`fault`", LadderVerdict: "`verdict` of `ladder`"}
+    rows = [(places[type(code)], f"`{code.value}`", text) for code, text in FACTOR_CODES.items()]
+    return table(("where", "code", "meaning"), rows)
+
+
+def fault_codes() -> str:
+    """Every code of what is wrong with a lens, with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in FAULT_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -346,6 +363,8 @@ TABLES: dict[str, Callable[[], str]] = {
     "shoot_codes": shoot_codes,
     "flat_codes": flat_codes,
     "focus_codes": focus_codes,
+    "factor_codes": factor_codes,
+    "fault_codes": fault_codes,
     "sensor_codes": sensor_codes,
     "commands": commands,
     **{

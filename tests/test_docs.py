@@ -14,6 +14,8 @@ import typer.main
 from made_worths import make_worth
 
 from nightglass.almanac.codes import ALMANAC_CODES
+from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
+from nightglass.bench.faults.report import ALL_CODES as FAULT_CODES
 from nightglass.bench.flats.records import FlatFault
 from nightglass.bench.focus.records import ALL_CODES as FOCUS_CODES
 from nightglass.cli.main import COMMANDS, build
@@ -183,6 +185,20 @@ def test_codes_of_focus_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: focus_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
     assert sorted(found) == sorted(code.value for kind in FOCUS_CODES for code in kind)
+
+
+def test_codes_of_a_factor_study_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: factor_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(
+        c.value for kind in (InfluenceFault, LadderVerdict) for c in kind
+    )
+
+
+def test_codes_of_faults_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: fault_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in FAULT_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

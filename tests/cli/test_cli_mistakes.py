@@ -26,6 +26,14 @@ NO_DATE = '"06.05.27" is not a date; write year-month-day, like 2027-05-06'
 # Command: what was typed behind it, the exit code, how the message begins. {none} is missing,
 # {file} a file, {empty} a folder without anything, {bench} a bench without frames.
 MISTAKES = {
+    "open": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--port", "80"], 2, "--port is 80; allowed: 1024 to 65535, such as 8765"),
+        (["{bench}", "--port", "many"], 2, '--port: "many" is not a whole number; give: '),
+        (["{bench}", "--browse"], 2, "there is no option --browse"),
+    ],
     "new": [
         (["{file}"], 1, "{file}/frames: " + IN_THE_WAY),
         (["{bench}"], 1, "{bench}/bench.toml: there already; nothing was changed. Edit it, or name"),
@@ -76,6 +84,21 @@ MISTAKES = {
         (["{bench}"], 1, "{bench}/flats: no such folder; make it and copy raw frames of an evenly l"),
         (["{bench}", "--reference", "zzz"], 1, "{bench}/flats: no such folder; make it and copy raw"),
         (["{bench}", "--ref", "a"], 2, "there is no option --ref; did you mean --reference? See:  nightglass flats"),
+    ],
+    "factors": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--lens", "zzz"], 2, '--lens "zzz" is not in the bag; choose one of: Wren 12 mm'),
+        (["{bench}", "--zz"], 2, "there is no option --zz; allowed: --lens, --json"),
+    ],
+    "faults": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--lens", "zzz"], 2, '--lens "zzz" is not in the bag; choose one of: Wren 12 mm'),
+        (["{bench}", "--fault", "coma"], 2, "there is no option --fault"),
+        (["{bench}"], 1, "{bench}: no spot of these lenses is on record; next: nightglass measure"),
     ],
     "measure": [
         (["{none}"], 2, NO_FOLDER),

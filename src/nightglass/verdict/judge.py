@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from nightglass.bench.faults.copies import copies_of
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
@@ -81,7 +82,8 @@ def judge(
     scored = _with_viewers(found.scored, found.candidates, asked, eyes)
     worths = tuple(item.worth for item in scored)
     stated = assumptions(bench, eye, worths, pool, asked.weights, sessions)
-    placed = tuple(with_neighbours(s, scored, found.candidates, asked) for s in ranked)
+    copies = copies_of(usable, bench.body)
+    placed = tuple(with_neighbours(s, scored, found.candidates, asked, copies) for s in ranked)
     return Ranking(
         standings=placed,
         worths=tuple(sorted(worths, key=lambda worth: worth.setting)),

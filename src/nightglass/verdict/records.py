@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from nightglass.bench.faults.copies import CopyFinding
 from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
-from nightglass.light.falloff import FalloffSource
+from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.light.iso import WorkingIso
 from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked
 from nightglass.verdict.question import Question
@@ -110,6 +111,8 @@ class Worth:
     notes: tuple[Note, ...] = ()
     tightness_interval: Interval | None = None
     """lens_tightness_percent with its 95 % interval; None at limit and where nothing is known."""
+    measured_falloff: PupilFalloff | None = None
+    """None: falloff is the model's."""
 
     @property
     def eligible(self) -> bool:
@@ -129,14 +132,16 @@ class WideOpen:
 
 @dataclass(frozen=True)
 class UnevenCorners:
-    """Corners of one setting that differ beyond their errors: a decentred or tilted copy."""
+    """Places at equal radius that differ beyond their errors: a decentred or tilted copy."""
 
     worst_place: str
     best_place: str
     ratio: float
-    """Length in the worst corner over that in the best."""
+    """Length in the worst place over that in the best."""
+    chance: float
+    """How often a sound lens shows as much."""
     score_without: float
-    """Score if the worst corner were as the others are."""
+    """Score if the worst place were as the others are."""
 
 
 @dataclass(frozen=True)
@@ -158,7 +163,10 @@ class Standing:
     """The tightest setting of the lens that loses less than a third of a stop."""
     wide_open: WideOpen | None = None
     """None where the best setting is the widest opening measured at its focal length."""
+    copy: CopyFinding | None = None
+    """What the places at equal radius say of this copy at the best setting."""
     uneven: UnevenCorners | None = None
+    """What a bad side costs; None where the copy is not called uneven."""
     shorter_score: float | None = None
     """Score at 0.7 times the time."""
     longer_score: float | None = None

@@ -35,6 +35,8 @@ class Sighting:
     spot: Spot
     belongs: Belongs
     place: str = ""
+    magnified: float = 1.0
+    """By which sizes were scaled to take out what drifted or differed between sessions."""
 
     @cached_property
     def usable(self) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from nightglass.show.card.plan_words import night_lines, panorama_words, stack_words
 from nightglass.show.card.record import LensCard, ZoomPosition
+from nightglass.show.faults.copy_words import short_copy_words
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.ranking.look_words import NAMES, one_look_words
 from nightglass.show.ranking.note_words import note_words
@@ -190,6 +191,8 @@ def _notes(card: LensCard) -> tuple[str, ...]:
         words.append(f"ISO: {iso_reason_words([card.standing.worth.iso])}")
         if card.standing.uneven:
             words.append(uneven_words(card.standing.uneven, card.standing.worth).capitalize())
+        elif card.standing.copy:
+            words.append(short_copy_words(card.standing.copy))
     if card.lens.notes:
         words.append(f"Your note: {card.lens.notes}")
     return tuple(words)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from nightglass.light.aperture import TransmissionSource
+from nightglass.show.faults.copy_words import chance_words
 from nightglass.show.ranking.stops_words import stops_of, stops_words
 from nightglass.show.words import f_number, focal, percent
 from nightglass.verdict.codes import AssumptionCode, LossReason
@@ -93,7 +94,8 @@ def uneven_words(uneven: UnevenCorners, worth: Worth) -> str:
     """Return that the corners of a setting differ beyond their errors, and what it costs."""
     return (
         f"corners differ: {uneven.worst_place} is {uneven.ratio:.1f} times as blurred as "
-        f"{uneven.best_place}, more than the repeats explain: this copy may be decentred; score "
+        f"{uneven.best_place}, more than the repeats explain (by chance in "
+        f"{chance_words(uneven.chance)} of sound lenses): this copy may be decentred; score "
         f"{uneven.score_without:.0f} instead of {worth.score.value:.0f} without that corner"
     )
 

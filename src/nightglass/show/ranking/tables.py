@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from nightglass.bench.faults.copies import CopyFinding
 from nightglass.bench.waiting import Waiting
 from nightglass.show.csv_rows import csv_text
 from nightglass.show.ranking.look_words import NAMES
@@ -117,8 +118,24 @@ def _standing_row(standing: Standing) -> dict[str, Any]:
         "wide_open_reason": wide and wide.reason,
         "corners_ratio": uneven and uneven.ratio,
         "corners_worst": uneven and uneven.worst_place,
+        "corners_chance": uneven and uneven.chance,
         "corners_score_without": uneven and uneven.score_without,
+        **_copy_row(standing.copy),
         "reason": _reason(standing),
+    }
+
+
+def _copy_row(copy: CopyFinding | None) -> dict[str, Any]:
+    """What the places at equal radius say of this copy, whether they differ or not."""
+    return {
+        "copy_verdict": copy and copy.verdict,
+        "copy_reason": copy and copy.reason,
+        "copy_ratio": copy and copy.ratio,
+        "copy_worst": copy and copy.worst_place,
+        "copy_best": copy and copy.best_place,
+        "copy_chance": copy and copy.chance,
+        "copy_power": copy and copy.power,
+        "copy_found_ratio": copy and copy.found_ratio,
     }
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from nightglass.bench.waiting import Waiting
 from nightglass.gear.benchfile import BenchFile
+from nightglass.show.faults.copy_words import copy_words
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.ranking.assumption_words import assumption_lines
 from nightglass.show.ranking.factor_words import cell, title
@@ -170,6 +171,8 @@ def details_lines(ranking: Ranking) -> Iterator[str]:
         worth = standing.worth
         yield f"{setting_words(ranking, worth)}:"
         yield f"  stars look: {look_words(worth.looks)}"
+        if standing.copy is not None and standing.uneven is None:
+            yield f"  {copy_words(standing.copy)}"
         if standing.shorter_score is not None and standing.longer_score is not None:
             yield (
                 f"  score {standing.shorter_score:.0f} at 0.7 times the time, "

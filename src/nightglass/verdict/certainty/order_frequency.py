@@ -48,11 +48,12 @@ def order_frequency(
 ) -> OrderFrequency | None:
     """Return how often the order stays; None for fewer than two lenses.
 
-    Each trial draws the repeats of every zone again, each lens's transmission and each setting's
-    darker corners, one share for the weights of the factors (stars from a = 0.25 to 0.75, glow
-    the rest), and an eye between phone and print: even in the logarithm of its blur, between the
-    three eyes log_eyes (ln of eye_percent) by a parabola. A limit on the lens's worst blur is held
-    against the redrawn blur. The whole order holds if every lens stands as listed. Factors follow
+    Each trial draws the repeats of every zone again, each lens's transmission (with what flats
+    leave open of all lenses together) and each setting's darker corners, one share for the weights
+    of the factors (stars from a = 0.25 to 0.75, glow the rest), and an eye between phone and print:
+    even in the logarithm of its blur, between the three eyes log_eyes (ln of eye_percent) by a
+    parabola. A limit on the lens's worst blur is held against the redrawn blur. The whole order
+    holds if every lens stands as listed. Factors follow
     the noise areas by their powers at the measured values. Raises ValueError for fewer than one
     trial.
     """
@@ -108,6 +109,8 @@ def _keys_of_lenses(
     within = np.full((trials, len(ranked)), -np.inf)
     beyond = np.full((trials, len(ranked)), -np.inf)
     glass = rng.standard_normal((trials, len(ranked)))
+    # A stream of its own: benches without flats keep their draws.
+    common = np.random.default_rng([SEED, 1]).standard_normal(trials)
     # Ordered, so that the draws don't depend on the order of the input.
     for item in sorted(judged, key=lambda i: i.worth.setting):
         k = owners[(item.worth.setting.body, item.worth.setting.lens)]
@@ -120,6 +123,7 @@ def _keys_of_lenses(
             light = item.moves.get(code, LightMoves())
             seen = eyes @ np.asarray(item.eyes[code]) if item.eyes.get(code) else 0.0
             shifted = light.transmission * glass[:, k] + light.darker * dark + seen
+            shifted = shifted + light.common * common
             if light.own_err > 0:
                 shifted = shifted + light.own_err * rng.standard_normal(trials)
             score += weight * (log + moved[code] + shifted)

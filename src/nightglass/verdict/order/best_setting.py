@@ -6,12 +6,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from nightglass.gear.benchfile import BenchFile
+from nightglass.bench.faults.copies import CopyFinding, CopyVerdict
 from nightglass.gear.lens import LensSetting
 from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate, at_time, without_place
-from nightglass.verdict.certainty.spread import CONFIDENCE, ZoneSpread
-from nightglass.verdict.certainty.studentised import range_quantile
 from nightglass.verdict.codes import LossReason
 from nightglass.verdict.records import Standing, UnevenCorners, WideOpen, Worth
 from nightglass.verdict.score import Judged
@@ -21,10 +19,6 @@ THIRD_OF_A_STOP = 2 ** (-1 / 3)
 """Score that a third of a stop less leaves: 79 %."""
 SHORTER, LONGER = 0.7, 1.4
 """Half a stop less and more time."""
-CORNER_RADIUS = 0.6
-"""Places farther out than this field radius count as corners."""
-LEAST_CORNERS = 3
-_MANY = 1e4
 _SHAPES = (Shape.POINTS, Shape.DRAWN_OUT, Shape.STREAKS)
 
 
@@ -33,19 +27,22 @@ def with_neighbours(
     scored: Sequence[Judged],
     candidates: Mapping[LensSetting, Candidate],
     asked: Asked,
+    copies: Mapping[LensSetting, CopyFinding],
 ) -> Standing:
-    """Return a standing with what stands beside its best setting."""
+    """Return a standing with what stands beside its best setting.
+
+    copies: what each setting says of its copy.
+    """
     own = standing.worth
-    one = candidates[own.setting]
+    one, copy = candidates[own.setting], copies.get(own.setting)
     same_lens = [
         item.worth
         for item in scored
         if (item.worth.setting.body, item.worth.setting.lens)
         == (own.setting.body, own.setting.lens)
     ]
-    zones = next(item.zones for item in scored if item.worth.setting == own.setting)
     if not own.score.value > 0:
-        return replace(standing, wide_open=_wide_open(own, same_lens))
+        return replace(standing, wide_open=_wide_open(own, same_lens), copy=copy)
     shorter, longer = (
         asked.score(at_time(one, times, asked.question, asked.bench), own)
         for times in (SHORTER, LONGER)
@@ -54,7 +51,8 @@ def with_neighbours(
         standing,
         tighter=_tighter(own, same_lens),
         wide_open=_wide_open(own, same_lens),
-        uneven=_uneven(one, own, zones, asked),
+        copy=copy,
+        uneven=_uneven(one, own, copy, asked),
         shorter_score=shorter,
         longer_score=longer,
     )
@@ -94,30 +92,13 @@ def _loss_reason(widest: Worth, own: Worth) -> LossReason:
 
 
 def _uneven(
-    one: Candidate, own: Worth, spreads: Sequence[ZoneSpread], asked: Asked
+    one: Candidate, own: Worth, copy: CopyFinding | None, asked: Asked
 ) -> UnevenCorners | None:
-    """Corners that differ beyond their errors, where the centre and three or more are measured.
-
-    The range of the corners' ln(length) against their error, by the studentised range: in 5 % of
-    sound lenses it reports a difference that is none.
-    """
-    radii = {zone.place: zone.field_radius for zone in one.zones}
-    corners = [z for z in spreads if radii[z.place] >= CORNER_RADIUS and z.length_log_err > 0]
-    quadrants = {_quadrant(one, zone.place, asked.bench) for zone in corners}
-    if len(quadrants) < LEAST_CORNERS or min(radii.values()) >= CORNER_RADIUS:
+    """What a bad side costs, where the places at equal radius call the copy uneven."""
+    if copy is None or copy.verdict is not CopyVerdict.UNEVEN:
         return None
-    err = math.sqrt(sum(z.length_log_err**2 for z in corners) / len(corners))
-    freedom = min(min(z.degrees_of_freedom for z in corners), _MANY)
-    worst = max(corners, key=lambda z: z.length_percent)
-    best = min(corners, key=lambda z: z.length_percent)
-    ratio = worst.length_percent / best.length_percent
-    reach = range_quantile(CONFIDENCE, len(corners), max(freedom, 1.0)) * err
-    if math.isnan(err) or math.log(ratio) <= reach:
+    worst, best, ratio, chance = copy.worst_place, copy.best_place, copy.ratio, copy.chance
+    if worst is None or best is None or ratio is None or chance is None:
         return None
-    without = asked.score(without_place(one, worst.place, asked.question, asked.bench), own)
-    return UnevenCorners(worst.place, best.place, ratio, without)
-
-
-def _quadrant(one: Candidate, place: str, bench: BenchFile) -> tuple[bool, bool]:
-    zone = next(zone for zone in one.zones if zone.place == place)
-    return zone.x_px > bench.body.width_px / 2, zone.y_px > bench.body.height_px / 2
+    without = asked.score(without_place(one, worst, asked.question, asked.bench), own)
+    return UnevenCorners(worst, best, ratio, chance, without)

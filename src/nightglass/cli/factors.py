@@ -1,0 +1,51 @@
+"""nightglass factors: what else moves the number at one setting and place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.doors import FAILED, print_json
+
+
+def factors(
+    folder: FolderArgument = Path(),
+    lens: Annotated[
+        list[str] | None,
+        typer.Option("--lens", help="Only this lens, or part of its name; repeat it."),
+    ] = None,
+    as_json: JsonOption = False,
+    charts: Annotated[
+        bool,
+        typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/."),
+    ] = True,
+) -> None:
+    """Say what exposure, ISO, distance, source and focus do to the measured size.
+
+    Frames on record at one setting and place that differ in one of these make a study: how much of
+    the spread each explains, with 95 % intervals. Put them into a series in bench.toml, so that
+    they stay out of the ranking. The exit code is 1 if nothing varied anywhere.
+    """
+    from nightglass.bench.factors.study import factor_studies
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.gear.lens import chosen_lenses
+    from nightglass.show.factors.chart import write_factors_chart
+    from nightglass.show.factors.data import factors_data
+    from nightglass.show.factors.words import NO_STUDY, next_words, report_lines
+
+    bench = read_bench_file(folder)
+    asked = {one.name for one in chosen_lenses(bench.lenses, lens or [])}
+    studies = [study for study in factor_studies(bench) if study.setting.lens in asked]
+    written = write_factors_chart(studies, bench.folder / "out") if charts else []
+    fault = None if studies else NO_STUDY
+    if as_json:
+        files = {"written": [str(path) for path in written]}
+        print_json({**factors_data(studies), **files}, fault)
+    else:
+        print("\n".join([*report_lines(studies), *(f"written: {path}" for path in written)]))
+        print(next_words(studies, str(folder)))
+    if fault is not None:
+        raise typer.Exit(FAILED)

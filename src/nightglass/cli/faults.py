@@ -1,0 +1,51 @@
+"""nightglass faults: what is wrong with each lens, as far as its spots can tell."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.bench_options import ChartsOption, FolderArgument, JsonOption
+from nightglass.cli.doors import UndoneError, print_json
+
+
+def faults(
+    folder: FolderArgument = Path(),
+    lens: Annotated[
+        list[str] | None,
+        typer.Option("--lens", help="Only this lens; may be given again.", show_default="all"),
+    ] = None,
+    as_json: JsonOption = False,
+    charts: ChartsOption = True,
+) -> None:
+    """Say what is wrong with each lens: an uneven copy, the fault behind the blur, what helps.
+
+    Nothing is measured anew: what `measure` put on record is read. The exit code is 1 if nothing
+    is on record.
+    """
+    from nightglass.bench.faults.report import find_faults
+    from nightglass.bench.study.repeats import results_on_record
+    from nightglass.cli.terminal import console
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.gear.lens import chosen_lenses
+    from nightglass.show.faults.data import faults_data
+    from nightglass.show.faults.text import report_lines
+
+    bench = read_bench_file(folder)
+    wanted = {one.name for one in chosen_lenses(bench.lenses, lens or [], "--lens ")}
+    results = results_on_record(bench)
+    found = find_faults([r for r in results if r.setting.lens in wanted], bench.body)
+    if not found:
+        raise UndoneError(
+            f'{folder}: no spot of these lenses is on record; next: nightglass measure "{folder}"'
+        )
+    if as_json:
+        print_json(faults_data(found))
+        return
+    terminal = console()
+    print(
+        "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
+    )
+    print(f'Next: nightglass rank "{folder}": what each lens is worth in spite of it')

@@ -1,0 +1,1 @@
+"""What a factor study says, in words, data and a chart."""

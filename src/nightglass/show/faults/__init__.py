@@ -1,0 +1,1 @@
+"""What is wrong with each lens: words, data and the picture."""

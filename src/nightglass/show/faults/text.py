@@ -1,0 +1,82 @@
+"""What is wrong with each lens, in words: the sentence first, then the table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from nightglass.bench.faults.copies import CopyVerdict
+from nightglass.bench.faults.report import LensFaults, SettingFaults
+from nightglass.gear.body import Body
+from nightglass.show.columns import table_lines
+from nightglass.show.faults.copy_words import chance_words, copy_words
+from nightglass.show.faults.shape_words import shape_words, short_shape
+from nightglass.show.words import NOT_TESTED, f_number, focal, percent
+
+
+def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) -> Iterator[str]:
+    """Yield each lens: its sentences, then its settings.
+
+    width: of the terminal, None for a file.
+    """
+    for one in lenses:
+        yield f"{one.lens}"
+        yield from (f"  {words}" for words in lens_sentences(one))
+        yield ""
+        yield from table_lines([_HEAD, *(_row(s, body) for s in one.settings)], width)
+        yield ""
+
+
+def lens_sentences(one: LensFaults) -> Iterator[str]:
+    """Yield what a photographer would say of a lens."""
+    told = clearest_copy(one)
+    yield _sentence(f"{_at(told, one)}{copy_words(told.copy)}")
+    wide = one.settings[0]
+    if wide.worst is not None and (words := shape_words(*wide.worst)):
+        yield _sentence(f"{_at(wide, one)}a star at {wide.worst[0].place} is {words}")
+
+
+def clearest_copy(one: LensFaults) -> SettingFaults:
+    """Return the setting that says most of the copy: uneven first, then the surest."""
+    order = list(CopyVerdict)
+    return min(
+        one.settings,
+        key=lambda s: (order.index(s.copy.verdict), s.copy.chance if s.copy.chance else 0.0),
+    )
+
+
+_HEAD = ("setting", "worst place", "blur", "its shape", "copy", "worst over best", "by chance")
+_SHORT = {
+    CopyVerdict.UNEVEN: "uneven",
+    CopyVerdict.SLIGHT: "slightly uneven",
+    CopyVerdict.NONE_SHOWN: "none shown",
+    CopyVerdict.NOT_TESTED: NOT_TESTED,
+}
+
+
+def _row(one: SettingFaults, body: Body) -> tuple[str, ...]:
+    copy, worst = one.copy, one.worst
+    length = None if worst is None else worst[0].length_px
+    blur = "" if length is None else percent(100 * (length.bound or 0.0) / body.picture_height_px)
+    sign = "at most " if length is not None and length.value is None else ""
+    return (
+        f"{focal(one.result.setting.focal_mm)}, {f_number(one.result.setting.f_number)}",
+        NOT_TESTED if worst is None else worst[0].place,
+        sign + blur,
+        "" if worst is None else short_shape(worst[1]),
+        _SHORT[copy.verdict],
+        "" if copy.ratio is None else f"{copy.ratio:.2f}: {copy.worst_place}, {copy.best_place}",
+        "" if copy.chance is None else chance_words(copy.chance),
+    )
+
+
+def _at(told: SettingFaults, one: LensFaults) -> str:
+    if len(one.settings) == 1:
+        return ""
+    setting = told.result.setting
+    several = len({s.result.setting.focal_mm for s in one.settings}) > 1
+    zoom = f"{focal(setting.focal_mm)} " if several else ""
+    return f"at {zoom}{f_number(setting.f_number)} "
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
