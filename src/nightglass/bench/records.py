@@ -59,6 +59,13 @@ class ZoneResult:
     stamp: Floats32 | None = None
     """Mean rebuilt green spot, 1 px steps, centre of light at the central sample, sum 1."""
     flags: tuple[str, ...] = ()
+    rolled: tuple[bool, ...] = ()
+    """Of each value of length_px: whether the camera lay turned by half a circle about its line of
+    sight; empty where no frame says so."""
+    refocused: bool | None = None
+    """Whether the lens was focused anew for each frame; None: not said of all of them."""
+    source_px: float | None = None
+    """Width of the source's own image; None: nothing is said of it."""
 
 
 @dataclass(frozen=True)
