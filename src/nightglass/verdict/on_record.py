@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from nightglass.bench.falloff import falloffs_of, flats_light_of
+from nightglass.bench.focus.measure import separated_on_record
 from nightglass.bench.records import SettingResult
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import REPEATS
@@ -14,6 +15,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.codes import Assumption, AssumptionCode, AssumptionSource
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
@@ -28,6 +30,8 @@ class OnRecord:
     falloffs: dict[LensSetting, PupilFalloff]
     light: dict[str, tuple[float, float]] = field(default_factory=dict)
     """How much light lenses pass against one of them, and the error, as flats tell it."""
+    not_separated: tuple[LensSetting, ...] = ()
+    """Settings whose blur may be focus: no series through focus of theirs gave a best focus."""
 
     def lit(self, bench: BenchFile) -> BenchFile:
         """Return the bench file with the transmission that flats tell of its lenses."""
@@ -35,7 +39,14 @@ class OnRecord:
 
     def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
         """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
-        return judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+        found = judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+        return replace(found, assumptions=(*found.assumptions, self._focus()))
+
+    def _focus(self) -> Assumption:
+        values = {
+            "not_separated": float(len(self.not_separated)), "settings": float(len(self.results))
+        }  # fmt: skip
+        return Assumption(AssumptionCode.FOCUS, AssumptionSource.FRAMES, values)
 
 
 def read_on_record(bench: BenchFile) -> OnRecord:
@@ -43,7 +54,9 @@ def read_on_record(bench: BenchFile) -> OnRecord:
     store = open_store(bench)
     try:
         results = results_of(REPEATS, store, bench)
-        return OnRecord(results, falloffs_of(store), flats_light_of(store))
+        separated = separated_on_record(store, bench)
+        alone = tuple(r.setting for r in results if r.setting not in separated)
+        return OnRecord(results, falloffs_of(store), flats_light_of(store), alone)
     finally:
         store.close()
 
