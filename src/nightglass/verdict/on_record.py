@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nightglass.bench.falloff import falloffs_of
 from nightglass.bench.records import SettingResult
+from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import REPEATS
+from nightglass.bench.study.sessions import SESSIONS
 from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.certainty.parts import not_tested, scatter_parts
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
@@ -24,8 +29,14 @@ def ranking_on_record(
 
     Raises StoreError, and ValueError as `judge` does.
     """
-    results, falloffs = _on_record(bench)
-    return judge(results, bench, question, falloffs=falloffs), results
+    results, sessions, falloffs = _on_record(bench)
+    ranking = judge(results, bench, question, falloffs=falloffs)
+    return replace(
+        ranking,
+        sessions=sessions,
+        scatter=scatter_parts(results, sessions),
+        not_tested=not_tested(sessions),
+    ), results
 
 
 def pair_on_record(
@@ -51,15 +62,16 @@ def judged_on_record(
     bench: BenchFile, question: Question = Question.PICTURE
 ) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
     """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
-    results, falloffs = _on_record(bench)
+    results, _, falloffs = _on_record(bench)
     return judge_settings(results, bench, question, falloffs=falloffs), results
 
 
 def _on_record(
     bench: BenchFile,
-) -> tuple[tuple[SettingResult, ...], dict[LensSetting, PupilFalloff]]:
+) -> tuple[tuple[SettingResult, ...], tuple[SessionOnRecord, ...], dict[LensSetting, PupilFalloff]]:
     store = open_store(bench)
     try:
-        return results_of(REPEATS, store, bench), falloffs_of(store)
+        results = results_of(REPEATS, store, bench)
+        return results, results_of(SESSIONS, store, bench), falloffs_of(store)
     finally:
         store.close()

@@ -21,7 +21,7 @@ from scipy.special import fdtrc, stdtrit
 from nightglass.optics.arrays import Floats, Indices
 
 LEAST_DOF = 2
-CHANCE = 0.05
+CHANCE = 0.25
 """Visits that scatter more than their repeats say, beyond this chance, count with their own
 scatter."""
 Cell = tuple[object, ...]
