@@ -9,7 +9,10 @@ interval of the ratio of two lenses holds the truth, with the correction and wit
 
     .venv/bin/python design/session_ties.py [benches]
 
-Result: see RESULT.
+Result (1,000 benches each, 1 minute alone): corrected intervals hold in 95.5 % of all cases without
+scatter of visits, whether anything drifted or not; uncorrected ones in 74.1 % with drift and in
+16.5 % between sessions. With 2 % of scatter from visit to visit 88.8 % (two sessions) and 86.3 %
+(one): three visits seldom show what they hide.
 """
 
 from __future__ import annotations
