@@ -29,6 +29,7 @@ from nightglass.show.factors.words import CODES as FACTOR_CODES
 from nightglass.show.faults.codes import FAULT_CODES
 from nightglass.show.finish import words as finish_words
 from nightglass.show.flats.words import FAULTS as FLAT_FAULTS
+from nightglass.show.focus.words import CODES as FOCUS_CODES
 from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
@@ -243,6 +244,13 @@ def sensor_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def focus_codes() -> str:
+    """Every code of a focus series with its words."""
+    rows = [(place, f"`{code.value}`", STANDS_FOR.sub("...", text)) for place, words in FOCUS_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def flat_codes() -> str:
     """Every fault of a flat with its words."""
     return table(
@@ -356,6 +364,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "finish_codes": finish_codes,
     "shoot_codes": shoot_codes,
     "flat_codes": flat_codes,
+    "focus_codes": focus_codes,
     "factor_codes": factor_codes,
     "fault_codes": fault_codes,
     "sensor_codes": sensor_codes,

@@ -17,6 +17,7 @@ from nightglass.almanac.codes import ALMANAC_CODES
 from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
 from nightglass.bench.faults.report import ALL_CODES as FAULT_CODES
 from nightglass.bench.flats.records import FlatFault
+from nightglass.bench.focus.records import ALL_CODES as FOCUS_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.finish.codes import ALL_CODES as FINISH_CODES
 from nightglass.gear.bag import parse_bench
@@ -184,6 +185,12 @@ def test_codes_of_a_sensor_are_in_the_glossary_and_no_others() -> None:
 def test_faults_of_flats_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: flat_codes")[1].split("<!-- end")[0]
     assert first_cells(shown) == {code.value for code in FlatFault}
+
+
+def test_codes_of_focus_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: focus_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in FOCUS_CODES for code in kind)
 
 
 def test_codes_of_a_factor_study_are_in_the_glossary_and_no_others() -> None:

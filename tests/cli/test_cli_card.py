@@ -8,28 +8,16 @@ import re
 
 import pypdf
 import pytest
-from cli_results import setting
+from cli_results import BODY, WREN, make_bench, seem_measured, setting
 from PIL import Image
 
-import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 from nightglass.gear.lens import Lens, chosen_lenses
 
-BENCH = """
-[body]
-name = "Loan body"
-pitch_um = 6.05
-width_px = 3872
-height_px = 2592
+BENCH = f"""{BODY}
 firmware = "1.03"
 iso_steps = [800, 1600]
-read_noise_e = { 800 = 3.1, 1600 = 2.4 }
-
-[[lens]]
-name = "Wren 12 mm f/2"
-focal_mm = 12
-f_number = 2.0
-serial = "W-118"
+{WREN}serial = "W-118"
 
 [[lens]]
 name = "Curlew 17-45 mm"
@@ -41,8 +29,6 @@ name = "<i>Plover</i> 24 mm f/2.2"
 focal_mm = 24
 f_number = 2.2
 """
-
-
 RESULTS = (
     setting("Wren 12 mm f/2", 12, 2.0, 5.0),
     setting("Curlew 17-45 mm", 17, 4.0, 4.0),
@@ -54,13 +40,7 @@ RESULTS = (
 
 @pytest.fixture
 def bench(tmp_path, monkeypatch):
-    folder = tmp_path / "my bench é"
-    folder.mkdir()
-    (folder / "bench.toml").write_text(BENCH, encoding="utf-8")
-    monkeypatch.setattr(
-        nightglass.bench.study.repeats, "setting_results", lambda store, bench: RESULTS
-    )
-    return folder
+    return make_bench(tmp_path / "my bench é", monkeypatch, BENCH, RESULTS)
 
 
 def test_cards_of_each_lens_and_of_the_bag(bench, capsys):
@@ -132,7 +112,7 @@ def test_a_part_of_a_name_must_fit_one_lens():
 
 
 def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
-    monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
+    seem_measured(monkeypatch, ())
     assert run(["card", str(bench)]) == 1
     told = capsys.readouterr().err
     assert "No card: no lens could be judged. Wren 12 mm f/2, Curlew 17-45 mm" in told

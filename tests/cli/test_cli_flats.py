@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+import os
 
 import numpy as np
 import pytest
+from cli_results import BODY, seem_measured, setting
 
 from nightglass.bench.falloff import falloffs_of
 from nightglass.bench.store.store import open_store
@@ -126,7 +128,7 @@ def test_text_leads_with_the_answer_and_writes_a_chart(bench, capsys):
     assert text.startswith(f"The corners of {HERON}, f/2 get ")
     assert f"Light at the same marked f-number, {HERON} = 1, if the light never changed:" in text
     assert (bench / "out" / "flats.png").is_file()
-    assert text.rstrip().endswith("it uses this falloff")
+    assert text.rstrip().endswith("it uses what was measured here")
 
 
 def test_a_flat_that_was_taken_out_tells_nothing_any_more(bench, capsys):
@@ -153,6 +155,7 @@ def test_frames_of_no_use_are_named_with_the_reason(bench, capsys):
     write(flats / "z5.dng", flat(WREN), "Another 50 mm")
     (flats / "z6.dng").write_bytes(b"no picture")
     (flats / "z7.dng").write_bytes((flats / "Wre_20_0.dng").read_bytes())
+    os.mkfifo(flats / "z8.dng")
     code, found = data(capsys, "flats", str(bench))
     faults = {one["name"]: one["fault"] for one in found["frames"] if one["fault"]}
     assert code == 0
@@ -160,12 +163,14 @@ def test_frames_of_no_use_are_named_with_the_reason(bench, capsys):
         "flats/z1.dng": "clipped", "flats/z2.dng": "too_dark", "flats/z3.dng": "not_even",
         "flats/z4.dng": "not_even", "flats/z5.dng": "not_of_bench",
         "flats/z6.dng": "unreadable", "flats/z7.dng": "same_file",
+        "flats/z8.dng": "unreadable",
     }  # fmt: skip
     assert run(["flats", str(bench), "--no-charts"]) == 0
     text = capsys.readouterr().out
     assert "flats/z1.dng: too bright: green counts reach 95 % of clipping; shorten" in text
     assert "flats/z3.dng: not evenly lit: a scene, a lamp in the picture, or the lens cap" in text
     assert "flats/z7.dng: the same file as flats/Wre_20_0.dng" in text
+    assert "flats/z8.dng: can't be read: a named pipe, passed over; only plain files" in text
 
 
 def test_nothing_of_use_gives_exit_code_1_and_says_what_to_do(tmp_path, capsys):
@@ -183,3 +188,37 @@ def test_a_reference_without_flats_is_refused(bench, capsys):
         path.unlink()
     assert run(["flats", str(bench), "--reference", "Heron"]) == 2
     assert f'no flats of the lens "{HERON}"; lenses with flats: {WREN}' in capsys.readouterr().err
+
+
+def test_light_of_lens_against_lens_reaches_the_ranking_unless_something_was_typed(
+    bench, capsys, monkeypatch
+):
+    data(capsys, "flats", str(bench), "--reference", "wren")
+    # The spots come from a larger body: flats of small frames are quick.
+    lenses = TOML[TOML.index("[[lens]]") :]
+    (bench / "bench.toml").write_text(BODY + lenses, encoding="utf-8")
+    seem_measured(monkeypatch, (setting(WREN, 12, 2.0, 5.0), setting(HERON, 12, 2.0, 5.0)))
+    said = transmissions(data(capsys, "rank", str(bench))[1])
+    wren, heron = said[WREN], said[HERON]
+    assert {one["known_from"] for one in said.values()} == {"flats"}
+    # Heron passes 0.8 of Wren's light; the mean of both logarithms is the default's, and what the
+    # flats leave open of both is the default's 0.08 over the root of two lenses. (Heron counts a
+    # little less: its ratio has an error of its own.)
+    assert heron["share"] / wren["share"] == pytest.approx(0.8, abs=0.03)
+    assert math.sqrt(heron["share"] * wren["share"]) == pytest.approx(0.85, rel=5e-3)
+    assert wren["common_err"] / wren["share"] == pytest.approx(0.08 / 0.85 / 2**0.5, rel=0.02)
+    assert (wren["err"], heron["err"] / heron["share"]) == (0, pytest.approx(0.012, abs=0.01))
+    typed = lenses.replace("f_number = 2\n[[", "f_number = 2\ntransmission = 0.9\n[[")
+    (bench / "bench.toml").write_text(BODY + typed, encoding="utf-8")
+    said = transmissions(data(capsys, "rank", str(bench))[1])
+    assert (said[WREN]["known_from"], said[WREN]["share"]) == ("measured", 0.9)
+    # What was typed of one lens tells the other's light: it counts more than the default.
+    assert said[HERON]["known_from"] == "flats"
+    assert said[HERON]["share"] == pytest.approx(0.9 * 0.8, abs=0.03)
+    run(["rank", str(bench), "--no-charts", "--assumed"])
+    assert "against the others, all together +-" in capsys.readouterr().out
+
+
+def transmissions(found):
+    rows = [row for row in found["assumptions"] if row["code"] == "transmission"]
+    return {lens: row["values"] for row in rows for lens in row["values"]["lenses"]}

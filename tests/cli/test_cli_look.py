@@ -5,29 +5,11 @@ import json
 
 import pypdf
 import pytest
-from cli_results import setting
+from cli_results import BODY, HERON, RESULTS, WREN, make_bench
 
-import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 
-BENCH = """
-[body]
-name = "Loan body"
-pitch_um = 6.05
-width_px = 3872
-height_px = 2592
-read_noise_e = { 800 = 3.1, 1600 = 2.4 }
-
-[[lens]]
-name = "Wren 12 mm f/2"
-focal_mm = 12
-f_number = 2.0
-
-[[lens]]
-name = "Heron 20 mm f/1.8"
-focal_mm = 20
-f_number = 1.8
-
+PLACES = """
 [[place]]
 name = "centre"
 
@@ -40,14 +22,8 @@ y_percent = 95
 
 @pytest.fixture
 def bench(tmp_path, monkeypatch):
-    (tmp_path / "bench.toml").write_text(BENCH, encoding="utf-8")
-    results = (
-        setting("Wren 12 mm f/2", 12, 2.0, 5.0), setting("Heron 20 mm f/1.8", 20, 1.8, 9.0),
-    )  # fmt: skip
-    monkeypatch.setattr(
-        nightglass.bench.study.repeats, "setting_results", lambda store, bench: results
-    )
-    return tmp_path
+    best = tuple(one for one in RESULTS if one.setting.f_number != 2.8)
+    return make_bench(tmp_path, monkeypatch, BODY + WREN + HERON + PLACES, best)
 
 
 def test_a_look_writes_a_sheet_and_a_blind_sheet(bench, capsys):

@@ -26,6 +26,14 @@ NO_DATE = '"06.05.27" is not a date; write year-month-day, like 2027-05-06'
 # Command: what was typed behind it, the exit code, how the message begins. {none} is missing,
 # {file} a file, {empty} a folder without anything, {bench} a bench without frames.
 MISTAKES = {
+    "open": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}", "--port", "80"], 2, "--port is 80; allowed: 1024 to 65535, such as 8765"),
+        (["{bench}", "--port", "many"], 2, '--port: "many" is not a whole number; give: '),
+        (["{bench}", "--browse"], 2, "there is no option --browse"),
+    ],
     "new": [
         (["{file}"], 1, "{file}/frames: " + IN_THE_WAY),
         (["{bench}"], 1, "{bench}/bench.toml: there already; nothing was changed. Edit it, or name"),
@@ -61,6 +69,14 @@ MISTAKES = {
         (["{empty}", "{file}"], 1, "{empty}: a folder, not a picture file; name the files in it"),
         (["{file}", "{none}", "--out", "{file}"], 2, "--out {file}: this is a file; name a folder"),
         (["{file}", "{file}", "--zz"], 2, "there is no option --zz; allowed: --out, --json"),
+    ],
+    "focus": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}"], 1, "Focus not separated: no focus series is on record; take 5 to 9 frames of"),
+        (["{bench}", "--marks", "3"], 2, "there is no option --marks; did you mean --charts? See:  nightglass"),
+        (["{bench}", "{bench}"], 2, "too much was typed: {bench}; put names with spaces in quotes"),
     ],
     "flats": [
         (["{none}"], 2, NO_FOLDER),

@@ -4,24 +4,11 @@ import json
 import math
 
 import pytest
-from cli_results import setting
+from cli_results import BODY, HERON, RESULTS, make_bench
 
-import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 
-BENCH = """
-[body]
-name = "Loan body"
-pitch_um = 6.05
-width_px = 3872
-height_px = 2592
-read_noise_e = {{ 800 = 3.1, 1600 = 2.4 }}
-
-[[lens]]
-name = "Heron 20 mm f/1.8"
-focal_mm = 20
-f_number = 1.8
-
+TIME_AND_SITE = """
 [time]
 holds_at = "{holds_at}"
 release = "{release}"
@@ -37,13 +24,8 @@ AIM = "180 45"
 @pytest.fixture(params=[("centre", "dial"), ("centre", "remote"), ("corners", "dial")])
 def bench(request, tmp_path, monkeypatch):
     holds_at, release = request.param
-    text = BENCH.format(holds_at=holds_at, release=release)
-    (tmp_path / "bench.toml").write_text(text, encoding="utf-8")
-    results = (setting("Heron 20 mm f/1.8", 20, 1.8, 9.0),)
-    monkeypatch.setattr(
-        nightglass.bench.study.repeats, "setting_results", lambda store, bench: results
-    )
-    return tmp_path
+    said = TIME_AND_SITE.format(holds_at=holds_at, release=release)
+    return make_bench(tmp_path, monkeypatch, BODY + HERON + said, RESULTS[2:])
 
 
 def asked(capsys, *arguments):

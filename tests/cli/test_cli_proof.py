@@ -10,7 +10,7 @@ import cli_results
 import numpy as np
 import pytest
 
-import nightglass.bench.skyframes as skyframes_module
+import nightglass.bench.beside as beside_module
 import nightglass.proof.frame_run as run_module
 from nightglass.cli.main import run
 from nightglass.gear.body import Body
@@ -207,12 +207,12 @@ def test_a_bench_without_sky_frames_says_what_to_do(bench, capsys):
 
 def test_a_folder_that_can_not_be_read_is_listed_and_the_others_go_on(bench, capsys, monkeypatch):
     sky(bench, "Wren.raw", 5.0)
-    real = skyframes_module.find_files
+    real = beside_module.find_files
 
     def locked(folder):
         return replace(real(folder), unreadable=(("closed", "Permission denied"),))
 
-    monkeypatch.setattr(skyframes_module, "find_files", locked)
+    monkeypatch.setattr(beside_module, "find_files", locked)
     assert run(["proof", str(bench), "--no-charts"]) == 1
     told = capsys.readouterr().out
     assert (

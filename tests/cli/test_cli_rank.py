@@ -7,29 +7,11 @@ import io
 import json
 
 import pytest
-from cli_results import setting
+from cli_results import BODY, HERON, WREN, make_bench, seem_measured
 
-import nightglass.bench.study.repeats
 from nightglass.cli.main import run
 
-BENCH = """
-[body]
-name = "Loan body"
-pitch_um = 6.05
-width_px = 3872
-height_px = 2592
-read_noise_e = { 800 = 3.1, 1600 = 2.4 }
-
-[[lens]]
-name = "Wren 12 mm f/2"
-focal_mm = 12
-f_number = 2.0
-
-[[lens]]
-name = "Heron 20 mm f/1.8"
-focal_mm = 20
-f_number = 1.8
-
+PLOVER = """
 [[lens]]
 name = "Plover [24] mm f/2.2"
 focal_mm = 24
@@ -37,22 +19,9 @@ f_number = 2.2
 """
 
 
-RESULTS = (
-    setting("Wren 12 mm f/2", 12, 2.0, 5.0),
-    setting("Wren 12 mm f/2", 12, 2.8, 4.0),
-    setting("Heron 20 mm f/1.8", 20, 1.8, 9.0),
-)
-
-
 @pytest.fixture
 def bench(tmp_path, monkeypatch):
-    folder = tmp_path / "my bench é"
-    folder.mkdir()
-    (folder / "bench.toml").write_text(BENCH, encoding="utf-8")
-    monkeypatch.setattr(
-        nightglass.bench.study.repeats, "setting_results", lambda store, bench: RESULTS
-    )
-    return folder
+    return make_bench(tmp_path / "my bench é", monkeypatch, BODY + WREN + HERON + PLOVER)
 
 
 def test_table_and_everything_below_it(bench, capsys):
@@ -143,7 +112,7 @@ def test_rules_side_by_side(bench, capsys):
 
 
 def test_nothing_measured_yet_says_what_to_do(bench, capsys, monkeypatch):
-    monkeypatch.setattr(nightglass.bench.study.repeats, "setting_results", lambda store, bench: ())
+    seem_measured(monkeypatch, ())
     assert run(["rank", str(bench)]) == 1
     shown = capsys.readouterr().out
     assert "Nothing can be ranked yet." in shown

@@ -58,6 +58,9 @@ reference = { lens = "Dipper", f_number = 4 }
     assert bench.body.read_noise_e == {800: 3.1, 1600: 2.6}
     assert bench.body.iso_steps == (800, 1600)
     dipper = bench.lens("Dipper")
+    assert bench.lens_of(LensSetting("any", "Dipper", 11.0, 4.0)) is dipper
+    with pytest.raises(ValueError, match=r'"Crake" is not in bench\.toml, which has Wren'):
+        bench.lens_of(LensSetting("any", "Crake", 11.0, 4.0))
     assert dipper is not None
     assert (dipper.focal_mm_min, dipper.focal_mm_max, dipper.f_number_min_long) == (11, 18, 4)
     assert dipper.recorded_as == ("11.0-18.0 mm",)

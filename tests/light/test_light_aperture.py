@@ -14,6 +14,7 @@ from nightglass.light.aperture import (
     pupil_area_mm2,
     pupil_diameter_mm,
     pupil_falloff_from_flat,
+    with_flat_transmission,
 )
 from nightglass.light.defaults import TRANSMISSION
 from nightglass.optics.projection import off_axis_degrees
@@ -100,3 +101,23 @@ def test_bad_input():
         ValueError, match=r"T-stop of Wren is 1\.8 at f/2; glass lets no more light"
     ):
         lens_transmission(Lens("Wren", 12, 12, 2.0, 2.0, t_stop=1.8))
+
+
+def test_flats_part_lenses_and_leave_the_whole_to_what_else_is_known():
+    wren, heron = Lens("Wren", 12, 12, 2.0, 2.0), Lens("Heron", 20, 20, 2.8, 2.8)
+    typed = Lens("Plover", 24, 24, 2.2, 2.2, transmission=0.9, transmission_err=0.02)
+    light = {"Wren": (1.0, 0.0), "Heron": (0.8, 0.01), "Plover": (1.1, 0.01)}
+    told = {lens.name: lens_transmission(lens) for lens in with_flat_transmission(
+        (wren, heron, typed), light)}  # fmt: skip
+    assert told["Plover"] == lens_transmission(typed)
+    assert told["Wren"].source is told["Heron"].source is TransmissionSource.FLATS
+    assert told["Heron"].share / told["Wren"].share == pytest.approx(0.8)
+    assert told["Heron"].err == pytest.approx(told["Heron"].share * 0.01 / 0.8)
+    # By hand: ln(0.85), ln(0.85 / 0.8) and ln(0.9 / 1.1), each over its own variance.
+    logs = np.log([0.85, 0.85 / 0.8, 0.9 / 1.1])
+    squares = np.array([(0.08 / 0.85) ** 2, (0.08 / 0.85) ** 2 + 0.0125**2,
+                        (0.02 / 0.9) ** 2 + (0.01 / 1.1) ** 2])  # fmt: skip
+    whole = math.exp(np.average(logs, weights=1 / squares))
+    assert told["Wren"].share == pytest.approx(whole)
+    assert told["Wren"].common_err == pytest.approx(whole / math.sqrt(np.sum(1 / squares)))
+    assert with_flat_transmission((wren, heron), {"Wren": (1.0, 0.0)}) == (wren, heron)

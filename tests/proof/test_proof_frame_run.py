@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import nightglass.proof.frame_run as run
+from nightglass.bench.beside import FileBeside
 from nightglass.bench.kept import Keeper
-from nightglass.bench.skyframes import SkyFile
 from nightglass.gear.bag import read_bench_file
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench
@@ -32,8 +32,8 @@ def bench(folder: Path) -> MeasuredBench:
     return MeasuredBench((), read_bench_file(folder))
 
 
-def sky_file(folder: Path, name: str, **said: object) -> SkyFile:
-    return SkyFile(f"sky/{name}", bench_fakes.fake_file(folder / "sky" / name, **said))
+def sky_file(folder: Path, name: str, **said: object) -> FileBeside:
+    return FileBeside(f"sky/{name}", bench_fakes.fake_file(folder / "sky" / name, **said))
 
 
 def refused(*_):
@@ -45,15 +45,15 @@ def test_every_failure_has_its_code_and_every_file_its_place(folder, monkeypatch
     (folder / "sky").mkdir()
     (folder / "sky" / "b.raw").write_bytes(b"\xff")
     files = [
-        SkyFile("sky/a.raw", folder / "sky/a.raw", "Permission denied"),
-        SkyFile("sky/b.raw", folder / "sky/b.raw"),
+        FileBeside("sky/a.raw", folder / "sky/a.raw", "Permission denied"),
+        FileBeside("sky/b.raw", folder / "sky/b.raw"),
         sky_file(folder, "c.raw", lens="Crake"),
         sky_file(folder, "d.raw"),
     ]
     steps = []
-    frames = run.sky_frames(files, bench(folder), NOTHING_KEPT, lambda: steps.append(1))
+    frames = run.sky_frames(files, bench(folder), NOTHING_KEPT, steps.append)
     assert [frame.file for frame in frames] == [file.name for file in files]
-    assert len(steps) == len(files)
+    assert steps == [0, 1, 2, 3, 4]
     assert [frame.reason.code for frame in frames] == [
         FrameReasonCode.UNREADABLE,
         FrameReasonCode.NOT_DECODED,

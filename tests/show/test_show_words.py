@@ -3,13 +3,16 @@
 import pytest
 
 from nightglass.gear.dial import dial_steps
+from nightglass.gear.lens import LensSetting
 from nightglass.show.words import (
     file_stem,
     focal,
     ordinal,
     percent,
     seconds,
+    setting_title,
     signed_percent,
+    title_of,
 )
 
 
@@ -50,3 +53,17 @@ def test_file_stems_are_safe_and_unique_even_without_case():
     names = ["Heron 20 mm f/1.8", "heron 20 mm f/1.8", "Bag", "../..", "星 ★", "x" * 200]
     stems = [file_stem(name, taken) for name in names]
     assert stems == ["Heron-20-mm-f-1-8", "heron-20-mm-f-1-8-2", "Bag-2", "lens", "星", "x" * 60]
+
+
+@pytest.mark.parametrize(
+    ("lens", "focal_mm", "title"),
+    [("Wren 12 mm f/2", 12, "Wren 12 mm f/2"), ("Dipper 11-18 mm", 18, "Dipper 11-18 mm, 18 mm"),
+     ("Owl", 8, "Owl, 8 mm"), ("Owl 18 mm", 8, "Owl 18 mm, 8 mm")],
+)  # fmt: skip
+def test_titles_say_the_focal_length_once(lens, focal_mm, title):
+    assert title_of(lens, focal_mm) == title
+
+
+def test_the_long_end_of_a_zoom_is_said():
+    zoom = LensSetting("Loan body", "Dipper 11-18 mm f/2.8", 18.0, 2.8)
+    assert setting_title(zoom) == "Dipper 11-18 mm f/2.8, 18 mm, f/2.8"

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from nightglass.bench.kept import Keeper
-from nightglass.bench.store.packing import LayoutError, unpack
-from nightglass.bench.store.store import Store
+from nightglass.bench.kept import Keeper, as_record
+from nightglass.bench.store.store import Store, open_store
+from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import PupilFalloff, combined_falloff
 
 SUBJECT = "falloff"
 FLATS = "flats"
+FLATS_LIGHT = "flats light"
 
 
 def keep_falloff(
@@ -32,27 +33,47 @@ def keep_flats(keeper: Keeper, falloffs: Sequence[tuple[LensSetting, PupilFallof
     keeper.keep(FLATS, tuple(falloffs), FLATS)
 
 
+def keep_flats_light(keeper: Keeper, light: Mapping[str, tuple[float, float]]) -> None:
+    """Keep how much light lenses pass against one of them, in place of what was kept before.
+
+    light: by the lens's name, times and 1-sigma error; the reference stands with 1 and 0.
+    """
+    keeper.keep(FLATS_LIGHT, tuple((lens, *told) for lens, told in light.items()), FLATS_LIGHT)
+
+
+def flats_light_of(store: Store) -> dict[str, tuple[float, float]]:
+    """Return what keep_flats_light kept; empty without any. Raises StoreError."""
+    kept = as_record(store.find(FLATS_LIGHT, FLATS_LIGHT), tuple) or ()
+    return {
+        one[0]: (one[1], one[2])
+        for one in kept
+        if isinstance(one, tuple) and [type(part) for part in one] == [str, float, float]
+    }
+
+
 def falloffs_of(store: Store) -> dict[LensSetting, PupilFalloff]:
     """Return the falloff of each setting of which frames told one: flats before the sky.
 
     Raises StoreError.
     """
     told: dict[LensSetting, list[PupilFalloff]] = {}
-    for content in store.contents(SUBJECT):
-        try:
-            setting, falloff = unpack(content)
-        except (LayoutError, TypeError, ValueError):
-            continue
-        if isinstance(setting, LensSetting) and isinstance(falloff, PupilFalloff):
-            told.setdefault(setting, []).append(falloff)
+    for setting, falloff in _pairs(as_record(one, tuple) for one in store.contents(SUBJECT)):
+        told.setdefault(setting, []).append(falloff)
     sky = {setting: combined_falloff(several) for setting, several in told.items()}
-    return {**sky, **_of_flats(store)}
+    flats = _pairs(as_record(store.find(FLATS, FLATS), tuple) or ())
+    return {**sky, **dict(flats)}
 
 
-def _of_flats(store: Store) -> dict[LensSetting, PupilFalloff]:
+def falloff_on_record(bench: BenchFile, setting: LensSetting) -> PupilFalloff | None:
+    """Return the falloff of one setting of a bench; None without. Raises StoreError."""
+    store = open_store(bench)
     try:
-        content = store.find(FLATS, FLATS)
-        told = () if content is None else unpack(content)
-        return {s: f for s, f in told if isinstance(s, LensSetting) and isinstance(f, PupilFalloff)}
-    except (LayoutError, TypeError, ValueError):
-        return {}
+        return falloffs_of(store).get(setting)
+    finally:
+        store.close()
+
+
+def _pairs(kept: Iterable[object]) -> list[tuple[LensSetting, PupilFalloff]]:
+    """Setting and falloff of what was kept as such; anything else is passed over."""
+    pairs = [one for one in kept if isinstance(one, tuple) and len(one) == 2]
+    return [(s, f) for s, f in pairs if isinstance(s, LensSetting) and isinstance(f, PupilFalloff)]

@@ -37,6 +37,17 @@ def question_key(content_hash: str, *asked: object) -> str:
     return digest.hexdigest()
 
 
+def as_record(content: bytes | None, record: type[Record]) -> Record | None:
+    """Return what was kept, as the record it was; None where there is none that can be read."""
+    if content is None:
+        return None
+    try:
+        found = unpack(content)
+    except LayoutError:
+        return None
+    return found if isinstance(found, record) else None
+
+
 class Keeper:
     """Finds and keeps the results of one kind; without a store it finds and keeps nothing.
 
@@ -49,13 +60,7 @@ class Keeper:
     def find(self, key: str, record: type[Record]) -> Record | None:
         """Return the result under a key; None where there is none that can be read."""
         content = None if self._store is None else self._store.find(self._kind, key)
-        if content is None:
-            return None
-        try:
-            found = unpack(content)
-        except LayoutError:
-            return None
-        return found if isinstance(found, record) else None
+        return as_record(content, record)
 
     def keep(self, key: str, record: object, kind: str = "") -> None:
         """Keep a result under its key; kind: another than the keeper's own."""

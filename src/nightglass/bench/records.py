@@ -78,6 +78,13 @@ class ZoneResult:
     flags: tuple[str, ...] = ()
     shared: SharedError | None = None
     """None where neither drift nor sessions were taken out."""
+    rolled: tuple[bool, ...] = ()
+    """Of each value of length_px: whether the camera lay turned by half a circle about its line of
+    sight; empty where no frame says so."""
+    refocused: bool | None = None
+    """Whether the lens was focused anew for each frame; None: not said of all of them."""
+    source_px: float | None = None
+    """Width of the source's own image; None: nothing is said of it."""
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,43 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from nightglass.bench.errors import BenchError
 from nightglass.frame.open import open_frame
+from nightglass.frame.record import Frame
 from nightglass.gear.body import Body, Mosaic
 from nightglass.gear.lens import Lens
 from nightglass.gear.names import fit_name
+
+
+@dataclass(frozen=True)
+class RecordedGear:
+    """What one frame tells of body and lens; None: not recorded."""
+
+    width_px: int
+    height_px: int
+    mosaic: Mosaic
+    body: str | None
+    lens: str | None
+    focal_mm: float | None
+    f_number: float | None
+
+
+def recorded_gear(file: Path) -> RecordedGear:
+    """Return what a frame tells of body and lens. Raises FrameError if it can't be read."""
+    frame = open_frame(file)
+    said = frame.metadata
+    return RecordedGear(
+        frame.width_px,
+        frame.height_px,
+        _mosaic(frame),
+        fit_name(said.body, "") or None if said.body else None,
+        fit_name(said.lens, "") or None if said.lens else None,
+        said.focal_mm,
+        said.f_number,
+    )
 
 
 def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Lens, ...]]:
@@ -29,15 +59,12 @@ def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Len
             f"{file}: body, lens, focal length or f-number is not recorded; leave out --from and "
             "fill in bench.toml by hand"
         )
-    mosaic: Mosaic = "bayer" if frame.pattern.shape == (2, 2) else "6x6"
-    if frame.kind != "mosaic":
-        mosaic = "none"
     body = Body(
         fit_name(recorded.body, "body"),
         pitch_um,
         frame.width_px,
         frame.height_px,
-        mosaic,
+        _mosaic(frame),
         serial=recorded.body_serial,
         firmware=recorded.firmware,
         recorded_as=_as_recorded(recorded.body),
@@ -54,6 +81,12 @@ def gear_from_frame(file: Path, pitch_um: float | None) -> tuple[Body, tuple[Len
         notes="focal_mm and f_number are those of one frame: put in the lens's own",
     )
     return body, (lens,)
+
+
+def _mosaic(frame: Frame) -> Mosaic:
+    if frame.kind != "mosaic":
+        return "none"
+    return "bayer" if frame.pattern.shape == (2, 2) else "6x6"
 
 
 def _as_recorded(name: str) -> tuple[str, ...]:

@@ -45,3 +45,6 @@ ChartsOption = Annotated[
         "--charts/--no-charts", help="Draw charts (SVG, PNG) and contact sheets of spots."
     ),
 ]
+ChartOption = Annotated[
+    bool, typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/.")
+]

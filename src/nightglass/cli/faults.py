@@ -45,5 +45,7 @@ def faults(
         print_json(faults_data(found))
         return
     terminal = console()
-    print("\n".join(report_lines(found, terminal.width if terminal.is_terminal else None)))
+    print(
+        "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
+    )
     print(f'Next: nightglass rank "{folder}": what each lens is worth in spite of it')

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import ChartOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json, warn
 
 if TYPE_CHECKING:
@@ -26,18 +26,17 @@ def flats(
         ),
     ] = None,
     as_json: JsonOption = False,
-    charts: Annotated[
-        bool,
-        typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/."),
-    ] = True,
+    charts: ChartOption = True,
 ) -> None:
     """Measure the light over the field from evenly lit frames.
 
     The frames lie in flats/ of the bench folder; which lens setting each belongs to comes from its
-    metadata or from bench.toml, as for all frames. What is found is kept, and rank and card use it
-    before what frames of the sky tell. The exit code is 1 if no falloff could be measured.
+    metadata or from bench.toml, as for all frames. What is found is kept: rank and card use the
+    falloff before what frames of the sky tell, and the light of lens against lens where
+    bench.toml says nothing of a lens's glass. The exit code is 1 if no falloff could be measured.
     """
-    from nightglass.bench.flats.measure import flat_files, measure_flats
+    from nightglass.bench.beside import FLATS, files_beside
+    from nightglass.bench.flats.measure import measure_flats
     from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
@@ -46,7 +45,7 @@ def flats(
     from nightglass.show.flats.words import report_lines
 
     bench = read_bench_file(folder)
-    files = flat_files(bench)
+    files = files_beside(bench, FLATS)
     said = None
     if reference is not None:
         said = chosen_lenses(bench.lenses, [reference], "--reference ")[0].name
@@ -64,14 +63,16 @@ def flats(
 
 
 def _keep(report: FlatReport, bench: BenchFile) -> None:
-    from nightglass.bench.falloff import FLATS, keep_flats
-    from nightglass.bench.flats.measure import report_falloffs
+    from nightglass.bench.falloff import FLATS, keep_flats, keep_flats_light
+    from nightglass.bench.flats.measure import report_falloffs, report_light
     from nightglass.bench.kept import Keeper
     from nightglass.bench.store.store import open_store
 
     store = open_store(bench)
     try:
-        keep_flats(Keeper(store, FLATS, warn), report_falloffs(report))
+        keeper = Keeper(store, FLATS, warn)
+        keep_flats(keeper, report_falloffs(report))
+        keep_flats_light(keeper, report_light(report))
     finally:
         store.close()
 
@@ -79,4 +80,4 @@ def _keep(report: FlatReport, bench: BenchFile) -> None:
 def _next(folder: Path, report: FlatReport) -> str:
     if not report.settings:
         return "Next: take the frames again (docs/flats.md) and run the command again"
-    return f'Next: nightglass rank "{folder}": it uses this falloff'
+    return f'Next: nightglass rank "{folder}": it uses what was measured here'

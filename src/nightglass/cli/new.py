@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.doors import MistypedError, UndoneError, print_json
+from nightglass.cli.doors import MistypedError, print_json
 
 
 def new(
@@ -26,12 +26,11 @@ def new(
 
     Nothing that is there already is changed.
     """
-    from nightglass.gear.bag import BENCH_FILE_NAME, parse_bench
+    from nightglass.gear.bag import BENCH_FILE_NAME
     from nightglass.gear.kinds import LARGEST_PITCH_UM, SMALLEST_PITCH_UM
     from nightglass.gear.names import name_fault
     from nightglass.gear.template import EXAMPLE_BODY, EXAMPLE_LENSES, bench_template
-    from nightglass.shoot.plan import distances_of
-    from nightglass.show.shoot.sheet import SHEET_NAME, how_to_shoot
+    from nightglass.show.shoot.start import make_bench
 
     if name and (fault := name_fault(name)) is not None:
         raise MistypedError(f'--name {fault}; give a name such as "Our bench"')
@@ -46,24 +45,11 @@ def new(
         from nightglass.bench.starter import gear_from_frame
 
         text = bench_template(*gear_from_frame(frame, pitch_um), name)
-    bench = parse_bench(text)
-    file = folder / BENCH_FILE_NAME
-    if file.exists():
-        raise UndoneError(
-            f"{file}: there already; nothing was changed. Edit it, or name another folder"
-        )
-    made = [folder / "frames"]
-    made[0].mkdir(parents=True, exist_ok=True)
-    sheet = folder / SHEET_NAME
-    for path, words in ((file, text), (sheet, how_to_shoot(bench, distances_of(bench)))):
-        if not path.exists():
-            # "x": another program may have written it since we looked.
-            with path.open("x", encoding="utf-8", newline="\n") as stream:
-                stream.write(words)
-            made.append(path)
+    made = make_bench(folder, text)
     if as_json:
         print_json({"made": [str(path) for path in made]})
         return
     for path in made:
         print(f"made: {path}")
+    file = folder / BENCH_FILE_NAME
     print(f'Next: fill in {file}, then plan the session with  nightglass plan "{folder}"')

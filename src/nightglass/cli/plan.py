@@ -101,21 +101,14 @@ def plan(
 def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
     """The plan, kept in the bench's store for the watch."""
     from nightglass.bench.errors import StoreError
-    from nightglass.bench.store.store import open_store
-    from nightglass.shoot.plan import known_of, plan_bench
-    from nightglass.shoot.plan_on_record import keep_plan
+    from nightglass.shoot.plan import plan_bench
+    from nightglass.shoot.plan_on_record import plan_and_keep
 
     try:
-        store = open_store(bench)
+        return plan_and_keep(bench, asked)
     except StoreError as error:
         warn(f"{error}; planned without what is on record, and nightglass watch will not know it")
         return plan_bench(bench, asked)
-    try:
-        made = plan_bench(bench, asked, known_of(store, bench))
-        keep_plan(store, made)
-        return made
-    finally:
-        store.close()
 
 
 def _print(made: BenchPlan) -> None:
@@ -127,19 +120,16 @@ def _print(made: BenchPlan) -> None:
 
 def _written(made: BenchPlan, bench: BenchFile) -> list[str]:
     """Write plan and sheet; return a line for each file."""
-    from nightglass.shoot.plan import distances_of
-    from nightglass.show.shoot.files import bench_name, write_plan
-    from nightglass.show.shoot.sheet import how_to_shoot, write_sheet
+    from nightglass.show.shoot.files import write_plan_and_sheet
 
     try:
-        written = list(write_plan(made, bench_name(bench), bench.folder / "out"))
-        sheet, aside = write_sheet(how_to_shoot(bench, distances_of(bench)), bench.folder)
+        written, aside = write_plan_and_sheet(made, bench)
     except OSError as error:
         cause = error.strerror or str(error)
         raise UndoneError(
             f"{bench.folder}: can't be written ({cause}); free the disk or allow writing there"
         ) from None
-    lines = [f"written: {path}" for path in (*written, sheet)]
+    lines = [f"written: {path}" for path in written]
     if aside is not None:
-        lines.append(f"Your own changes to {sheet.name} are kept: {aside}")
+        lines.append(f"Your own changes to {written[-1].name} are kept: {aside}")
     return lines

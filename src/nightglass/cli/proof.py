@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -12,7 +9,6 @@ import typer
 
 from nightglass.cli.bench_options import FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, counted, print_json, warn
-from nightglass.cli.terminal import console
 
 
 def proof(
@@ -31,9 +27,11 @@ def proof(
     [[frames]] tables of bench.toml whose match begins with sky/. Every frame is listed; the exit
     code is 1 if one of them could not be compared.
     """
+    from nightglass.bench.beside import SKY, files_beside
     from nightglass.bench.kept import Keeper
-    from nightglass.bench.skyframes import sky_files, unmatched_sky_tables
+    from nightglass.bench.skyframes import unmatched_sky_tables
     from nightglass.bench.store.store import open_store
+    from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file
     from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
     from nightglass.proof.frame_run import KIND, measured_bench, sky_frames
@@ -44,12 +42,15 @@ def proof(
 
     file = read_bench_file(folder)
     bench = measured_bench(file)
-    files = sky_files(file)
+    files = files_beside(file, SKY)
     hints = unmatched_sky_tables(file, files)
     store = open_store(file)
     try:
-        with _progress(len(files), quiet=as_json) as advance:
-            frames = sky_frames(files, bench, Keeper(store, KIND, warn), advance)
+        with progress(quiet=as_json) as told:
+            frames = sky_frames(
+                files, bench, Keeper(store, KIND, warn),
+                lambda done: told("frames of the sky", done, len(files)),
+            )  # fmt: skip
     finally:
         store.close()
     left_out = sum(frame.reason is not None for frame in frames)
@@ -70,15 +71,3 @@ def proof(
         print("\n".join([*(f"written: {path}" for path in written), step]))
     if left_out:
         raise typer.Exit(FAILED)
-
-
-@contextmanager
-def _progress(total: int, quiet: bool) -> Iterator[Callable[[], None]]:
-    """A bar on the terminal's error output, as the other commands have."""
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-    columns = (TextColumn("frames of the sky"), BarColumn(), MofNCompleteColumn())
-    still = quiet or not sys.stderr.isatty()
-    with Progress(*columns, console=console(stderr=True), transient=True, disable=still) as bar:
-        task = bar.add_task("", total=total)
-        yield lambda: bar.advance(task)

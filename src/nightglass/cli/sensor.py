@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import ChartOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json
 
 if TYPE_CHECKING:
@@ -26,10 +26,7 @@ def sensor(
         typer.Option("--temperature", help="Temperature of the dark frames, degrees Celsius."),
     ] = None,
     as_json: JsonOption = False,
-    charts: Annotated[
-        bool,
-        typer.Option("--charts/--no-charts", help="Write the chart (SVG, PNG) into out/."),
-    ] = True,
+    charts: ChartOption = True,
 ) -> None:
     """Measure the camera's sensor from frames with the cap on and of an evenly lit surface.
 

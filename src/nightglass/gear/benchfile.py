@@ -217,3 +217,11 @@ class BenchFile:
     def lens(self, name: str) -> Lens | None:
         """Return the lens of that name, or None."""
         return next((lens for lens in self.lenses if lens.name == name), None)
+
+    def lens_of(self, setting: LensSetting) -> Lens:
+        """Return the lens of a setting of this bench. Raises ValueError for another's."""
+        lens = self.lens(setting.lens)
+        if lens is None:
+            have = ", ".join(lens.name for lens in self.lenses)
+            raise ValueError(f'the lens "{setting.lens}" is not in bench.toml, which has {have}')
+        return lens

@@ -69,3 +69,14 @@ def same_body(recorded: str, body: Body) -> bool:
 @lru_cache(maxsize=4096)
 def _spelled(name: str) -> str:
     return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+
+
+def pitch_um_of(sensor_width_mm: float, width_px: int) -> float:
+    """Return the pixel pitch [um] of a sensor by its width. ValueError for a width that no sensor
+    of a camera has."""
+    if not (3 <= sensor_width_mm <= 120 and width_px >= 64):
+        raise ValueError(
+            f"a sensor {sensor_width_mm:g} mm wide with {width_px} pixels across: sensors are 3 to "
+            "120 mm wide, such as 36 or 23.5, with at least 64 pixels"
+        )
+    return round(1000 * sensor_width_mm / width_px, 4)

@@ -10,6 +10,17 @@ ProjectionName = Literal["rectilinear", "equidistant", "equisolid", "stereograph
 
 
 @dataclass(frozen=True)
+class FlatTransmission:
+    """Share of the light that a lens passes, as flats of several lenses of one light tell it."""
+
+    share: float
+    err: float
+    """1-sigma error of the lens's light against the others'."""
+    common_err: float
+    """Of all lenses together: flats tell only how much one passes against another."""
+
+
+@dataclass(frozen=True)
 class Lens:
     """One copy of a lens; None is "not recorded"."""
 
@@ -34,6 +45,8 @@ class Lens:
     """How to focus it on the night, in the person's words, for the card."""
     zoom_marks_mm: tuple[float, ...] = ()
     """Marks of a zoom ring to test; empty: short end, middle and long end."""
+    flat_transmission: FlatTransmission | None = None
+    """Never typed: measured on flats, and used where nothing was typed."""
 
     @property
     def is_zoom(self) -> bool:

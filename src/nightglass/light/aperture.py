@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from nightglass.gear.dial import exact_f_number
-from nightglass.gear.lens import Lens
+from nightglass.gear.lens import FlatTransmission, Lens
 from nightglass.light.defaults import TRANSMISSION, TRANSMISSION_ERR
 from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import Projection, relative_solid_angle
@@ -19,11 +20,16 @@ T_MARK_ERR = 0.05 / math.sqrt(3)
 """1-sigma error of a T-stop that was rounded to a tenth: an even spread of half a step."""
 
 
+LEAST_LOG_ERR = 1e-3
+"""Of a typed transmission without an error: taken as exact, but not as infinitely sure."""
+
+
 class TransmissionSource(StrEnum):
     """How a lens's transmission is known."""
 
     MEASURED = "measured"
     T_STOP = "t_stop"
+    FLATS = "flats"
     DEFAULT = "default"
 
 
@@ -35,6 +41,8 @@ class Transmission:
     err: float
     """0 where a measured value came without one."""
     source: TransmissionSource
+    common_err: float = 0.0
+    """Of FLATS: the 1-sigma error that all lenses of the flats share."""
 
 
 def pupil_diameter_mm(focal_mm: float, f_number: float) -> float:
@@ -53,7 +61,8 @@ def pupil_area_mm2(focal_mm: float, f_number: float) -> float:
 
 
 def lens_transmission(lens: Lens) -> Transmission:
-    """Return a lens's transmission: measured, else (N / T)^2 from its T-stop, else the default.
+    """Return a lens's transmission: typed, else (N / T)^2 from its T-stop, else as flats tell it,
+    else the default.
 
     The T-stop belongs to the lens wide open at its short end; T is taken as it stands, for it was
     measured, with the error of a mark rounded to a tenth. Raises ValueError for a transmission
@@ -67,6 +76,9 @@ def lens_transmission(lens: Lens) -> Transmission:
             )
         err = lens.transmission_err or 0.0
         return Transmission(lens.transmission, err, TransmissionSource.MEASURED)
+    if lens.t_stop is None and lens.flat_transmission is not None:
+        told = lens.flat_transmission
+        return Transmission(told.share, told.err, TransmissionSource.FLATS, told.common_err)
     if lens.t_stop is None:
         return Transmission(TRANSMISSION.value, TRANSMISSION_ERR, TransmissionSource.DEFAULT)
     share = (exact_f_number(lens.f_number_min_wide) / lens.t_stop) ** 2
@@ -78,6 +90,36 @@ def lens_transmission(lens: Lens) -> Transmission:
         )
     share = min(share, 1.0)
     return Transmission(share, 2 * share * T_MARK_ERR / lens.t_stop, TransmissionSource.T_STOP)
+
+
+def with_flat_transmission(
+    lenses: Sequence[Lens], light: Mapping[str, tuple[float, float]]
+) -> tuple[Lens, ...]:
+    """Return the lenses with what flats tell of their transmission.
+
+    light: by the lens's name, how many times as much light it passes as one and the same other
+    lens, and the 1-sigma error of that. Flats give the ratios only, so the whole is set by what
+    else is known of these lenses: each one's typed or default transmission over its ratio is one
+    measurement, and they count by the inverse of their variances. The default's errors are taken
+    as independent from lens to lens, as in the intervals of the ranking.
+    """
+    known = [lens for lens in lenses if lens.name in light]
+    if len(known) < 2:
+        return tuple(lenses)
+    logs, weights = [], []
+    for lens in known:
+        own = lens_transmission(replace(lens, flat_transmission=None))
+        times, err = light[lens.name]
+        logs.append(math.log(own.share / times))
+        weights.append(1 / max((own.err / own.share) ** 2 + (err / times) ** 2, LEAST_LOG_ERR**2))
+    whole = math.exp(sum(w * log for w, log in zip(weights, logs, strict=True)) / sum(weights))
+    common = 1 / math.sqrt(sum(weights))
+    told = {}
+    for lens in known:
+        times, err = light[lens.name]
+        share = min(whole * times, 1.0)
+        told[lens.name] = FlatTransmission(share, share * err / times, share * common)
+    return tuple(replace(lens, flat_transmission=told.get(lens.name)) for lens in lenses)
 
 
 def cosine_falloff(off_axis_degrees: ArrayLike) -> Floats:

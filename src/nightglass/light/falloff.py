@@ -56,6 +56,10 @@ class PupilFalloff:
         first, second = self.terms_mag
         return STOPS_PER_MAG * (first * field_radius**2 + second * field_radius**4)
 
+    def stops_err(self, field_radius: float) -> float:
+        """Return the 1-sigma error of the stops lost."""
+        return float(self.log_err(field_radius)) / math.log(2)
+
     @property
     def corner_stops(self) -> float:
         """Stops lost at field radius 1."""

@@ -110,6 +110,7 @@ class GearNoteCode(StrEnum):
     BEST_ON_BENCH = "best_on_bench"
     WIDE_OPEN = "wide_open"
     BODY_TAKEN = "body_taken"
+    FALLOFF_LIMITS = "falloff_limits"
 
 
 PLAN_CODES: tuple[type[StrEnum], ...] = (

@@ -7,11 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from nightglass.bench.falloff import falloff_on_record
 from nightglass.bench.records import SettingResult
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.benchfile import BenchFile, TimeChoice
 from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens, chosen_lenses
+from nightglass.gear.lens import Lens, LensSetting, chosen_lenses
+from nightglass.light.falloff import PupilFalloff
 from nightglass.plan.camera import Shot
 from nightglass.plan.codes import GearNoteCode
 from nightglass.plan.tolerance import USUAL, Tolerance
@@ -45,6 +47,8 @@ class GearChoice:
     notes: tuple[GearNote, ...]
     tolerance: Tolerance
     release: Release = "remote"
+    falloff: PupilFalloff | None = None
+    """Measured at this setting; None: not measured."""
 
     def true_s(self, longest_s: float, remote: bool | None = None) -> float:
         """Return the true time to set within the longest one: whole seconds or the dial's step.
@@ -101,7 +105,11 @@ def _of_bench(wish: GearWish, folder: Path, portrait: bool) -> GearChoice:
         )
     shot = Shot(file.body, focal_mm, f_number, lens.projection, portrait)
     limit_percent = None if file.limit is None else file.limit.percent
-    return GearChoice(shot, result, limit_percent, notes, _tolerance(file.time), file.time.release)
+    setting = LensSetting(file.body.name, lens.name, focal_mm, f_number)
+    return GearChoice(
+        shot, result, limit_percent, notes, _tolerance(file.time), file.time.release,
+        falloff_on_record(file, setting) if _has_store(file) else None,
+    )  # fmt: skip
 
 
 def _tolerance(time: TimeChoice) -> Tolerance:
@@ -113,7 +121,7 @@ def _tolerance(time: TimeChoice) -> Tolerance:
 def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, GearNote]:
     """What the bench measured of the lens's best setting, or that nothing says better."""
     wide_open = GearNote(GearNoteCode.WIDE_OPEN, {"lens": lens.name})
-    if not (file.folder / "bench.sqlite").is_file() and file.bench.store is None:
+    if not _has_store(file):
         return None, wide_open
     ranking, results = ranking_on_record(file)
     for standing in ranking.standings:
@@ -123,6 +131,11 @@ def _best_of(file: BenchFile, lens: Lens) -> tuple[SettingResult | None, GearNot
             values: dict[str, str | int] = {"lens": lens.name, "place": standing.place}
             return found, GearNote(GearNoteCode.BEST_ON_BENCH, values)
     return None, wide_open
+
+
+def _has_store(file: BenchFile) -> bool:
+    """Whether anything was ever kept of a bench: asking must not make a store."""
+    return (file.folder / "bench.sqlite").is_file() or file.bench.store is not None
 
 
 def _typed(wish: GearWish, folder: Path, portrait: bool) -> GearChoice:

@@ -7,16 +7,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from nightglass.bench.assign import NotUsed
-from nightglass.bench.falloff import keep_falloff
+from nightglass.bench.beside import FileBeside, belongs_beside
+from nightglass.bench.falloff import falloffs_of, flats_light_of, keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
-from nightglass.bench.skyframes import SkyFile, sky_belongs
 from nightglass.bench.store.packing import pack
+from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import results_on_record
 from nightglass.frame.errors import FrameError
 from nightglass.frame.many import in_order
 from nightglass.frame.open import open_frame
 from nightglass.gear.benchfile import BenchFile
+from nightglass.light.aperture import with_flat_transmission
+from nightglass.light.falloff import FalloffSource
 from nightglass.plan.where import where
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.frames import MeasuredBench, sky_frame
@@ -34,31 +37,44 @@ def measured_bench(file: BenchFile) -> MeasuredBench:
     Raises ValueError for a site that is no place.
     """
     place = where(None, site=file.site).place if file.site.place else None
-    return MeasuredBench(results_on_record(file), file, place)
+    results = results_on_record(file)
+    store = open_store(file)
+    try:
+        told, light = falloffs_of(store), flats_light_of(store)
+    finally:
+        store.close()
+    flats = {s: falloff for s, falloff in told.items() if falloff.source is FalloffSource.FLAT}
+    file = replace(file, lenses=with_flat_transmission(file.lenses, light))
+    return MeasuredBench(results, file, place, tuple(sorted(flats.items())))
 
 
 def sky_frames(
-    files: Sequence[SkyFile], bench: MeasuredBench, keeper: Keeper, progress: Callable[[], None]
+    files: Sequence[FileBeside],
+    bench: MeasuredBench,
+    keeper: Keeper,
+    progress: Callable[[int], None],
 ) -> tuple[SkyFrame, ...]:
-    """Return what every file gave, in the order of the files; progress is called after each.
+    """Return what every file gave, in the order of the files; progress is called before the first
+    and after each, with the number of files done.
 
     Unchanged frames come from the store, where the same bench asked the same of them; frames that
     can't be compared are tried again each time.
     """
     stamp = bench_stamp(bench)
 
-    def job(file: SkyFile) -> tuple[str | None, SkyFrame]:
+    def job(file: FileBeside) -> tuple[str | None, SkyFrame]:
         key = _key(file, stamp)
         known = None if key is None else keeper.find(key, SkyFrame)
         return (None, known) if known is not None else (key, frame_of(file, bench))
 
-    frames = []
+    frames: list[SkyFrame] = []
+    progress(0)
     for key, frame in in_order(job, files):
         if key is not None and frame.reason is None:
             keeper.keep(key, frame)
             _keep_falloff(keeper, frame)
         frames.append(frame)
-        progress()
+        progress(len(frames))
     return tuple(frames)
 
 
@@ -69,12 +85,14 @@ def _keep_falloff(keeper: Keeper, frame: SkyFrame) -> None:
 
 
 def bench_stamp(bench: MeasuredBench) -> str:
-    """Return a hash of all that a frame is compared with: results, bench.toml, place."""
+    """Return a hash of all that a frame is compared with: results, bench.toml, place, flats."""
     file = replace(bench.file, path=None)
-    return hashlib.blake2b(pack((bench.results, file, bench.place)), digest_size=16).hexdigest()
+    return hashlib.blake2b(
+        pack((bench.results, file, bench.place, bench.flats)), digest_size=16
+    ).hexdigest()
 
 
-def _key(file: SkyFile, stamp: str) -> str | None:
+def _key(file: FileBeside, stamp: str) -> str | None:
     if file.cause is not None:
         return None
     try:
@@ -83,7 +101,7 @@ def _key(file: SkyFile, stamp: str) -> str | None:
         return None
 
 
-def frame_of(file: SkyFile, bench: MeasuredBench) -> SkyFrame:
+def frame_of(file: FileBeside, bench: MeasuredBench) -> SkyFrame:
     """Return what a frame of the sky gave, or the reason why nothing can be compared."""
     if file.cause is not None:
         return SkyFrame(file.name, None, reason=_reason(FrameReasonCode.UNREADABLE, file.cause))
@@ -93,7 +111,7 @@ def frame_of(file: SkyFile, bench: MeasuredBench) -> SkyFrame:
         return SkyFrame(file.name, None, reason=_reason(FrameReasonCode.NOT_DECODED, str(error)))
     except OSError as error:
         return SkyFrame(file.name, None, reason=_disk_error(error))
-    belongs = sky_belongs(file.name, frame, bench.file)
+    belongs = belongs_beside(file.name, frame, bench.file)
     if isinstance(belongs, NotUsed):
         reason = _reason(FrameReasonCode.NOT_ASSIGNED, belongs.reason)
         return SkyFrame(file.name, None, reason=reason)

@@ -10,6 +10,7 @@ from nightglass.almanac.place import Place
 from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
 from nightglass.proof.codes import FrameReasonCode
 from nightglass.proof.prediction.cells import NightCase
 from nightglass.proof.prediction.night import frame_night
@@ -45,6 +46,8 @@ class MeasuredBench:
     file: BenchFile
     place: Place | None = None
     """Where the frames were taken, for moon and twilight; None: not known."""
+    flats: tuple[tuple[LensSetting, PupilFalloff], ...] = ()
+    """Falloffs of settings as flats tell them; what the sky's own frames tell is no forecast."""
 
 
 def sky_frame(
@@ -118,6 +121,7 @@ def _predictions(
             aim_altitude_degrees=moment.aim_altitude_degrees if moment else None,
             log_area_err=log_err,
             freedom=freedom,
+            falloff=dict(bench.flats).get(result.setting),
         )
     )
 

@@ -30,6 +30,9 @@ class Filled:
     """Paths of frames of no line."""
 
 
+NOTHING_PLANNED = Filled({}, {}, {}, frozenset(), frozenset())
+
+
 @dataclass(frozen=True)
 class Next:
     """The next frame to shoot."""

@@ -101,10 +101,9 @@ def _of_reference(
     reference: LensSetting, asked: BenchFile, whole: BenchFile
 ) -> tuple[Distance, ...]:
     """Distances of a reference lens that was not among those asked for."""
-    if any(lens.name == reference.lens for lens in asked.lenses):
+    if asked.lens(reference.lens) is not None:
         return ()
-    lens = next(one for one in whole.lenses if one.name == reference.lens)
-    own = distances_of(replace(asked, lenses=(lens,)))
+    own = distances_of(replace(asked, lenses=(whole.lens_of(reference),)))
     return tuple(d for d in own if d.focal_mm == reference.focal_mm)
 
 

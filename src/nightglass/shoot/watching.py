@@ -8,15 +8,24 @@ from dataclasses import dataclass
 from nightglass.bench.assign import NotUsed, belongs_to
 from nightglass.bench.combined.sightings import Sighting, sightings_on_record
 from nightglass.bench.store.rows import FrameOnRecord
-from nightglass.bench.store.store import Store
+from nightglass.bench.store.store import Store, open_store
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.exposures import exposure, shorter_step, step_for, trials
 from nightglass.shoot.judging import Judged, judge_all, paths_again
-from nightglass.shoot.matching import Filled, Next, fill, next_frame, shot_order
+from nightglass.shoot.matching import (
+    NOTHING_PLANNED,
+    Filled,
+    Next,
+    fill,
+    next_frame,
+    shot_order,
+)
 from nightglass.shoot.plan import distance_of, gear_stamp
+from nightglass.shoot.plan_on_record import last_plan
 from nightglass.shoot.records import Aim, BenchPlan, Exposure, Line
+from nightglass.shoot.repeats_needed import GUESS_PERCENT
 
 
 @dataclass(frozen=True)
@@ -62,14 +71,18 @@ class FrameSaid:
         return Judged(self.words).again
 
 
-def session(store: Store, bench: BenchFile, plan: BenchPlan) -> Session:
-    """Return where a session stands. Raises StoreError."""
+def session(store: Store, bench: BenchFile, plan: BenchPlan | None) -> Session:
+    """Return where a session stands, without a plan only what is said of its frames.
+
+    Raises StoreError.
+    """
     seen = shot_order(sightings_on_record(store, bench))
-    judged = judge_all(seen, plan.precision.scatter_percent / 100)
-    filled = fill(plan, seen, paths_again(judged))
-    coming = next_frame(plan, filled.counts)
+    scatter_percent = GUESS_PERCENT if plan is None else plan.precision.scatter_percent
+    judged = judge_all(seen, scatter_percent / 100)
+    filled = NOTHING_PLANNED if plan is None else fill(plan, seen, paths_again(judged))
+    coming = None if plan is None else next_frame(plan, filled.counts)
     aim = step = None
-    if coming is not None:
+    if plan is not None and coming is not None:
         line = coming.line
         spaced = distance_of(plan, line.setting.lens, line.setting.focal_mm)
         aim = next((a for a in spaced.aims if a.place == line.place), None)
@@ -104,6 +117,21 @@ def frame_said(path: str, now: Session, bench: BenchFile) -> FrameSaid:
         word = FrameWord.NOT_USED if belongs.series is None else FrameWord.IN_SERIES
         return FrameSaid(path, (word,))
     return _said(path, sighting, now, bench)
+
+
+def said_of_all(bench: BenchFile) -> tuple[FrameSaid, ...]:
+    """Return what is said of every frame on record, in the order of their names.
+
+    The plan made last counts, if there is one. Raises StoreError.
+    """
+    store = open_store(bench)
+    try:
+        now = session(store, bench, last_plan(store))
+    finally:
+        store.close()
+    return tuple(
+        frame_said(path, now, bench) for path, frame in now.frames.items() if not frame.missing
+    )
 
 
 def _said(path: str, sighting: Sighting, now: Session, bench: BenchFile) -> FrameSaid:

@@ -9,7 +9,7 @@ from typing import Any
 import altair as alt
 import vl_convert
 
-from nightglass.show.outlined import write_picture
+from nightglass.show.outlined import outlined, write_picture
 from nightglass.show.typefaces import drawable
 
 INK = "#141a2e"
@@ -76,6 +76,11 @@ def shortened(text: str, longest: int) -> str:
         if len(plain) <= longest
         else plain[: longest - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
     )
+
+
+def chart_svg(chart: Any) -> str:
+    """Return a chart as SVG, letters of other scripts as outlines."""
+    return outlined(vl_convert.vegalite_to_svg(chart.to_dict(validate=False)))
 
 
 def save_chart(chart: Any, stem: Path) -> tuple[Path, Path]:

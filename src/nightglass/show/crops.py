@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
@@ -40,7 +42,7 @@ def contact_sheet(
     stamps = [zone.stamp for r in results for zone in r.zones if zone.stamp is not None]
     if not stamps:
         raise ValueError("no setting has a measured spot to show; run nightglass measure first")
-    half = max(_reach(stamp) for stamp in stamps) + _MARGIN_PX
+    half = half_for(stamps)
     places = list(dict.fromkeys(zone.place for result in results for zone in result.zones))
     lenses = {result.setting.lens for result in results}
     side_percent = 100 * (2 * half + 1) / body.picture_height_px
@@ -99,6 +101,33 @@ def stretched(
     out[half_px - keep : half_px + keep + 1, half_px - keep : half_px + keep + 1] = cut
     white = values.max() if peak is None else peak
     return np.rint(255 * np.sqrt(np.clip(out / white, 0, 1))).astype(np.uint8)
+
+
+def half_for(stamps: Sequence[NDArray[np.floating[Any]]]) -> int:
+    """Return half the side [px] of a square that shows every stamp whole, at one scale."""
+    return max(map(_reach, stamps), default=1) + _MARGIN_PX
+
+
+def spot_png(stamp: NDArray[np.floating[Any]], half_px: int) -> bytes:
+    """Return a stamp as PNG of 2 half + 1 pixels, stretched as the sheets are."""
+    return _png(stretched(stamp, half_px))
+
+
+def crop_png(light: NDArray[np.floating[Any]]) -> bytes:
+    """Return the rebuilt spot of a single frame as PNG, a pixel for a pixel; stretched alike.
+
+    A spot without light gives a black square.
+    """
+    values = np.nan_to_num(light.astype(float), nan=0.0)
+    top = values.max()
+    shown = np.sqrt(np.clip(values / top, 0, 1)) if top > 0 else np.zeros_like(values)
+    return _png(np.rint(255 * shown).astype(np.uint8))
+
+
+def _png(grey: NDArray[np.uint8]) -> bytes:
+    with BytesIO() as out:
+        Image.fromarray(grey).save(out, "PNG")
+        return out.getvalue()
 
 
 def _reach(stamp: NDArray[np.floating[Any]]) -> int:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
+from nightglass.gear.lens import LensSetting
+
 NOT_TESTED = "not tested"
 NOT_RECORDED = "not recorded"
 
@@ -28,6 +32,20 @@ def f_number(value: float) -> str:
 def focal(focal_mm: float) -> str:
     """Return a focal length with its unit: 24 mm, 17.5 mm."""
     return f"{round(focal_mm, 1):g} mm"
+
+
+def title_of(lens: str, focal_mm: float) -> str:
+    """Return a lens with its focal length, which a name that says it already does not repeat.
+
+    The ends of a zoom are no such name: 11-18 mm.
+    """
+    said = re.search(rf"(?<![\d.\u2013-]){re.escape(focal(focal_mm))}", lens)
+    return lens if said else f"{lens}, {focal(focal_mm)}"
+
+
+def setting_title(setting: LensSetting) -> str:
+    """Return a setting as a person says it: lens, f-number, focal length if the name lacks it."""
+    return f"{title_of(setting.lens, setting.focal_mm)}, {f_number(setting.f_number)}"
 
 
 def percent(value: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nightglass.light.falloff import FalloffSource, PupilFalloff
+from nightglass.light.falloff import PupilFalloff
 from nightglass.sky.observe import Observation
 from nightglass.sky.zones.field import read_field
 
@@ -12,6 +12,4 @@ def frame_falloff(seen: Observation) -> PupilFalloff | None:
     if seen.motion is None:
         return None
     found = read_field(seen.motion, seen.night, seen.frame.width_px, seen.frame.height_px).falloff
-    if found is None:
-        return None
-    return PupilFalloff(found.terms, found.covariance, FalloffSource.SKY)
+    return None if found is None else found.pupil

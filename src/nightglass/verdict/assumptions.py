@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from nightglass.gear.benchfile import BenchFile, Purpose, ScoreChoice
 from nightglass.gear.body import Body
-from nightglass.light.aperture import TransmissionSource, lens_transmission
+from nightglass.light.aperture import Transmission, TransmissionSource, lens_transmission
 from nightglass.light.defaults import (
     AIRMASS,
     BLUE_SHARE,
@@ -146,6 +146,7 @@ def read_noise_assumptions(body: Body) -> tuple[Assumption, ...]:
 _KNOWN_FROM = {
     TransmissionSource.MEASURED: Source.BENCH_FILE,
     TransmissionSource.T_STOP: Source.BENCH_FILE,
+    TransmissionSource.FLATS: Source.MEASURED,
     TransmissionSource.DEFAULT: Source.DEFAULT,
 }
 
@@ -160,18 +161,24 @@ MODEL_FALLOFF = Assumption(
 
 def glass_assumptions(bench: BenchFile, used: Collection[str]) -> tuple[Assumption, ...]:
     """Return what is taken of the lenses' light; used: their names."""
-    alike: dict[tuple[float, float, TransmissionSource], list[str]] = {}
+    alike: dict[Transmission, list[str]] = {}
     for lens in bench.lenses:
         if lens.name in used:
             known = lens_transmission(lens)
-            alike.setdefault((known.share, known.err, known.source), []).append(lens.name)
+            alike.setdefault(known, []).append(lens.name)
     rows = [
         Assumption(
             Code.TRANSMISSION,
-            _KNOWN_FROM[source],
-            {"lenses": tuple(names), "share": share, "err": err, "known_from": source.value},
+            _KNOWN_FROM[known.source],
+            {
+                "lenses": tuple(names),
+                "share": known.share,
+                "err": known.err,
+                "common_err": known.common_err,
+                "known_from": known.source.value,
+            },
         )
-        for (share, err, source), names in alike.items()
+        for known, names in alike.items()
     ]
     rows.append(Assumption(Code.MARKS, Source.STANDARD))
     return tuple(rows)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
-from nightglass.bench.falloff import falloffs_of
+from nightglass.bench.falloff import falloffs_of, flats_light_of
 from nightglass.bench.records import SettingResult
 from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.bench.store.store import open_store
@@ -14,12 +14,50 @@ from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.certainty.parts import not_tested, scatter_parts
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking
+
+
+@dataclass(frozen=True)
+class OnRecord:
+    """What a ranking reads of a bench's store: the same for every purpose and question."""
+
+    results: tuple[SettingResult, ...]
+    falloffs: dict[LensSetting, PupilFalloff]
+    light: dict[str, tuple[float, float]] = field(default_factory=dict)
+    """How much light lenses pass against one of them, and the error, as flats tell it."""
+
+    sessions: tuple[SessionOnRecord, ...] = ()
+
+    def lit(self, bench: BenchFile) -> BenchFile:
+        """Return the bench file with the transmission that flats tell of its lenses."""
+        return replace(bench, lenses=with_flat_transmission(bench.lenses, self.light))
+
+    def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
+        """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
+        ranking = judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+        return replace(
+            ranking,
+            sessions=self.sessions,
+            scatter=scatter_parts(self.results, self.sessions),
+            not_tested=not_tested(self.sessions),
+        )
+
+
+def read_on_record(bench: BenchFile) -> OnRecord:
+    """Return results, falloffs and light on record of a bench. Raises StoreError."""
+    store = open_store(bench)
+    try:
+        results = results_of(REPEATS, store, bench)
+        sessions = results_of(SESSIONS, store, bench)
+        return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions)
+    finally:
+        store.close()
 
 
 def ranking_on_record(
@@ -29,14 +67,8 @@ def ranking_on_record(
 
     Raises StoreError, and ValueError as `judge` does.
     """
-    results, sessions, falloffs = _on_record(bench)
-    ranking = judge(results, bench, question, falloffs=falloffs)
-    return replace(
-        ranking,
-        sessions=sessions,
-        scatter=scatter_parts(results, sessions),
-        not_tested=not_tested(sessions),
-    ), results
+    found = read_on_record(bench)
+    return found.ranking(bench, question), found.results
 
 
 def pair_on_record(
@@ -62,16 +94,6 @@ def judged_on_record(
     bench: BenchFile, question: Question = Question.PICTURE
 ) -> tuple[JudgedBench, tuple[SettingResult, ...]]:
     """Return every setting of a bench with its score, and the results. Errors as for a ranking."""
-    results, _, falloffs = _on_record(bench)
-    return judge_settings(results, bench, question, falloffs=falloffs), results
-
-
-def _on_record(
-    bench: BenchFile,
-) -> tuple[tuple[SettingResult, ...], tuple[SessionOnRecord, ...], dict[LensSetting, PupilFalloff]]:
-    store = open_store(bench)
-    try:
-        results = results_of(REPEATS, store, bench)
-        return results, results_of(SESSIONS, store, bench), falloffs_of(store)
-    finally:
-        store.close()
+    found = read_on_record(bench)
+    judged = judge_settings(found.results, found.lit(bench), question, falloffs=found.falloffs)
+    return judged, found.results

@@ -10,7 +10,7 @@ from nightglass.bench.faults.copies import CopyFinding
 from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
-from nightglass.light.falloff import FalloffSource
+from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.light.iso import WorkingIso
 from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked, NotTested
 from nightglass.verdict.question import Question
@@ -112,6 +112,8 @@ class Worth:
     notes: tuple[Note, ...] = ()
     tightness_interval: Interval | None = None
     """lens_tightness_percent with its 95 % interval; None at limit and where nothing is known."""
+    measured_falloff: PupilFalloff | None = None
+    """None: falloff is the model's."""
 
     @property
     def eligible(self) -> bool:

@@ -22,6 +22,8 @@ class LightMoves:
     """For corners darker by 1 sigma: 0 or less."""
     own_err: float = 0.0
     """1-sigma error of ln(factor) of its own."""
+    common: float = 0.0
+    """For 1 sigma more light through all lenses that flats held against each other."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,7 @@ def score_spread(
     compared: how many settings the pair was chosen from. Settings of one lens share its glass, so
     that its transmission falls out between them but for the difference of their powers; what a
     lens loses toward its corners depends on the f-number and is counted for each setting alone.
+    What flats leave open of all lenses together falls out between two of them in the same way.
     """
     one, other = moved(upper, weights), moved(lower, weights)
     own = one.own_err**2 + other.own_err**2
@@ -95,6 +98,7 @@ def score_spread(
         both = (one.transmission - other.transmission) ** 2
     else:
         both = one.transmission**2 + other.transmission**2
+    both += (one.common - other.common) ** 2
     apart = Apart(both + own, one.darker**2, other.darker**2)
     return difference_interval(upper.zones, lower.zones, weights, compared, apart)
 
@@ -106,6 +110,7 @@ def moved(item: Judged, weights: Weights) -> LightMoves:
         sum(w * item.moves.get(code, none).transmission for code, w in weights.items()),
         sum(w * item.moves.get(code, none).darker for code, w in weights.items()),
         math.hypot(*(w * item.moves.get(code, none).own_err for code, w in weights.items())),
+        sum(w * item.moves.get(code, none).common for code, w in weights.items()),
     )
 
 

@@ -93,6 +93,7 @@ def _worth(
         trail_percent=float(trail),
         at_limit=tight.at_limit,
         over_limit_percent=_over(bench.limit, one, mean_percent, float(trail)),
+        measured_falloff=light.falloff,
         places_measured=tuple(zone.place for zone in one.zones),
         notes=_notes(one.result, tight, seen, spreads),
         tightness_interval=_tightness_interval(tight, spreads),
@@ -119,16 +120,19 @@ def with_eyes(item: Judged, moves: Mapping[str, tuple[float, ...]]) -> Judged:
 def _moves(case: SettingCase, factor: Factor, found: FactorValue) -> LightMoves:
     """What 1 sigma of transmission, and corners 1 sigma darker, do to ln(factor)."""
     known, value = case.light.transmission, found.value
-    less = 1 - known.err / known.share
-    # Less light, so that glass near 1 is not asked for more than all of it.
-    dimmed = replace(case, light=with_transmission(case.light, less))
+
+    def through(err: float) -> float:
+        # Less light, so that glass near 1 is not asked for more than all of it.
+        dimmed = replace(case, light=with_transmission(case.light, 1 - err / known.share))
+        return -_log_ratio(factor.measure(dimmed).value, value) if err > 0 else 0.0
+
     darker = replace(case, light=with_darker_corners(case.light))
-    transmission = -_log_ratio(factor.measure(dimmed).value, value) if known.err > 0 else 0.0
+    glass, common = through(known.err), through(known.common_err)
     dark = min(0.0, _log_ratio(factor.measure(darker).value, value))
     if case.light.falloff is not None:
         # A measured falloff may be wrong to either side.
-        return LightMoves(transmission, 0.0, math.hypot(found.log_err, dark))
-    return LightMoves(transmission, dark, found.log_err)
+        return LightMoves(glass, 0.0, math.hypot(found.log_err, dark), common)
+    return LightMoves(glass, dark, found.log_err, common)
 
 
 def _log_ratio(value: float, own: float) -> float:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from nightglass.almanac.place import Place
 from nightglass.gear.body import Body
+from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.plan.aim import local_time
 from nightglass.plan.camera import Pointing, Shot, inside_frame
 from nightglass.plan.codes import PanoramaRemark, StackRemark
@@ -29,7 +30,7 @@ from nightglass.plan.panorama.rows import (
     frames_for_turn,
     height_of_view_degrees,
 )
-from nightglass.plan.panorama.usable import usable_share
+from nightglass.plan.panorama.usable import lit_share, usable_of, usable_share
 from nightglass.plan.stack import StackGoal, common_share, plan_stack, useful_time_s
 from nightglass.plan.tolerance import Tolerance
 from nightglass.show.plan.panorama.words import against_words, area_words, remark_words
@@ -316,6 +317,17 @@ def test_bad_stacks(wishes, message):
     shot = Shot(FULL, 24, 2.8)
     with pytest.raises(ValueError, match=message):
         plan_stack(shot, 10.0, Pointing(40, 180), 45, StackGoal(**wish), gap_s)
+
+
+def test_light_limits_the_usable_share_where_a_stop_is_lost():
+    # 10 log10(2) / 4 = 0.752575 mag are a stop: q^2 alone of 1.2 mag loses it at sqrt(0.62715).
+    falloff = PupilFalloff((1.2, 0.0), (0.0, 0.0, 0.0), FalloffSource.FLAT)
+    assert lit_share(falloff) == pytest.approx(math.sqrt(0.752575 / 1.2), abs=0.006)
+    even = PupilFalloff((0.5, 0.0), (0.0, 0.0, 0.0), FalloffSource.FLAT)
+    assert lit_share(even) == 1
+    shot = Shot(FULL, 20, 1.8)
+    assert usable_of(None, shot, falloff=falloff) == lit_share(falloff)
+    assert usable_of(None, shot, falloff=even) is None
 
 
 def test_usable_share_from_the_bench():

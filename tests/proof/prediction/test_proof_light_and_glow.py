@@ -13,6 +13,7 @@ from nightglass.gear.benchfile import BenchFile, SkyChoice
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens, LensSetting
 from nightglass.light.defaults import V_MINUS_G, ZERO_POINT
+from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.proof.codes import PredictionReasonCode
 from nightglass.proof.prediction.cells import CELLS, Cells, NightCase
 from nightglass.proof.prediction.light_and_glow import glow, light
@@ -132,6 +133,23 @@ def test_the_glow_is_predicted_and_found_through_the_air():
     assert hazy.found / clear.found == pytest.approx(10 ** (0.4 * 0.5), rel=0.03)
     half = 1.96 * LN_PER_MAG * 0.08
     assert math.log(hazy.ratio.high / hazy.ratio.value) == pytest.approx(half, rel=2e-3)
+
+
+def test_flats_take_the_place_of_the_model_in_the_predicted_glow():
+    even = PupilFalloff((0.0, 0.0), (0.0, 0.0, 0.0), FalloffSource.FLAT)
+    dark = PupilFalloff((3.0, 0.0), (0.0, 0.0, 0.0), FalloffSource.FLAT)
+    model, bright, dim = (
+        glow(replace(case(), falloff=falloff), cells(), EVEN) for falloff in (None, even, dark)
+    )
+    # cos(angle) takes little light from a frame this narrow, 3 magnitudes in the corner take much.
+    assert dim.predicted < model.predicted < bright.predicted
+    # The noise is the sky's alone: the signal-to-noise goes with the root of the light.
+    where = cells()
+    radius = np.hypot(where.x_px - (WIDTH - 1) / 2, where.y_px - (HEIGHT - 1) / 2)
+    left = dark.share(radius / (math.hypot(WIDTH, HEIGHT) / 2))
+    mean = np.average(np.sqrt(left), weights=where.solid_angle_arcsec2)
+    assert dim.predicted / bright.predicted == pytest.approx(mean, rel=0.01)
+    assert dim.found == bright.found
 
 
 def test_the_limit_follows_from_zero_point_area_and_noise():

@@ -10,8 +10,9 @@ import pytest
 
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.body import Body
-from nightglass.gear.lens import Lens
+from nightglass.gear.lens import Lens, LensSetting
 from nightglass.gear.sensorfile import Difference
+from nightglass.light.iso import IsoReason, WorkingIso
 from nightglass.sensor.codes import ALL_CODES, Finding, LeftOut, NotMet, Role
 from nightglass.sensor.records import (
     UNKNOWN,
@@ -27,9 +28,10 @@ from nightglass.show.sensor.chart import noise_chart
 from nightglass.show.sensor.data import sensor_data
 from nightglass.show.sensor.files import write_sensor_chart
 from nightglass.show.sensor.numbers import with_error
+from nightglass.show.sensor.sentences import setting_words
 from nightglass.show.sensor.text import difference_lines, report_lines
 from nightglass.show.sensor.words import CODES, FINDINGS, LEFT_OUT
-from nightglass.verdict.sky_noise import sky_noises
+from nightglass.verdict.sky_noise import SkyNoise, sky_noises
 
 NOISES = {100: 6.1, 400: 4.5, 800: 1.9, 1600: 1.7}
 
@@ -175,3 +177,9 @@ def test_the_chart_is_valid_and_shows_noise_sky_and_choice(tmp_path):
 def test_every_reason_to_leave_a_frame_out_says_what_to_do_or_why():
     assert set(LEFT_OUT) == set(LeftOut)
     assert all(len(words) > 20 or words == "{error}" for words in LEFT_OUT.values())
+
+
+def test_the_long_end_of_a_zoom_is_said():
+    setting = LensSetting("Loan body", "Dipper 11-18 mm f/2.8", 18.0, 2.8)
+    sky = SkyNoise(setting, 20.16, 20.0, 9.0, WorkingIso(None, IsoReason.NOT_KNOWN), {})
+    assert setting_words(sky) == "Dipper 11-18 mm, 18 mm, f/2.8, 20 s"

@@ -103,15 +103,6 @@ def test_narrow_terminals_stack_and_cut_nothing():
     assert table_lines(rows, None, ("mm",))[1] == "Wren with a very long name  12"
 
 
-@pytest.mark.parametrize(
-    ("lens", "focal_mm", "title"),
-    [("Wren 12 mm f/2", 12, "Wren 12 mm f/2"), ("Dipper 11-18 mm", 18, "Dipper 11-18 mm, 18 mm"),
-     ("Owl", 8, "Owl, 8 mm"), ("Owl 18 mm", 8, "Owl 18 mm, 8 mm")],
-)  # fmt: skip
-def test_titles_say_the_focal_length_once(lens, focal_mm, title):
-    assert words.title_of(lens, focal_mm) == title
-
-
 @pytest.mark.parametrize(("size", "said"), [(1.259, "1.25 mm"), (0.6499, "0.64 mm"),
                                             (12.58, "12.5 mm"), (0.0312, "0.03 mm")])  # fmt: skip
 def test_sizes_of_sources_are_rounded_down(size, said):

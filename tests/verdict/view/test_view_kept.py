@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 from scipy.ndimage import gaussian_filter
+from scipy.special import i0e
 
 from nightglass.verdict.view.kept import (
     peak_kept,
@@ -97,6 +98,28 @@ def test_a_lopsided_spot_against_a_filter_in_small_steps():
     expected = peak * 2 * math.pi * (1.58 * 8) ** 2
     # Parabolas between samples: exact for Gaussians, within half a percent for this.
     assert kept(spot, 1.58) == pytest.approx(expected, rel=5e-3)
+
+
+@pytest.mark.parametrize("radius", [2.5, 4.2, 6.0, 9.2])
+@pytest.mark.parametrize("sigma", [1.02, 1.6, 2.5])
+def test_a_ring_keeps_what_its_closed_form_says(radius, sigma):
+    """A thin ring of radius r through a Gaussian: exp(-(r^2 + x^2) / 2 s^2) I0(r x / s^2).
+
+    The circle's share of the light at each x is the modified Bessel function (Rice's law). Its top
+    is flat, where the parabola between samples once ran off to a factor of e.
+    """
+    thick = 0.9
+    half = math.ceil(radius + 6 * thick) + 2
+    y, x = np.mgrid[-half : half + 1, -half : half + 1].astype(float)
+    r = np.hypot(x - 0.31, y + 0.17)
+    ring = np.exp(-((radius - r) ** 2) / (2 * thick**2)) * i0e(radius * r / thick**2)
+    total = sigma**2 + thick**2
+    at = np.linspace(0, radius + 3 * sigma, 4001)
+    top = (np.exp(-((radius - at) ** 2) / (2 * total)) * i0e(radius * at / total)).max()
+    for angle in (0.0, 23.0, 45.0, 71.0):
+        # A trail too short to count: its angle still turns the samples' sums.
+        found = kept(ring, sigma, 0.01, angle)
+        assert found == pytest.approx(top * sigma**2 / total, rel=0.01)
 
 
 def test_a_sharper_point_than_the_eye_keeps_nearly_all_and_never_more():

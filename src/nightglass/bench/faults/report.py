@@ -6,11 +6,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nightglass.bench.faults.colours import ColourFinding, colours_of
 from nightglass.bench.faults.copies import CopyFinding, CopyReason, CopyVerdict, copies_of
-from nightglass.bench.records import SettingResult
+from nightglass.bench.faults.series import series_of
+from nightglass.bench.faults.shape import Shape, ShapeFinding, shape_of
+from nightglass.bench.faults.stops import Cause, StopsFinding
+from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 
-ALL_CODES = (CopyVerdict, CopyReason)
+ALL_CODES = (CopyVerdict, CopyReason, Shape, Cause)
 """Every code of a report."""
 
 
@@ -20,6 +24,18 @@ class SettingFaults:
 
     result: SettingResult
     copy: CopyFinding
+    shapes: tuple[ShapeFinding, ...]
+    """One for each place, in the order of the result's zones."""
+
+    @property
+    def worst(self) -> tuple[ZoneResult, ShapeFinding] | None:
+        """The place with the longest spot, the upper bound counting at limit, and its shape."""
+        known = [
+            (zone, shape)
+            for zone, shape in zip(self.result.zones, self.shapes, strict=True)
+            if zone.length_px.bound is not None
+        ]
+        return max(known, key=lambda pair: pair[0].length_px.bound or 0.0, default=None)
 
 
 @dataclass(frozen=True)
@@ -28,6 +44,9 @@ class LensFaults:
 
     lens: str
     settings: tuple[SettingFaults, ...]
+    stops: tuple[StopsFinding, ...] = ()
+    """Focal length by focal length, place by place."""
+    colours: tuple[ColourFinding, ...] = ()
 
 
 def find_faults(results: Sequence[SettingResult], body: Body) -> tuple[LensFaults, ...]:
@@ -37,6 +56,17 @@ def find_faults(results: Sequence[SettingResult], body: Body) -> tuple[LensFault
     for result in sorted(results, key=lambda r: r.setting):
         by_lens[result.setting.lens].append(result)
     return tuple(
-        LensFaults(lens, tuple(SettingFaults(r, copies[r.setting]) for r in several))
+        _lens(lens, tuple(_setting(r, copies[r.setting]) for r in several), body)
         for lens, several in sorted(by_lens.items())
     )
+
+
+def _lens(lens: str, settings: tuple[SettingFaults, ...], body: Body) -> LensFaults:
+    seen = [(one.result, one.shapes) for one in settings]
+    return LensFaults(
+        lens, settings, series_of(seen, body.pitch_um), colours_of([one.result for one in settings])
+    )
+
+
+def _setting(result: SettingResult, copy: CopyFinding) -> SettingFaults:
+    return SettingFaults(result, copy, tuple(shape_of(zone) for zone in result.zones))

@@ -5,17 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
-from nightglass.bench.assign import FLATS_PREFIX, NotUsed
-from nightglass.bench.errors import BenchError
-from nightglass.bench.files import find_files
+from nightglass.bench.assign import NotUsed
+from nightglass.bench.beside import FileBeside, belongs_beside
 from nightglass.bench.flats.records import FlatFault, FlatFrame, FlatReport, SettingFalloff
 from nightglass.bench.flats.shading import fit_shading
 from nightglass.bench.flats.transmission import relative_light
-from nightglass.bench.skyframes import sky_belongs
 from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 from nightglass.gear.benchfile import BenchFile
@@ -24,7 +21,6 @@ from nightglass.light.falloff import FalloffSource, PupilFalloff, combined_fallo
 from nightglass.optics.projection import off_axis_degrees, relative_solid_angle
 from nightglass.sensor.look import FrameLook, NoMosaicError, TooSmallError, look_at_frame
 
-FLATS_FOLDER = "flats"
 CLIPPED_SHARE = 0.95
 """Of clipping: beyond it counts of many sensors are no longer straight (common practice)."""
 LEAST_COUNTS = 50.0
@@ -35,24 +31,8 @@ MOST_BENT_MAG = 0.3
 enough for the hard edge of a shaded corner."""
 
 
-def flat_files(bench: BenchFile) -> tuple[tuple[Path, str], ...]:
-    """Return path and name ("flats/...") of the files below flats/. Raises BenchError for none."""
-    folder = bench.folder / FLATS_FOLDER
-    if not folder.is_dir():
-        raise BenchError(
-            f"{folder}: no such folder; make it and copy raw frames of an evenly lit surface "
-            "there, taken with lens settings of this bench (docs/flats.md)"
-        )
-    found = find_files(folder)
-    if not found.files:
-        raise BenchError(
-            f"{folder}: no files in it; copy raw frames of an evenly lit surface there"
-        )
-    return tuple((folder / f.path, FLATS_PREFIX + f.path) for f in found.files)
-
-
 def measure_flats(
-    files: Sequence[tuple[Path, str]],
+    files: Sequence[FileBeside],
     bench: BenchFile,
     reference: str | None = None,
     told: Callable[[str, int, int], None] = lambda what, done, total: None,
@@ -64,24 +44,27 @@ def measure_flats(
     """
     frames: list[FlatFrame] = []
     seen: dict[str, str] = {}
-    for done, (path, name) in enumerate(files):
-        told(name, done, len(files))
-        frame = measure_flat(path, name, bench)
+    for done, file in enumerate(files):
+        told(file.name, done, len(files))
+        frame = measure_flat(file, bench)
         if frame.shading is not None and frame.content_hash in seen:
             again = seen[frame.content_hash]
             frame = replace(frame, shading=None, fault=FlatFault.SAME_FILE, detail=again)
-        seen.setdefault(frame.content_hash, name)
+        seen.setdefault(frame.content_hash, file.name)
         frames.append(frame)
     chosen, light = relative_light(frames, reference)
     return FlatReport(tuple(frames), _settings(frames, bench), light, chosen)
 
 
-def measure_flat(path: Path, name: str, bench: BenchFile) -> FlatFrame:
-    """Return what one flat shows, or why it was left out. name: from the bench folder."""
+def measure_flat(file: FileBeside, bench: BenchFile) -> FlatFrame:
+    """Return what one flat shows, or why it was left out."""
+    name = file.name
+    if file.cause is not None:
+        return FlatFrame(name, fault=FlatFault.UNREADABLE, detail=file.cause)
     try:
-        frame = open_frame(path)
-        belongs = sky_belongs(name, frame, bench)
-        look = look_at_frame(frame, path, name)
+        frame = open_frame(file.path)
+        belongs = belongs_beside(name, frame, bench)
+        look = look_at_frame(frame, file.path, name)
     except NoMosaicError:
         return FlatFrame(name, fault=FlatFault.NO_MOSAIC)
     except (FrameError, TooSmallError) as error:
@@ -97,6 +80,14 @@ def measure_flat(path: Path, name: str, bench: BenchFile) -> FlatFrame:
 def report_falloffs(report: FlatReport) -> tuple[tuple[LensSetting, PupilFalloff], ...]:
     """Return setting and falloff of each setting that flats told."""
     return tuple((one.setting, one.falloff) for one in report.settings)
+
+
+def report_light(report: FlatReport) -> dict[str, tuple[float, float]]:
+    """Return how much light each lens passes against the reference, and its error, by name."""
+    if report.reference is None:
+        return {}
+    told = {one.lens: (one.times, one.err) for one in report.light}
+    return {report.reference: (1.0, 0.0), **told}
 
 
 def _falloff_of(frame: FlatFrame) -> PupilFalloff | None:
@@ -115,7 +106,7 @@ def _shown(look: FrameLook, known: FlatFrame, setting: LensSetting, bench: Bench
         # A cap half on is dark on one side only: say that, not "too dark".
         half = green.upper - look.black[green.number] >= LEAST_COUNTS * 40
         return replace(known, fault=FlatFault.NOT_EVEN if half else FlatFault.TOO_DARK)
-    lens = next(one for one in bench.lenses if one.name == setting.lens)
+    lens = bench.lens_of(setting)
     shading = fit_shading(counts, bench.body, lens, setting.focal_mm)
     if shading.misfit_mag > MOST_MISFIT_MAG or shading.bent_mag > MOST_BENT_MAG:
         return replace(known, fault=FlatFault.NOT_EVEN, misfit_mag=shading.misfit_mag)
@@ -135,7 +126,7 @@ def _one(
     setting: LensSetting, told: Sequence[tuple[str, PupilFalloff]], bench: BenchFile
 ) -> SettingFalloff:
     falloff = combined_falloff([one for _, one in told])
-    lens = next(one for one in bench.lenses if one.name == setting.lens)
+    lens = bench.lens_of(setting)
     half_mm = math.hypot(bench.body.width_mm, bench.body.height_mm) / 2
     theta = off_axis_degrees(half_mm, setting.focal_mm, lens.projection)
     solid = float(relative_solid_angle(theta, lens.projection))
@@ -144,5 +135,4 @@ def _one(
         falloff,
         tuple(name for name, _ in told),
         falloff.corner_stops - (math.log2(solid) if solid > 0 else math.nan),
-        float(falloff.log_err(1.0)) / math.log(2),
     )

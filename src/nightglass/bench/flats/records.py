@@ -47,7 +47,6 @@ class SettingFalloff:
     frames: tuple[str, ...]
     corner_flat_stops: float
     """Light per pixel lost in the corner: the pupil's and the projection's share."""
-    corner_flat_err: float
 
 
 @dataclass(frozen=True)

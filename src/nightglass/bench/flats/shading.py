@@ -10,12 +10,12 @@ from scipy.optimize import least_squares
 
 from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
+from nightglass.light.falloff import LN_PER_MAG
 from nightglass.optics.arrays import Floats
 from nightglass.optics.projection import off_axis_degrees, relative_solid_angle
 
 INSIDE = 5
 """Points each way at which a cell of the frame is summed: a mean of light, not light of a mean."""
-LN_PER_MAG = 0.4 * math.log(10)
 ROUND_PART = 1.32
 """Student's t with two degrees of freedom within which 68.3 % lie (handbook tables)."""
 FLOOR_MAG = 0.01

@@ -32,6 +32,8 @@ from nightglass.spot.record import Measured, Spot, SpotImage
 STORE_NAME = "bench.sqlite"
 STORE_VARIABLE = "NIGHTGLASS_STORE"
 """Environment variable that names another database for all benches of this machine."""
+FEW = 100
+"""Up to so many are asked for by name, more are picked from all."""
 WAIT_S = 30.0
 """How long a writer waits for another one."""
 
@@ -69,6 +71,13 @@ class Store:
         with self.reading() as connection:
             return tuple(frame_from_row(row) for row in connection.execute(query).mappings())
 
+    def states(self) -> dict[str, tuple[str, int]]:
+        """Return state and size in bytes of every file on record, by its path."""
+        columns = (frames.c.path, frames.c.state, frames.c.size_bytes)
+        with self.reading() as connection:
+            rows = connection.execute(sa.select(*columns).where(frames.c.bench == self.bench))
+            return {path: (state, size) for path, state, size in rows}
+
     def spots(self, colours: Sequence[str] = ()) -> dict[str, tuple[Spot, ...]]:
         """Return the spots of all measured frames by path, of the given colours or of all."""
         names = [spots.c[name] for name in SPOT_FIELDS]
@@ -94,6 +103,8 @@ class Store:
             .where(frames.c.bench == self.bench)
         )
         wanted = set(paths)
+        if len(wanted) <= FEW:
+            query = query.where(frames.c.path.in_(wanted))
         found = {}
         with self.reading() as connection:
             for row in connection.execute(query).mappings():

@@ -50,6 +50,7 @@ SIZES = (
     "noise_area_px",
 )
 SHIFTS = ("lean", "colour_offset_red_px", "colour_offset_blue_px", "radial_angle_degrees")
+ROLLED_WITHIN_DEGREES = 45.0
 MOST_SOURCE_PX = 0.5
 """Width of the light source's own image that leaves sizes as they are."""
 
@@ -81,7 +82,7 @@ def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]
         SettingResult(
             setting,
             tuple(
-                _zone(several, pools[setting.lens], images, shared_error(several, tied))
+                _zone(several, pools[setting.lens], images, shared_error(several, tied), bench)
                 for several in places.values()
             ),
             sessions=max(1, len({s.belongs.session for s in by_setting[setting]} - {""})),
@@ -149,11 +150,13 @@ def _zone(
     pools: Mapping[str, Scatter | None],
     images: Mapping[str, SpotImage],
     shared: SharedError | None,
+    bench: BenchFile,
 ) -> ZoneResult:
     usable = [s for s in several if s.usable]
     x, y = mean_xy(several)
     combined = {name: combine(_repeats(name, several), pools[name]) for name in (*SIZES, *SHIFTS)}
     flags = sorted({flag for s in several for flag in s.spot.flags})
+    sources = [px for s in several if (px := source_px(s.belongs, bench)) is not None]
     return ZoneResult(
         place=several[0].place,
         x_px=x,
@@ -167,8 +170,24 @@ def _zone(
         stamp=_stamp(usable, images),
         flags=tuple(flags),
         shared=shared,
+        rolled=_rolled(usable),
+        refocused=_refocused(usable),
+        source_px=max(sources, default=None),
         **combined,
     )
+
+
+def _rolled(usable: Sequence[Sighting]) -> tuple[bool, ...]:
+    """Of each frame that gave a length, whether the camera was turned by about half a circle."""
+    measured = [s.belongs.roll_degrees for s in usable if s.spot.length_px is not None]
+    if not any(measured):
+        return ()
+    return tuple(abs((roll or 0.0) % 360 - 180) < ROLLED_WITHIN_DEGREES for roll in measured)
+
+
+def _refocused(usable: Sequence[Sighting]) -> bool | None:
+    said = {s.belongs.refocused for s in usable}
+    return None if None in said or not said else said == {True}
 
 
 def _angle(usable: Sequence[Sighting]) -> Combined:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from nightglass.bench.records import SettingResult
+from nightglass.light.falloff import PupilFalloff
 from nightglass.plan.camera import Shot
 
 LEAST_SHARE = 0.3
@@ -13,6 +16,12 @@ LEAST_SHARE = 0.3
 USABLE_LIMIT_PERCENT = 0.25
 """Largest blur that a panorama keeps, % of picture height, unless the person sets a limit: common
 practice."""
+
+
+USABLE_LOSS_STOPS = 1.0
+"""Star light that the rim of a panorama's frames may lack: past it a seam puts half the light
+beside all of it (our choice)."""
+RADII = 201
 
 
 class NothingUsableError(ValueError):
@@ -48,20 +57,31 @@ def usable_share(zones: Sequence[tuple[float, float]], limit_percent: float) -> 
     return max(LEAST_SHARE, min(1.0, share))
 
 
-def usable_of(
-    result: SettingResult | None, shot: Shot, limit_percent: float | None = None
-) -> float | None:
-    """Return the usable share of a setting from its bench result; None if it is not tested.
+def lit_share(falloff: PupilFalloff) -> float:
+    """Return the middle share of the frame's sides whose corners lose at most a stop of light."""
+    radii = np.linspace(0.0, 1.0, RADII)
+    dark = falloff.share(radii) < 2.0**-USABLE_LOSS_STOPS
+    return max(LEAST_SHARE, float(radii[np.argmax(dark)])) if dark.any() else 1.0
 
-    limit_percent: largest blur that the person accepts; the usual one without. Raises as
-    usable_share does.
+
+def usable_of(
+    result: SettingResult | None,
+    shot: Shot,
+    limit_percent: float | None = None,
+    falloff: PupilFalloff | None = None,
+) -> float | None:
+    """Return the usable share of a setting from its blur on the bench and its measured falloff.
+
+    None if neither says anything. limit_percent: largest blur that the person accepts; the usual
+    one without. Raises as usable_share does.
     """
+    lit = 1.0 if falloff is None else lit_share(falloff)
     if result is None:
-        return None
+        return lit if lit < 1 else None
     height_px = shot.body.picture_height_px
     zones = [
         (zone.field_radius, 100 * zone.length_px.bound / height_px)
         for zone in result.zones
         if zone.length_px.bound is not None
     ]
-    return usable_share(zones, limit_percent or USABLE_LIMIT_PERCENT)
+    return min(lit, usable_share(zones, limit_percent or USABLE_LIMIT_PERCENT))

@@ -9,13 +9,14 @@ from pathlib import Path
 
 from nightglass.almanac.night import nights
 from nightglass.plan.camera import Pointing, Shot
+from nightglass.plan.codes import GearNoteCode
 from nightglass.plan.depth import NOISE_AREA_PX, DepthChoice
 from nightglass.plan.gear_choice import GearChoice, GearNote, gear_choice
 from nightglass.plan.moment import evening_of, moment_of
 from nightglass.plan.panorama.area import Area, arch, arch_stands, box, like_frame
 from nightglass.plan.panorama.compare import AgainstWide, against_wide, longest_for
 from nightglass.plan.panorama.panorama import Pace, Panorama, plan_panorama, used_share
-from nightglass.plan.panorama.usable import usable_of
+from nightglass.plan.panorama.usable import lit_share, usable_of
 from nightglass.plan.usual import WIDTH_DEGREES
 from nightglass.plan.where import Where, site_of, wished_place
 from nightglass.plan.wishes import AreaWish, PanoramaWish
@@ -53,7 +54,18 @@ def wished_panorama(wish: PanoramaWish, folder: Path) -> PanoramaPlan:
         plan = _closed(wish, chosen, area, _frame_s(wish, chosen, plan, there))
     wide = _wide(wish, chosen.shot)
     against = None if wide is None else _against(wish, chosen, plan, wide, there)
-    return PanoramaPlan(plan, against, there, moment, chosen.notes)
+    return PanoramaPlan(plan, against, there, moment, (*chosen.notes, *_dark_rim(chosen, plan)))
+
+
+def _dark_rim(chosen: GearChoice, plan: Panorama) -> tuple[GearNote, ...]:
+    """That the light, not the blur, sets the usable part of the frame."""
+    lit = 1.0 if chosen.falloff is None else lit_share(chosen.falloff)
+    if chosen.falloff is None or lit == 1 or plan.usable_share != lit:
+        return ()
+    values: dict[str, str | int] = {
+        "percent": round(100 * lit), "known_from": chosen.falloff.source.value,
+    }  # fmt: skip
+    return (GearNote(GearNoteCode.FALLOFF_LIMITS, values),)
 
 
 def _there(wish: PanoramaWish, folder: Path) -> Where | None:
@@ -96,7 +108,7 @@ def _closed(wish: PanoramaWish, chosen: GearChoice, area: Area, exposure_s: floa
     overlap, usable = wish.overlap.overlap_percent, wish.overlap.usable_percent
     share = None if usable is None else usable / 100
     if share is None and overlap is None:
-        share = usable_of(chosen.result, chosen.shot, chosen.limit_percent)
+        share = usable_of(chosen.result, chosen.shot, chosen.limit_percent, chosen.falloff)
     pace = Pace(exposure_s, wish.pace.saving_s, wish.pace.turning_s, wish.pace.dark_frame)
     wanted = None if overlap is None else overlap / 100
     return plan_panorama(chosen.shot, area, pace, wanted, share)

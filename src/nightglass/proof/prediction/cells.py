@@ -13,6 +13,7 @@ from scipy.special import ndtr
 from nightglass.bench.records import Combined, ZoneResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
+from nightglass.light.falloff import PupilFalloff
 from nightglass.light.noise import mosaic_mix
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import GAUSSIAN_LENGTH, trailed
@@ -47,6 +48,8 @@ class NightCase:
     log_area_err: float = 0.0
     """1-sigma error of ln(noise area) of the bench's places, and its degrees of freedom."""
     freedom: float = math.inf
+    falloff: PupilFalloff | None = None
+    """From flats of the setting; None: the model cos(angle off axis)."""
 
 
 @dataclass(frozen=True)

@@ -99,7 +99,9 @@ def glow(case: NightCase, cells: Cells, parts: tuple[Floats, Floats]) -> Predict
     radius_mm = radius_mm * body.pitch_um / 1000
     theta = off_axis_degrees(radius_mm, case.setting.focal_mm, lens.projection)
     solid = cells.solid_angle_arcsec2 / SQUARE_ARCSEC_PER_SR
-    pupil = cosine_falloff(theta)
+    half_mm = math.hypot(body.width_mm, body.height_mm) / 2
+    falloff = case.falloff
+    pupil = cosine_falloff(theta) if falloff is None else falloff.share(radius_mm / half_mm)
     # The sky's magnitude is that of stars above the air; the formula takes it from the ground.
     sky_e = seconds * surface_e_per_s_px(sky_mag + V_MINUS_G.value + air, path, solid, pupil)
     glow_e = seconds * surface_e_per_s_px(MILKY_WAY_BRIGHTNESS.value, path, solid, pupil)

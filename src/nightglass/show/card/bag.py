@@ -79,7 +79,7 @@ def _planned(
     limit_percent = None if ranking.limit is None else ranking.limit.percent
     stack = stack_line(usual_stack(flat, exposure_s))
     try:
-        usable = usable_of(result, upright, limit_percent)
+        usable = usable_of(result, upright, limit_percent, standing.worth.measured_falloff)
     except NothingUsableError:
         # Said on this lens's card; the cards of the others go on.
         most = USABLE_LIMIT_PERCENT if limit_percent is None else limit_percent

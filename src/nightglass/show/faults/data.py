@@ -7,7 +7,9 @@ from dataclasses import asdict
 from typing import Any
 
 from nightglass.bench.faults.copies import CopyFinding
-from nightglass.bench.faults.report import LensFaults
+from nightglass.bench.faults.report import LensFaults, SettingFaults
+from nightglass.bench.faults.shape import ShapeFinding
+from nightglass.bench.records import ZoneResult
 
 
 def faults_data(lenses: Sequence[LensFaults]) -> dict[str, Any]:
@@ -25,5 +27,31 @@ def copy_data(copy: CopyFinding) -> dict[str, Any]:
 def _lens(one: LensFaults) -> dict[str, Any]:
     return {
         "lens": one.lens,
-        "settings": [{**asdict(s.result.setting), "copy": copy_data(s.copy)} for s in one.settings],
+        "settings": [_setting(s) for s in one.settings],
+        "stops": [asdict(found) for found in one.stops],
+        "colours": [asdict(found) for found in one.colours],
+    }
+
+
+def _setting(one: SettingFaults) -> dict[str, Any]:
+    pairs = zip(one.result.zones, one.shapes, strict=True)
+    return {
+        **asdict(one.result.setting),
+        "copy": copy_data(one.copy),
+        "places": [_place(zone, shape) for zone, shape in pairs],
+    }
+
+
+def _place(zone: ZoneResult, shape: ShapeFinding) -> dict[str, Any]:
+    return {
+        "place": zone.place,
+        "field_radius": zone.field_radius,
+        "length_px": zone.length_px.value,
+        "length_px_err": zone.length_px.err,
+        "length_at_most_px": zone.length_px.at_most,
+        "shape": shape.shape,
+        "probability": shape.probability,
+        "probabilities": dict(shape.probabilities),
+        "tail_degrees": shape.tail_degrees,
+        "radial_angle_degrees": zone.radial_angle_degrees.value,
     }

@@ -6,23 +6,53 @@ from collections.abc import Iterator, Sequence
 
 from nightglass.bench.faults.copies import CopyVerdict
 from nightglass.bench.faults.report import LensFaults, SettingFaults
+from nightglass.bench.faults.stops import StopsFinding
+from nightglass.gear.body import Body
 from nightglass.show.columns import table_lines
-from nightglass.show.faults.copy_words import copy_words
-from nightglass.show.words import f_number, focal
+from nightglass.show.faults.copy_words import chance_words, copy_words
+from nightglass.show.faults.shape_words import shape_words, short_shape
+from nightglass.show.faults.stops_words import (
+    SHORT,
+    colour_words,
+    left_words,
+    slope_words,
+    stops_words,
+)
+from nightglass.show.words import NOT_TESTED, f_number, focal, percent
 
 
-def report_lines(lenses: Sequence[LensFaults], width: int | None) -> Iterator[str]:
-    """Yield each lens: its sentence, then its settings. width: of the terminal, None for a file."""
+def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) -> Iterator[str]:
+    """Yield each lens: its sentences, then its settings.
+
+    width: of the terminal, None for a file.
+    """
     for one in lenses:
-        yield f"{one.lens}: {lens_words(one)}"
+        yield f"{one.lens}"
+        yield from (f"  {words}" for words in lens_sentences(one))
         yield ""
-        yield from table_lines([_HEAD, *map(_row, one.settings)], width)
+        yield from table_lines([_HEAD, *(_row(s, body) for s in one.settings)], width)
         yield ""
+        told = [found for found in one.stops if found.slope is not None]
+        if told:
+            yield from table_lines([_STOPS_HEAD, *map(_stops_row, told)], width)
+            yield ""
 
 
-def lens_words(one: LensFaults) -> str:
-    """Return what a photographer would say of a lens."""
-    return f"{_copy_sentence(one)}."
+def lens_sentences(one: LensFaults) -> Iterator[str]:
+    """Yield what a photographer would say of a lens."""
+    told = clearest_copy(one)
+    tested = told.copy.verdict is not CopyVerdict.NOT_TESTED
+    yield _sentence(f"{_at(told, one) if tested else ''}{copy_words(told.copy)}")
+    wide = one.settings[0]
+    if wide.worst is not None and (words := shape_words(*wide.worst)):
+        yield _sentence(f"{_at(wide, one)}a star at {wide.worst[0].place} is {words}")
+    told_stops = _worst_stops(one)
+    if told_stops is not None and (words := stops_words(told_stops)):
+        yield _sentence(f"at {told_stops.place} {words}")
+    shown = [found for found in one.colours if found.shown]
+    if shown:
+        most = max(shown, key=lambda c: max(c.red_px or 0.0, c.blue_px or 0.0))
+        yield _sentence(f"at {most.place} {colour_words(most)}")
 
 
 def clearest_copy(one: LensFaults) -> SettingFaults:
@@ -34,35 +64,59 @@ def clearest_copy(one: LensFaults) -> SettingFaults:
     )
 
 
-def _copy_sentence(one: LensFaults) -> str:
-    told = clearest_copy(one)
-    at = "" if len(one.settings) == 1 else f"at {_setting(told, one)} "
-    return f"{at}{copy_words(told.copy)}"
-
-
-_HEAD = ("setting", "worst place", "best place", "ratio", "by chance", "copy")
+_HEAD = ("setting", "worst place", "blur", "its shape", "copy", "worst over best", "by chance")
+_STOPS_HEAD = ("over f-numbers", "from", "slope", "each stop leaves", "behind it")
 _SHORT = {
     CopyVerdict.UNEVEN: "uneven",
     CopyVerdict.SLIGHT: "slightly uneven",
     CopyVerdict.NONE_SHOWN: "none shown",
-    CopyVerdict.NOT_TESTED: "not tested",
+    CopyVerdict.NOT_TESTED: NOT_TESTED,
 }
 
 
-def _row(one: SettingFaults) -> tuple[str, ...]:
-    copy = one.copy
+def _row(one: SettingFaults, body: Body) -> tuple[str, ...]:
+    copy, worst = one.copy, one.worst
+    length = None if worst is None else worst[0].length_px
+    blur = "" if length is None else percent(100 * (length.bound or 0.0) / body.picture_height_px)
+    sign = "at most " if length is not None and length.value is None else ""
     return (
         f"{focal(one.result.setting.focal_mm)}, {f_number(one.result.setting.f_number)}",
-        copy.worst_place or "",
-        copy.best_place or "",
-        "" if copy.ratio is None else f"{copy.ratio:.2f}",
-        "" if copy.chance is None else f"{100 * copy.chance:.1f} %",
+        NOT_TESTED if worst is None else worst[0].place,
+        sign + blur,
+        "" if worst is None else short_shape(worst[1]),
         _SHORT[copy.verdict],
+        "" if copy.ratio is None else f"{copy.ratio:.2f}: {copy.worst_place}, {copy.best_place}",
+        "" if copy.chance is None else chance_words(copy.chance),
     )
 
 
-def _setting(told: SettingFaults, one: LensFaults) -> str:
+def _stops_row(found: StopsFinding) -> tuple[str, ...]:
+    return (
+        f"{focal(found.focal_mm)}, {found.place}",
+        ", ".join(f_number(mark) for mark in found.f_numbers),
+        slope_words(found),
+        left_words(found),
+        SHORT[found.cause],
+    )
+
+
+def _worst_stops(one: LensFaults) -> StopsFinding | None:
+    """The series at the place that is worst at the lens's widest setting."""
+    wide = one.settings[0]
+    if wide.worst is None:
+        return None
+    there = (wide.result.setting.focal_mm, wide.worst[0].place)
+    return next((s for s in one.stops if (s.focal_mm, s.place) == there), None)
+
+
+def _at(told: SettingFaults, one: LensFaults) -> str:
+    if len(one.settings) == 1:
+        return ""
     setting = told.result.setting
     several = len({s.result.setting.focal_mm for s in one.settings}) > 1
     zoom = f"{focal(setting.focal_mm)} " if several else ""
-    return f"{zoom}{f_number(setting.f_number)}"
+    return f"at {zoom}{f_number(setting.f_number)} "
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."

@@ -33,7 +33,7 @@ def write_flats_chart(report: FlatReport, folder: Path) -> list[Path]:
 
 def falloff_chart(settings: Sequence[SettingFalloff]) -> Any:
     """Return star light lost from the centre to the corner, with the error (1 sigma) as a band."""
-    most = max(one.falloff.corner_stops + one.corner_flat_err for one in settings)
+    most = max(one.falloff.corner_stops + one.falloff.stops_err(1.0) for one in settings)
     domain = [max(math.ceil(most), 1), -0.25]
     panels = [_panel(one, domain) for one in settings]
     lines = [
@@ -45,11 +45,10 @@ def falloff_chart(settings: Sequence[SettingFalloff]) -> Any:
 
 def _panel(one: SettingFalloff, domain: list[float]) -> Any:
     radius = np.linspace(0.0, 1.0, POINTS)
-    err = one.falloff.log_err(radius) / math.log(2)
-    lost = [one.falloff.stops(q) for q in radius.tolist()]
+    lost = [(q, one.falloff.stops(q), one.falloff.stops_err(q)) for q in radius.tolist()]
     rows = [
-        {"radius": q, "stops": stops, "low": stops - e, "high": stops + e}
-        for q, stops, e in zip(radius.tolist(), lost, err.tolist(), strict=True)
+        {"radius": q, "stops": stops, "low": stops - err, "high": stops + err}
+        for q, stops, err in lost
     ]
     base = alt.Chart(rows_of(rows)).encode(
         x=alt.X("radius:Q", axis=alt.Axis(title="centre to corner", format=".1f", tickCount=5))

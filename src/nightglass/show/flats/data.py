@@ -22,7 +22,7 @@ def _setting(one: SettingFalloff) -> dict[str, Any]:
     return {
         **asdict(one.setting),
         "corner_flat_stops": one.corner_flat_stops,
-        "corner_flat_stops_err": one.corner_flat_err,
+        "corner_flat_stops_err": one.falloff.stops_err(1.0),
         "corner_pupil_stops": one.falloff.corner_stops,
         "falloff_terms_mag": list(one.falloff.terms_mag),
         "falloff_covariance_mag2": list(one.falloff.covariance),

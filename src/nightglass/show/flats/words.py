@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from nightglass.bench.flats.records import FlatFault, FlatFrame, FlatReport, SettingFalloff
-from nightglass.show.words import f_number, focal
+from nightglass.show.columns import table_lines
+from nightglass.show.words import f_number, setting_title
 
 FAULTS: dict[FlatFault, str] = {
     FlatFault.UNREADABLE: "can't be read: {detail}",
@@ -55,11 +56,8 @@ def answer(report: FlatReport) -> str:
 
 
 def setting_words(one: SettingFalloff) -> str:
-    """Return a setting as the person says it, once where the lens's name has the numbers."""
-    setting = one.setting
-    mark = f"{setting.focal_mm:g} mm"
-    zoom = "" if mark in setting.lens else f" at {focal(setting.focal_mm)}"
-    return f"{setting.lens}{zoom}, {f_number(setting.f_number)}"
+    """Return a setting as the person says it."""
+    return setting_title(one.setting)
 
 
 def light_lines(report: FlatReport) -> Iterator[str]:
@@ -89,17 +87,13 @@ def fault_words(frame: FlatFrame) -> str:
 
 
 def _stops(one: SettingFalloff) -> str:
-    return f"{one.corner_flat_stops:.2f} +- {one.corner_flat_err:.2f}"
+    return f"{one.corner_flat_stops:.2f} +- {one.falloff.stops_err(1.0):.2f}"
 
 
 def _table(settings: Sequence[SettingFalloff]) -> Iterator[str]:
     head = ("setting", "corner [stops]", "of it the lens's opening", "half-way", "frames")
     rows = [head, *(_row(one) for one in settings)]
-    widths = [max(len(row[k]) for row in rows) for k in range(len(head))]
-    for row in rows:
-        cells = [row[0].ljust(widths[0])]
-        cells += [cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
-        yield "  ".join(cells).rstrip()
+    yield from table_lines(rows, None, numbers=head[1:])
 
 
 def _row(one: SettingFalloff) -> tuple[str, ...]:

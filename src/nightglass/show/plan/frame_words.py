@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
+from nightglass.light.falloff import FalloffSource
 from nightglass.plan.camera import Shot
 from nightglass.plan.codes import FramePlace, GearNoteCode
 from nightglass.plan.gear_choice import GearNote
+from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM
 
 PLACE_WORDS: dict[FramePlace, str] = {place: place.value.replace("_", " ") for place in FramePlace}
 
@@ -34,6 +36,12 @@ def gear_note_words(note: GearNote) -> str:
             return f"Best setting of {v['lens']} on the bench (place {v['place']})."
         case GearNoteCode.WIDE_OPEN:
             return f"{v['lens']} is taken wide open: nothing measured says better (not tested)."
+        case GearNoteCode.FALLOFF_LIMITS:
+            where = FALLOFF_KNOWN_FROM[FalloffSource(str(v["known_from"]))]
+            return (
+                f"Past the middle {v['percent']} % of each side a star loses more than a stop of "
+                f"light (measured on {where}): seams leave that out."
+            )
         case GearNoteCode.BODY_TAKEN:
             return (
                 f"Taken: a sensor of {v['sensor']} mm, {v['pixels']} pixels (type --sensor and "

@@ -114,5 +114,7 @@ GEAR: dict[GearNoteCode, str] = {
     "ranking",
     GearNoteCode.WIDE_OPEN: "`lens` is taken wide open: nothing measured says better",
     GearNoteCode.BODY_TAKEN: "no body was named: `sensor` and `pixels` were taken",
+    GearNoteCode.FALLOFF_LIMITS: "past the middle `percent` % of each side a star loses more than "
+    "a stop of light, and seams leave that out; `known_from` says where it was measured",
 }
 CAUTION: dict[CautionCode, str] = CAUTIONS

@@ -135,6 +135,9 @@ def _read_noise(values: Mapping[str, Any]) -> str:
 
 def _transmission(values: Mapping[str, Any]) -> str:
     err = f" +- {values['err']:.2g}" if values["err"] else ", taken as exact: no error stated"
+    if values["known_from"] == TransmissionSource.FLATS.value:
+        err = f" +- {values['err']:.2g} against the others, all together +- "
+        err += f"{values['common_err']:.2g}; from flats, if their light never changed"
     return f"{values['share']:.3g}{err} ({_names(values['lenses'])})"
 
 
@@ -228,6 +231,7 @@ _SOURCES = {
 KNOWN_FROM = {
     TransmissionSource.MEASURED: "measured",
     TransmissionSource.T_STOP: "from its T-stop",
+    TransmissionSource.FLATS: "from flats of several lenses at one light",
     TransmissionSource.DEFAULT: "not measured",
 }
 """How a lens's transmission is known."""

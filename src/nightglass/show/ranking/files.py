@@ -7,11 +7,7 @@ from pathlib import Path
 
 from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
-from nightglass.show.chart_style import save_chart
 from nightglass.show.crops import contact_sheet, write_sheets
-from nightglass.show.ranking.charts import ranking_chart
-from nightglass.show.ranking.frontier_chart import frontier_chart
-from nightglass.show.ranking.map_chart import lens_map_chart
 from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 from nightglass.show.whole_file import write_whole
 from nightglass.show.words import file_stem
@@ -46,6 +42,12 @@ def write_charts(ranking: Ranking, folder: Path) -> Iterator[Path]:
     """
     if not ranking.standings:
         return
+    # The chart library takes a second to load: not for a ranking without charts.
+    from nightglass.show.chart_style import save_chart
+    from nightglass.show.ranking.charts import ranking_chart
+    from nightglass.show.ranking.frontier_chart import frontier_chart
+    from nightglass.show.ranking.map_chart import lens_map_chart
+
     yield from save_chart(ranking_chart(ranking), folder / "ranking")
     yield from save_chart(frontier_chart(ranking), folder / "light_and_tightness")
     taken: set[str] = set()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+from nightglass.show.columns import table_lines
 from nightglass.show.ranking.factor_words import cell, title
 from nightglass.show.ranking.look_words import look_words
 from nightglass.show.ranking.stops_words import stops_of, stops_words
@@ -75,11 +76,7 @@ def pair_lines(pair: SettingPair) -> Iterator[str]:
     yield f"B  {pair_name(pair, pair.other)}"
     yield ""
     rows = pair_rows(pair)
-    widths = [max(len(row[k]) for row in rows) for k in range(4)]
-    for row in rows:
-        cells = [row[0].ljust(widths[0])]
-        cells += [cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
-        yield "  ".join(cells).rstrip()
+    yield from table_lines(rows, None, numbers=rows[0][1:])
     yield ""
     yield "Blur is the length of a star's spot, % of picture height, without trail; 95 %."
     for letter, worth in (("A", pair.one), ("B", pair.other)):

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from nightglass.light.defaults import NOISE_OVER_BEST
 from nightglass.sensor.records import SensorReport
-from nightglass.show.words import f_number, focal, seconds
+from nightglass.show.words import f_number, seconds, title_of
 from nightglass.verdict.sky_noise import SkyNoise
 
 
@@ -62,6 +62,5 @@ def beyond_words(skies: Sequence[SkyNoise]) -> str:
 def setting_words(one: SkyNoise) -> str:
     """Return lens, focal length, f-number and time of a sky."""
     setting = one.setting
-    name = setting.lens.split(" f/")[0]
-    zoom = "" if f"{setting.focal_mm:g} mm" in name else f" at {focal(setting.focal_mm)}"
-    return f"{name}{zoom}, {f_number(setting.f_number)}, {seconds(one.shown_s)}"
+    name = title_of(setting.lens.split(" f/")[0], setting.focal_mm)
+    return f"{name}, {f_number(setting.f_number)}, {seconds(one.shown_s)}"

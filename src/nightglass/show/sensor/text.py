@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from nightglass.gear.sensorfile import Difference
 from nightglass.sensor.codes import Role
 from nightglass.sensor.records import DarkResult, IsoResult, Said, SensorReport, Taken
+from nightglass.show.columns import table_lines
 from nightglass.show.sensor.numbers import plain, with_error
 from nightglass.show.sensor.sentences import opening
 from nightglass.show.sensor.words import DARK_METHODS, NOT_MET, finding_words, left_out_words
@@ -53,9 +54,7 @@ def difference_lines(found: Sequence[Difference]) -> Iterator[str]:
 def _table(report: SensorReport) -> Iterator[str]:
     head = ("ISO", "read noise [e]", "electrons per count", "full scale [e]", "rows [e]")
     rows = [head, *(_row(one) for one in report.isos)]
-    widths = [max(len(row[k]) for row in rows) for k in range(len(head))]
-    for row in rows:
-        yield "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True))
+    yield from table_lines(rows, None, numbers=head)
 
 
 def _row(one: IsoResult) -> tuple[str, ...]:

@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from nightglass.gear.benchfile import BenchFile
+from nightglass.shoot.plan import distances_of
 from nightglass.shoot.records import BenchPlan
 from nightglass.show.csv_rows import csv_text
 from nightglass.show.shoot.check_list import check_list
 from nightglass.show.shoot.data import plan_data
 from nightglass.show.shoot.print import plan_pdf
+from nightglass.show.shoot.sheet import how_to_shoot, write_sheet
 from nightglass.show.shoot.tables import line_rows
 from nightglass.show.whole_file import write_whole
 
@@ -21,6 +23,17 @@ STEM = "bench_plan"
 def bench_name(bench: BenchFile) -> str:
     """Return what the bench is called: its name, else that of its folder."""
     return bench.bench.name or bench.folder.resolve().name
+
+
+def write_plan_and_sheet(plan: BenchPlan, bench: BenchFile) -> tuple[list[Path], Path | None]:
+    """Write the plan into out/ of a bench, and its HOW-TO-SHOOT.txt; return the files, and where
+    the person's own changes of that sheet are kept, if there were any.
+
+    Raises OSError where the folder can't be written.
+    """
+    written = list(write_plan(plan, bench_name(bench), bench.folder / "out"))
+    sheet, aside = write_sheet(how_to_shoot(bench, distances_of(bench)), bench.folder)
+    return [*written, sheet], aside
 
 
 def write_plan(plan: BenchPlan, name: str, folder: Path) -> Iterator[Path]:

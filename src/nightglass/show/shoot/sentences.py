@@ -13,9 +13,8 @@ from nightglass.show.shoot.words import (
     metres,
     precision_sentences,
     small_percent,
-    title_of,
 )
-from nightglass.show.words import f_number, focal, percent
+from nightglass.show.words import f_number, focal, percent, setting_title, title_of
 
 DISTANCE_NOT_TESTED = (
     "Not tested, and no arithmetic can tell: whether a lens is as good at this distance as at "
@@ -50,9 +49,7 @@ def added_lines(plan: BenchPlan) -> list[str]:
     if not plan.on_record or plan.reference is None:
         return []
     on_record = count_words(len(plan.on_record), "setting")
-    tie = f"{title_of(plan.reference.lens, plan.reference.focal_mm)}, " + f_number(
-        plan.reference.f_number
-    )
+    tie = setting_title(plan.reference)
     return [
         f"{on_record} of earlier sessions stay as they are: this plan has only what is missing.",
         f"Frames of {tie}, at its start, middle and end tie it to them.",

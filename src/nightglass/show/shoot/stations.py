@@ -15,10 +15,9 @@ from nightglass.show.shoot.words import (
     exposure_words,
     hours_words,
     metres,
-    title_of,
     turn_words,
 )
-from nightglass.show.words import f_number
+from nightglass.show.words import f_number, title_of
 
 
 def stations(plan: BenchPlan) -> list[dict[str, Any]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from nightglass.gear.lens import LensSetting
 from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.records import Aim, Exposure
 from nightglass.shoot.watcher import Began, FaultyBench, Said
@@ -16,10 +15,9 @@ from nightglass.show.shoot.words import (
     count_words,
     exposure_words,
     metres,
-    title_of,
     turn_words,
 )
-from nightglass.show.words import f_number, percent, seconds
+from nightglass.show.words import percent, seconds, setting_title
 
 WITH_REASON = frozenset(
     {FrameWord.NOT_USED, FrameWord.NOT_READ, FrameWord.SAME_AS_ANOTHER, FrameWord.LOST}
@@ -50,10 +48,9 @@ def began_lines(began: Began, folder: Path) -> list[str]:
 def said_lines(said: Said) -> list[str]:
     """Return the word on a frame first, then what it is, then what comes next."""
     frame = said.frame
-    words = "; ".join(_word(word, frame) for word in frame.words)
-    lines = [f"{frame.path}: {words}"]
+    lines = [f"{frame.path}: {verdict_words(frame)}"]
     if frame.setting is not None:
-        lines.append(f"  {_where(frame)}: {_measured(frame)}")
+        lines.append(f"  {where_words(frame)}: {measured_words(frame)}")
     if frame.expose is not None:
         lines.append(f"  {_expose(frame.expose)}")
     return [*lines, *next_lines(said.now)]
@@ -66,7 +63,7 @@ def next_lines(now: Session) -> list[str]:
         return ["  The plan is complete."]
     line, block = coming.line, coming.block
     role = "" if block.role.value == "measure" else f" ({ROLES[block.role]})"
-    what = f"{_setting_words(line.setting)}, {line.place}, round {coming.round} of {block.rounds}"
+    what = f"{setting_title(line.setting)}, {line.place}, round {coming.round} of {block.rounds}"
     focus = "refocus, then " if coming.refocus else ""
     parts = [f"  Next: {focus}{what}{role}", *_aim_words(now.next_aim), *_step(now.next_exposure)]
     return ["; ".join(parts) + f". {count_words(coming.frames_left, 'frame')} left."]
@@ -90,6 +87,11 @@ def stopped_lines(frames: int, again: int, folder: Path) -> list[str]:
     return [*lines, f'Next: rank the lenses with  nightglass rank "{folder}"']
 
 
+def verdict_words(frame: FrameSaid) -> str:
+    """Return the word on a frame, and what is wrong with it."""
+    return "; ".join(_word(word, frame) for word in frame.words)
+
+
 def _word(word: FrameWord, frame: FrameSaid) -> str:
     text = FRAME_WORDS[word]
     if word is FrameWord.OUT_OF_FOCUS and frame.size_times is not None:
@@ -99,15 +101,17 @@ def _word(word: FrameWord, frame: FrameSaid) -> str:
     return text
 
 
-def _where(frame: FrameSaid) -> str:
-    setting = "" if frame.setting is None else _setting_words(frame.setting)
+def where_words(frame: FrameSaid) -> str:
+    """Return setting and place of a frame, and which one of its line it is."""
+    setting = "" if frame.setting is None else setting_title(frame.setting)
     line = frame.line
     if line is None or frame.number is None:
         return f"{setting}, {frame.place}"
     return f"{setting}, {frame.place}, {frame.number} of {line.frames}"
 
 
-def _measured(frame: FrameSaid) -> str:
+def measured_words(frame: FrameSaid) -> str:
+    """Return the size of its spot and its peak."""
     if frame.at_limit:
         size = "spot at the limit of the pixels"
     elif frame.length_px is None or frame.width_px is None or frame.length_percent is None:
@@ -127,10 +131,6 @@ def _expose(step: Exposure) -> str:
     peak = "" if step.peak_share is None else f": peak about {100 * step.peak_share:.0f} %"
     dim = "; that is short enough for flicker: rather dim the LED" if step.flicker else ""
     return f"Set {seconds(step.marked_s)}{peak}{dim}."
-
-
-def _setting_words(setting: LensSetting) -> str:
-    return f"{title_of(setting.lens, setting.focal_mm)}, {f_number(setting.f_number)}"
 
 
 def _aim_words(aim: Aim | None) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -18,7 +17,7 @@ from nightglass.shoot.codes import (
     ScatterSource,
 )
 from nightglass.shoot.records import Aim, Exposure, Precision
-from nightglass.show.words import NOT_TESTED, focal, seconds
+from nightglass.show.words import NOT_TESTED, seconds
 
 CENTRE_RADIUS = 0.05
 """Nearer to the centre no place needs an aim."""
@@ -94,15 +93,6 @@ CODE_WORDS: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`words` of a frame", FRAME_WORDS),
 )  # fmt: skip
 """Every code with its meaning, for the glossary."""
-
-
-def title_of(lens: str, focal_mm: float) -> str:
-    """Return a lens with its focal length, which a name that says it already does not repeat.
-
-    The ends of a zoom are no such name: 11-18 mm.
-    """
-    said = re.search(rf"(?<![\d.\u2013-]){re.escape(focal(focal_mm))}", lens)
-    return lens if said else f"{lens}, {focal(focal_mm)}"
 
 
 def hours_words(minutes: float) -> str:

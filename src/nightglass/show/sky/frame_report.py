@@ -9,10 +9,11 @@ from typing import Any
 
 from nightglass.almanac.place import Place
 from nightglass.bench.assign import NotUsed, belongs_to
+from nightglass.bench.beside import record_beside
 from nightglass.bench.falloff import keep_falloff
 from nightglass.bench.files import hash_file
 from nightglass.bench.kept import Keeper, question_key
-from nightglass.bench.skyframes import sky_name, sky_record
+from nightglass.bench.skyframes import sky_name
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.errors import FrameError, in_one_line
 from nightglass.frame.open import open_frame
@@ -91,7 +92,7 @@ def _all_of(file: Path, known: Known) -> FrameReport:
         lines = place_words(circumstances)
         up_side = None if circumstances.moment is None else circumstances.moment.up_side
     text = [*in_words(seen, str(file)), *(f"  {line}" for line in lines)]
-    record = sky_record(sky_name(file), frame)
+    record = record_beside(sky_name(file), frame)
     told = FrameReport(data=data, lines=text, frame=record, falloff=frame_falloff(seen))
     if not known.with_pictures:
         return told

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
+from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.optics.extent import LONG_RATIO
 from nightglass.sky.photometry.conditions import Night
 from nightglass.sky.zones.codes import FalloffReason, ZoneReason
@@ -33,7 +34,6 @@ LEAST_OPEN = 0.5
 """Share of open sky under which a frame's light is not told for the whole field."""
 GAIN_ERRORS, LEAST_GAIN_STOPS = 3.0, 0.1
 """Light that grows toward the rim by more is cloud: no lens gives it."""
-STOPS_PER_MAG = 0.4 / math.log10(2)
 CORNERS = {
     (0, 0): "top left",
     (0, ZONE_COLUMNS - 1): "top right",
@@ -95,15 +95,18 @@ class Falloff:
     edge_radius: float
     """Field radius of the middle of the frame's short sides."""
 
+    @property
+    def pupil(self) -> PupilFalloff:
+        """The same as the falloff of the lens's setting."""
+        return PupilFalloff(self.terms, self.covariance, FalloffSource.SKY)
+
     def stops(self, radius: float) -> float:
         """Return the stops lost at a field radius."""
-        return STOPS_PER_MAG * (self.terms[0] * radius**2 + self.terms[1] * radius**4)
+        return self.pupil.stops(radius)
 
     def stops_err(self, radius: float) -> float:
         """Return their error (1-sigma)."""
-        a, b = radius**2, radius**4
-        one, both, other = self.covariance
-        return STOPS_PER_MAG * math.sqrt(max(a * a * one + 2 * a * b * both + b * b * other, 0.0))
+        return self.pupil.stops_err(radius)
 
 
 @dataclass(frozen=True)

@@ -48,11 +48,12 @@ def order_frequency(
 ) -> OrderFrequency | None:
     """Return how often the order stays; None for fewer than two lenses.
 
-    Each trial draws the repeats of every zone again, each lens's transmission and each setting's
-    darker corners, one share for the weights of the factors (stars from a = 0.25 to 0.75, glow
-    the rest), and an eye between phone and print: even in the logarithm of its blur, between the
-    three eyes log_eyes (ln of eye_percent) by a parabola. A limit on the lens's worst blur is held
-    against the redrawn blur. The whole order holds if every lens stands as listed. Factors follow
+    Each trial draws the repeats of every zone again, each lens's transmission (with what flats
+    leave open of all lenses together) and each setting's darker corners, one share for the weights
+    of the factors (stars from a = 0.25 to 0.75, glow the rest), and an eye between phone and print:
+    even in the logarithm of its blur, between the three eyes log_eyes (ln of eye_percent) by a
+    parabola. A limit on the lens's worst blur is held against the redrawn blur. The whole order
+    holds if every lens stands as listed. Factors follow
     the noise areas by their powers at the measured values. Raises ValueError for fewer than one
     trial.
     """
@@ -108,11 +109,13 @@ def _keys_of_lenses(
     within = np.full((trials, len(ranked)), -np.inf)
     beyond = np.full((trials, len(ranked)), -np.inf)
     glass = rng.standard_normal((trials, len(ranked)))
-    common = _common_draws(judged, trials)
+    drifts = _shared_draws(judged, trials)
+    # A stream of its own: benches without flats keep their draws.
+    common = np.random.default_rng([SEED, 1]).standard_normal(trials)
     # Ordered, so that the draws don't depend on the order of the input.
     for item in sorted(judged, key=lambda i: i.worth.setting):
         k = owners[(item.worth.setting.body, item.worth.setting.lens)]
-        moved, blur = _redrawn(item, tuple(weights), common, rng)
+        moved, blur = _redrawn(item, tuple(weights), drifts, rng)
         dark = np.abs(rng.standard_normal(trials))
         score = np.zeros(trials)
         for code, weight in weights.items():
@@ -121,6 +124,7 @@ def _keys_of_lenses(
             light = item.moves.get(code, LightMoves())
             seen = eyes @ np.asarray(item.eyes[code]) if item.eyes.get(code) else 0.0
             shifted = light.transmission * glass[:, k] + light.darker * dark + seen
+            shifted = shifted + light.common * common
             if light.own_err > 0:
                 shifted = shifted + light.own_err * rng.standard_normal(trials)
             score += weight * (log + moved[code] + shifted)
@@ -133,15 +137,15 @@ def _keys_of_lenses(
 
 
 def _redrawn(
-    item: Judged, codes: Sequence[str], common: Floats, rng: np.random.Generator
+    item: Judged, codes: Sequence[str], drifts: Floats, rng: np.random.Generator
 ) -> tuple[dict[str, Floats], Floats]:
     """Changes of ln(factor) by code, and blur of the worst zone [% of height], when frames are
     redrawn.
 
-    A frame with a wider spot has the larger noise area too: one draw moves both. common: what
+    A frame with a wider spot has the larger noise area too: one draw moves both. drifts: what
     drift and sessions move, drawn once for all settings (errors, trials).
     """
-    trials = common.shape[1]
+    trials = drifts.shape[1]
     moved, worst = {code: np.zeros(trials) for code in codes}, np.zeros(trials)
     for zone in item.zones:
         draw = _standard_draws(zone, trials, rng)
@@ -150,21 +154,21 @@ def _redrawn(
         area, length = err * draw, length_err * draw
         if zone.shared is not None:
             visit = rng.standard_normal(trials)
-            area = area + zone.shared.area @ common + zone.shared.visit_area * visit
-            length = length + zone.shared.length @ common + zone.shared.visit_length * visit
+            area = area + zone.shared.area @ drifts + zone.shared.visit_area * visit
+            length = length + zone.shared.length @ drifts + zone.shared.visit_length * visit
         for code in codes:
             moved[code] += zone.powers.get(code, 0.0) * area
         worst = np.maximum(worst, zone.length_percent * np.exp(length))
     return moved, worst
 
 
-def _common_draws(judged: Sequence[Judged], trials: int) -> Floats:
+def _shared_draws(judged: Sequence[Judged], trials: int) -> Floats:
     """Errors that all settings share, in their units: (errors, trials), none without any."""
     shared = [z.shared for item in judged for z in item.zones if z.shared is not None]
     if not shared:
         return np.zeros((0, trials))
     # By numbers of their own, so that a bench without them draws as before.
-    rng = np.random.default_rng([SEED, 1])
+    rng = np.random.default_rng([SEED, 2])
     size = len(shared[0].area), trials
     return rng.standard_t(min(one.degrees_of_freedom for one in shared), size)
 

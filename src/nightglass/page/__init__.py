@@ -1,0 +1,1 @@
+"""The page: the whole job in a browser, by the same functions as the commands."""

@@ -1,0 +1,137 @@
+"""Questions that a step asks and answers beside the page: a form, a piece of work, its answer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain
+from pathlib import Path
+from typing import Literal
+
+from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.typed import number_of
+from nightglass.page.jobs import Tell, Told
+
+_COLUMNS = re.compile(r"\S {2,}\S")
+_TYPED = re.compile(r"\bnightglass [a-z]+|(?:^|\s)--[a-z]+")
+Kind = Literal["text", "number", "date", "choice", "check"]
+Choices = Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of a form; what is left empty is as bench.toml says, or a stated default."""
+
+    name: str
+    label: str
+    kind: Kind = "text"
+    hint: str = ""
+    value: str = ""
+    choices: Choices = ()
+    """(value, words)"""
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What was typed into a form, each field as what it stands for; None: left empty."""
+
+    texts: Mapping[str, str]
+
+    def text(self, name: str) -> str | None:
+        """Return a text."""
+        return self.texts.get(name) or None
+
+    def number(self, name: str, example: str) -> float | None:
+        """Return a number. Raises ValueError for a text that is none."""
+        text = self.text(name)
+        return None if text is None else number_of(text, name.replace("_", " "), example)
+
+    def count(self, name: str, example: str) -> int | None:
+        """Return a whole number. Raises ValueError for a text that is none."""
+        value = self.number(name, example)
+        return None if value is None else round(value)
+
+    def flag(self, name: str) -> bool:
+        """Return whether a box was ticked."""
+        return name in self.texts
+
+    def remote(self) -> bool | None:
+        """Return how the shutter is released; None: as bench.toml says."""
+        return {"remote": True, "dial": False}.get(self.texts.get("release", ""))
+
+
+Fields = Callable[[BenchFile], tuple[Field, ...]]
+Run = Callable[[BenchFile, Typed, Tell], Told]
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One question of a step."""
+
+    key: str
+    title: str
+    about: str
+    button: str
+    fields: Fields
+    run: Run
+
+
+@dataclass(frozen=True)
+class AskedStep:
+    """A step made of questions; drop: folder of the bench that takes its files."""
+
+    key: str
+    title: str
+    about: str
+    asks: tuple[Ask, ...]
+    drop: str = ""
+    drop_words: str = ""
+
+    def ask(self, key: str) -> Ask | None:
+        """Return the question of a key, or None."""
+        return next((one for one in self.asks if one.key == key), None)
+
+
+def nothing(_: BenchFile) -> tuple[Field, ...]:
+    """Return no fields: the question needs none."""
+    return ()
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines of an answer that belong together: a table, whose columns must stand, or prose."""
+
+    is_table: bool
+    lines: tuple[str, ...]
+
+
+def blocks_of(lines: Sequence[str]) -> list[Block]:
+    """Return the lines of an answer as tables and prose; how a command goes on is left out."""
+    blocks: list[Block] = []
+    for line in chain.from_iterable(one.split("\n") for one in lines):
+        said = without_commands(line)
+        if not said.strip():
+            continue
+        is_table = _COLUMNS.search(said.strip()) is not None
+        if blocks and blocks[-1].is_table and is_table:
+            blocks[-1] = Block(True, (*blocks[-1].lines, said))
+        else:
+            blocks.append(Block(is_table, (said if is_table else said.strip(),)))
+    return blocks
+
+
+def without_commands(line: str) -> str:
+    """Return a line without the sentences that tell what to type on a command line."""
+    return ". ".join(part for part in line.split(". ") if not _TYPED.search(part))
+
+
+def told(lines: Sequence[str], files: Sequence[Path] = ()) -> Told:
+    """Return an answer of lines and files."""
+    return Told(tuple(lines), tuple(files))
+
+
+RELEASE = Field(
+    "release", "Shutter", "choice",
+    choices=(("", "as the bench says"), ("dial", "without remote"), ("remote", "with remote")),
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""The questions of each step: what they ask, and which functions answer."""

@@ -1,0 +1,203 @@
+"""Settings side by side, what is wrong with a lens, and what finishing did to stars."""
+
+from __future__ import annotations
+
+from nightglass.bench.errors import BenchError
+from nightglass.bench.factors.study import factor_studies
+from nightglass.bench.faults.report import find_faults
+from nightglass.bench.files import find_files
+from nightglass.bench.study.repeats import results_on_record
+from nightglass.finish.run import finished
+from nightglass.frame.errors import FrameError
+from nightglass.gear.benchfile import BenchFile
+from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Typed, nothing, told
+from nightglass.page.jobs import Tell, Told
+from nightglass.patch.on_record import looked_on_record, patch_wish
+from nightglass.show.factors.chart import write_factors_chart
+from nightglass.show.factors.words import NO_STUDY
+from nightglass.show.factors.words import report_lines as factors_lines
+from nightglass.show.faults.text import report_lines as faults_lines
+from nightglass.show.finish.sheet import write_sheets
+from nightglass.show.finish.text import finish_lines
+from nightglass.show.patch.sheet import write_all
+from nightglass.show.patch.words import look_lines
+from nightglass.show.ranking.files import write_pair
+from nightglass.show.ranking.pair_text import pair_lines
+from nightglass.show.words import f_number, focal
+from nightglass.verdict.on_record import pair_on_record
+from nightglass.verdict.purpose import with_choices
+
+PURPOSES = (
+    ("", "as the bench says"),
+    ("phone", "phone"),
+    ("screen", "screen"),
+    ("print 60 cm wide seen from 1 m", "print 60 cm wide seen from 1 m"),
+)
+FINISH_FOLDER = "finish"
+
+
+def _settings(bench: BenchFile) -> tuple[tuple[str, str], ...]:
+    words = [
+        f"{s.lens} at {focal(s.focal_mm)} {f_number(s.f_number)}"
+        for s in (result.setting for result in results_on_record(bench))
+    ]
+    return tuple((one, one) for one in words)
+
+
+def _pair(bench: BenchFile) -> tuple[Field, Field]:
+    known = _settings(bench)
+    last = known[-1][0] if known else ""
+    return (
+        Field("one", "One setting", "choice", choices=known),
+        Field("other", "The other", "choice", value=last, choices=known),
+    )
+
+
+def _compare_fields(bench: BenchFile) -> tuple[Field, ...]:
+    return (
+        *_pair(bench),
+        Field("purpose", "Looked at as", "choice", choices=PURPOSES),
+        RELEASE,
+    )
+
+
+def _look_fields(bench: BenchFile) -> tuple[Field, ...]:
+    names = dict.fromkeys(["centre", *(place.name for place in bench.places)])
+    places = tuple((name, name) for name in names)
+    return (
+        *_pair(bench),
+        Field("place", "Place of the frame", "choice", value="centre", choices=places),
+        Field("frames", "Frames stacked of each", value="1,1"),
+    )
+
+
+def _both(typed: Typed) -> tuple[str, str]:
+    one, other = typed.text("one"), typed.text("other")
+    if one is None or other is None:
+        raise ValueError("no settings to compare; measure frames of at least two settings first")
+    return one, other
+
+
+def _compare(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    asked = with_choices(bench, typed.text("purpose"), typed.remote())
+    pair, results = pair_on_record(asked, *_both(typed))
+    picture = write_pair(results, bench.body, bench.folder / "out")
+    return told(list(pair_lines(pair)), [] if picture is None else [picture])
+
+
+def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    wish = patch_wish(
+        bench, typed.text("place") or "centre", "270.0 -24.0", typed.text("frames") or "1,1"
+    )
+    found, eye, pairs = looked_on_record(bench, *_both(typed), wish)
+    folder = bench.folder / "out" / "look"
+    return told(list(look_lines(found)), list(write_all(found, eye, pairs, folder)))
+
+
+def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    found = find_faults(results_on_record(bench), bench.body)
+    if not found:
+        raise BenchError("no spot is on record yet; drop and measure frames first")
+    return told(list(faults_lines(found, bench.body, None)))
+
+
+def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    studies = factor_studies(bench)
+    if not studies:
+        return told([NO_STUDY])
+    return told(list(factors_lines(studies)), write_factors_chart(studies, bench.folder / "out"))
+
+
+def _finish_fields(bench: BenchFile) -> tuple[Field, ...]:
+    folder = bench.folder / FINISH_FOLDER
+    names = [file.path for file in find_files(folder).files] if folder.is_dir() else []
+    return (
+        Field("reference", "What it should look like", "choice", choices=[(n, n) for n in names]),
+    )
+
+
+def _finish(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    folder = bench.folder / FINISH_FOLDER
+    names = [file.path for file in find_files(folder).files] if folder.is_dir() else []
+    reference = typed.text("reference")
+    if reference not in names or len(names) < 2:
+        raise ValueError(
+            "drop at least two pictures: the raw frame, and what was developed from it; then say "
+            "which is the frame"
+        )
+    pictures = [str(folder / name) for name in names if name != reference]
+    unread: list[FrameError] = []
+    started: list[str] = []
+
+    def begun(path: str) -> None:
+        tell(len(started), len(names), path)
+        started.append(path)
+
+    found = finished(str(folder / reference), pictures, unread.append, begun)
+    lines = [*finish_lines(found), *map(str, unread)]
+    return told(lines, list(write_sheets(found, bench.folder / "out" / FINISH_FOLDER)))
+
+
+COMPARE = AskedStep(
+    "compare",
+    "Compare",
+    "Two settings side by side: in numbers, and as a patch of the real sky.",
+    (
+        Ask(
+            "compare",
+            "Side by side",
+            "Blur, light, stars and glow of two settings, and what of it shows.",
+            "Compare",
+            _compare_fields,
+            _compare,
+        ),
+        Ask(
+            "look",
+            "As you would see it",
+            "One patch of the sky as both settings record it, for phone, screen and print.",
+            "Draw the patch",
+            _look_fields,
+            _look,
+        ),
+    ),
+)
+CHECKS = AskedStep(
+    "checks",
+    "Checks",
+    "What is wrong with a lens, and what else than the lens moves the number.",
+    (
+        Ask(
+            "faults",
+            "Faults of each lens",
+            "An uneven copy, the fault behind the blur, and what helps against it.",
+            "Look for faults",
+            nothing,
+            _faults,
+        ),
+        Ask(
+            "factors",
+            "What else moves the number",
+            "Exposure, ISO, distance, source and focus, where frames differ in one of them.",
+            "Work it out",
+            nothing,
+            _factors,
+        ),
+    ),
+)
+FINISH = AskedStep(
+    "finish",
+    "Finish",
+    "What noise reduction, sharpening and export did to the stars of your pictures.",
+    (
+        Ask(
+            "finish",
+            "Developed pictures against their frame",
+            "Drop the raw frame and what you developed from it: TIFF, PNG or JPEG.",
+            "Hold them against the frame",
+            _finish_fields,
+            _finish,
+        ),
+    ),
+    FINISH_FOLDER,
+    "Drop the frame and its pictures here",
+)

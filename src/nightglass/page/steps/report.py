@@ -1,0 +1,58 @@
+"""Report: everything that was made of a bench, to look at and to take away."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from nightglass.gear.benchfile import BenchFile
+from nightglass.page.asked import OfBench, bench_page
+from nightglass.page.steps.card import TYPES
+
+router = APIRouter(prefix="/bench/{key}")
+KINDS = {
+    ".html": "pages", ".pdf": "prints", ".png": "pictures", ".svg": "pictures", ".csv": "tables",
+    ".json": "data", ".ics": "calendars", ".txt": "texts",
+}  # fmt: skip
+
+
+@router.get("/report")
+def report(request: Request, bench: OfBench) -> Response:
+    """List what lies in out/, by its kind."""
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for file in _files(bench):
+        made = datetime.fromtimestamp(file.stat().st_mtime)
+        groups.setdefault(KINDS[file.suffix.lower()], []).append(
+            {
+                "name": file.relative_to(bench.folder / "out").as_posix(),
+                "made": f"{made.day} {made:%B %Y, %H:%M}",
+                "look": file.suffix.lower() in (".html", ".pdf", ".png", ".svg"),
+            }
+        )
+    order = dict.fromkeys(KINDS.values())
+    shown = [(kind, groups[kind]) for kind in order if kind in groups]
+    return bench_page(request, bench, "report.html", "report", groups=shown)
+
+
+@router.get("/report.zip")
+def everything(bench: OfBench) -> Response:
+    """Return all of it in one file."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for file in _files(bench):
+            archive.write(file, file.relative_to(bench.folder / "out").as_posix())
+    headers = {"Content-Disposition": 'attachment; filename="nightglass-report.zip"'}
+    return Response(packed.getvalue(), media_type="application/zip", headers=headers)
+
+
+def _files(bench: BenchFile) -> list[Path]:
+    """Files in out/ of the kinds that may be taken away; links are passed over."""
+    out = bench.folder / "out"
+    found = sorted(out.rglob("*")) if out.is_dir() else []
+    return [f for f in found if f.suffix.lower() in TYPES and f.is_file() and not f.is_symlink()]

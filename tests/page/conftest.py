@@ -1,0 +1,55 @@
+"""A page on a bench of pretended raw files, asked as a browser asks."""
+
+import pytest
+from page_browser import PORT, Browser
+
+from nightglass.page.benches import Benches
+from nightglass.page.session import Session
+
+
+@pytest.fixture
+def bench(tmp_path):
+    """A bench of pretended raw files, with a remark that must survive."""
+    from bench_fakes import BENCH_TOML
+
+    folder = tmp_path / "Käfer 空 bench"
+    (folder / "frames").mkdir(parents=True)
+    (folder / "bench.toml").write_text("# my own words\n" + BENCH_TOML, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def outside(tmp_path):
+    """A browser that was not let in."""
+    from bench_fakes import MEASURER, OPENER
+
+    session = Session(Benches(tmp_path / "list" / "benches.json"), PORT, opener=OPENER,
+                      measurer=MEASURER)  # fmt: skip
+    yield Browser(session)
+    session.jobs.stop_all()
+
+
+@pytest.fixture
+def browser(outside):
+    return outside.enter()
+
+
+@pytest.fixture
+def base(browser, bench):
+    """The address of that bench."""
+    return f"/bench/{browser.session.benches.remember(bench)}"
+
+
+@pytest.fixture
+def measured(browser, bench, base):
+    """The same bench with six frames measured."""
+    from bench_fakes import fake_file
+
+    from nightglass.bench.measuring.measure import measure_folder
+
+    for k in range(6):
+        x, y = ((1935.5, 1295.5), (3480.0, 2280.0))[k % 2]
+        fake_file(bench / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
+    measure_folder(bench, workers=1, measurer=browser.session.measurer,
+                   opener=browser.session.opener)  # fmt: skip
+    return base
