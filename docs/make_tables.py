@@ -40,6 +40,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.ranking.session_words import NOT_TESTED_MEANINGS
 from nightglass.show.sensor.words import CODES as SENSOR_CODES
 from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.show.sky.frame_text import FROM_FILE
@@ -117,6 +118,7 @@ RANKING_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`source` of an assumption", SOURCE_WORDS),
     ("`iso_reason`", REASON_MEANINGS),
     ("`wide_open_reason`", LOSS_MEANINGS),
+    ("`not_tested`", NOT_TESTED_MEANINGS),
     ("`falloff`", {kind: f"measured on {text}" for kind, text in FALLOFF_KNOWN_FROM.items()}),
 )
 

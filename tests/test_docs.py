@@ -32,7 +32,13 @@ from nightglass.show.ranking.tables import ranking_rows
 from nightglass.show.sky.frame_text import FROM_FILE
 from nightglass.sky.codes import ALL_CODES as SKY_CODES
 from nightglass.spot.record import FLAGS, Spot
-from nightglass.verdict.codes import AssumptionCode, AssumptionSource, LossReason, NoteCode
+from nightglass.verdict.codes import (
+    AssumptionCode,
+    AssumptionSource,
+    LossReason,
+    NoteCode,
+    NotTested,
+)
 from nightglass.verdict.purpose import eye_of_purpose
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking, Standing
@@ -298,5 +304,7 @@ def test_every_code_of_a_note_is_explained_and_no_others() -> None:
 def test_codes_of_a_ranking_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: ranking_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
-    kinds = (AssumptionCode, AssumptionSource, IsoReason, LossReason, FalloffSource)
+    kinds = (
+        AssumptionCode, AssumptionSource, IsoReason, LossReason, FalloffSource, NotTested,
+    )  # fmt: skip
     assert sorted(found) == sorted(code.value for kind in kinds for code in kind)
