@@ -19,7 +19,7 @@ PITCH_UM = 6.05
 PATTERN = np.array([[0, 1], [1, 2]], dtype=np.uint8)
 
 
-def spot_zone(pupil, place="corner", x=3600.0, y=2400.0) -> ZoneResult:
+def spot_zone(pupil, place="corner", x=3600.0, y=2400.0, **more) -> ZoneResult:
     """A zone whose mean spot is noiseless, through square pixels."""
     fine = fine_spot(Star(pupil, 200.3, 199.6), PITCH_UM, (1,))
     light = np.pad(fine.on_pixels(1), 40)
@@ -30,7 +30,7 @@ def spot_zone(pupil, place="corner", x=3600.0, y=2400.0) -> ZoneResult:
     return ZoneResult(
         place, x, y, radius, 3, 0, 0, Combined(found.length_px, 0.1, None, (found.length_px,) * 3),
         Combined(found.width_px, 0.1), none, none, none, none, none, none, none, none, none,
-        "repeats", stamp,
+        "repeats", stamp, **more,
     )  # fmt: skip
 
 

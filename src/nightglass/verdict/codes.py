@@ -12,6 +12,9 @@ class NoteCode(StrEnum):
 
     BODY_ASSUMED = "body_assumed"
     LARGE_SOURCE = "large_source"
+    SESSION_DRIFTED = "session_drifted"
+    SESSION_OFFSET = "session_offset"
+    SESSION_NOT_TIED = "session_not_tied"
     AT_LIMIT = "at_limit"
     AT_LIMIT_IN_PLACES = "at_limit_in_places"
     ONE_REPEAT = "one_repeat"
@@ -42,6 +45,16 @@ class NotRanked:
     focal_mm: float | None = None
     f_number: float | None = None
     """None where the whole lens was not judged."""
+
+
+class NotTested(StrEnum):
+    """What a ranking says nothing about."""
+
+    OTHER_COPIES = "other_copies"
+    OTHER_DISTANCES = "other_distances"
+    OTHER_SESSIONS = "other_sessions"
+    DRIFT = "drift"
+    SESSIONS_NOT_TIED = "sessions_not_tied"
 
 
 class AssumptionCode(StrEnum):

@@ -6,14 +6,17 @@ from dataclasses import dataclass, field, replace
 
 from nightglass.bench.falloff import falloffs_of, flats_light_of
 from nightglass.bench.records import SettingResult
+from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.bench.store.store import open_store
 from nightglass.bench.study.repeats import REPEATS
+from nightglass.bench.study.sessions import SESSIONS
 from nightglass.bench.study.study import results_of
 from nightglass.gear.asked_setting import asked_settings
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
+from nightglass.verdict.certainty.parts import not_tested, scatter_parts
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
@@ -29,13 +32,21 @@ class OnRecord:
     light: dict[str, tuple[float, float]] = field(default_factory=dict)
     """How much light lenses pass against one of them, and the error, as flats tell it."""
 
+    sessions: tuple[SessionOnRecord, ...] = ()
+
     def lit(self, bench: BenchFile) -> BenchFile:
         """Return the bench file with the transmission that flats tell of its lenses."""
         return replace(bench, lenses=with_flat_transmission(bench.lenses, self.light))
 
     def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
         """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
-        return judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+        ranking = judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+        return replace(
+            ranking,
+            sessions=self.sessions,
+            scatter=scatter_parts(self.results, self.sessions),
+            not_tested=not_tested(self.sessions),
+        )
 
 
 def read_on_record(bench: BenchFile) -> OnRecord:
@@ -43,7 +54,8 @@ def read_on_record(bench: BenchFile) -> OnRecord:
     store = open_store(bench)
     try:
         results = results_of(REPEATS, store, bench)
-        return OnRecord(results, falloffs_of(store), flats_light_of(store))
+        sessions = results_of(SESSIONS, store, bench)
+        return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions)
     finally:
         store.close()
 

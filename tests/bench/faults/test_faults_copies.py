@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -170,3 +171,33 @@ def test_lenses_answer_for_themselves():
         for k in range(6)
     ]
     assert copies_of([bad, *other], BODY)[bad.setting] == copies_of([bad], BODY)[bad.setting]
+
+
+def rolled(lens, room, scatter=0.06, seed=0):
+    """Corners, two frames each way up; `lens` stays with the frame, `room` does not."""
+    rng = np.random.default_rng([seed, 3])
+    zones = []
+    for name, side in SIDES.items():
+        values = [
+            8 * math.exp(lens * side[0] + way * room * side[0] + rng.normal(0, scatter))
+            for way in (1, 1, -1, -1)
+        ]
+        zones.append(replace(zone(name, side, values), rolled=(False, False, True, True)))
+    return zones
+
+
+def test_turning_the_camera_tells_lens_from_bench():
+    of_lens, of_bench = one(rolled(0.25, 0.0)), one(rolled(0.0, 0.25))
+    assert (of_lens.verdict, of_lens.roll.bench_at_fault) == (CopyVerdict.UNEVEN, False)
+    assert (of_bench.verdict, of_bench.roll.bench_at_fault) == (CopyVerdict.NONE_SHOWN, True)
+    both = one(rolled(0.25, 0.25))
+    assert (both.verdict, both.roll.bench_at_fault) == (CopyVerdict.UNEVEN, True)
+    # Without knowing of the turn the bench's fault would only widen the scatter.
+    blind = one([replace(z, rolled=()) for z in rolled(0.0, 0.25)])
+    assert blind.roll is None
+    assert blind.scatter_percent > 2 * of_bench.scatter_percent
+
+
+def test_a_sound_bench_is_seldom_blamed():
+    told = [one(rolled(0.0, 0.0, seed=k)) for k in range(200)]
+    assert sum(c.roll.bench_at_fault for c in told) <= 0.05 * 200 + 3 * math.sqrt(0.05 * 0.95 * 200)

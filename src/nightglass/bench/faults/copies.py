@@ -16,7 +16,7 @@ from scipy.special import fdtrc
 
 from nightglass.bench.combined.combine import POOL_LEAST_DOF, Repeats, pooled_scatter
 from nightglass.bench.faults.power import chance_to_find, ratio_found
-from nightglass.bench.faults.rings import Ring, RingPlace, rings_of
+from nightglass.bench.faults.rings import Ring, RingPlace, groups_of, rings_of
 from nightglass.bench.records import SettingResult
 from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
@@ -50,6 +50,19 @@ class CopyReason(StrEnum):
 
 
 @dataclass(frozen=True)
+class Roll:
+    """What turning the camera by half a circle tells of the bench.
+
+    A fault of the bench stays with the room and so moves to the other side of the frame; it falls
+    out of the mean of both, from which the copy is judged.
+    """
+
+    bench_chance: float
+    """How often a bench without faults shows as much: 0 to 1."""
+    bench_at_fault: bool
+
+
+@dataclass(frozen=True)
 class CopyFinding:
     """One setting of one copy of a lens."""
 
@@ -76,6 +89,8 @@ class CopyFinding:
     repeats."""
     found_ratio: float | None = None
     """Ratio that is found with a chance of 90 %."""
+    roll: Roll | None = None
+    """None where no places were taken with the camera both ways up."""
 
 
 def copies_of(results: Sequence[SettingResult], body: Body) -> dict[LensSetting, CopyFinding]:
@@ -106,7 +121,7 @@ class _Tested:
 
 
 def _of_one_lens(results: Sequence[SettingResult], body: Body) -> dict[LensSetting, CopyFinding]:
-    everything = [Repeats(_positive(z.length_px.values)) for r in results for z in r.zones]
+    everything = [Repeats(group) for r in results for z in r.zones for group in groups_of(z)]
     pool = pooled_scatter(everything, POOL_LEAST_DOF)
     pooled = None if pool is None else (pool.deviation, pool.dof)
     tried = {result.setting: _tested(result, body, pooled) for result in results}
@@ -152,7 +167,7 @@ def _tested(
     finding = _extremes(result.setting, rings)
     if all(place.at_limit for place in places):
         return replace(finding, reason=CopyReason.AT_LIMIT)
-    own = pooled_scatter([Repeats(place.values) for place in places], POOL_LEAST_DOF)
+    own = pooled_scatter([Repeats(g) for place in places for g in place.groups], POOL_LEAST_DOF)
     scatter = pool if own is None else (own.deviation, own.dof)
     if scatter is None:
         return replace(finding, reason=CopyReason.NO_REPEATS)
@@ -177,7 +192,8 @@ def _held_together(
             finding,
             softer_toward_degrees=_one_side(rings, weights),
             scatter_percent=100 * deviation,
-            repeats=min(place.repeats for place in places),
+            repeats=min(sum(map(len, place.groups)) or 1 for place in places),
+            roll=_roll(rings, deviation, dof),
         ),
         p,
         sum(variances) / len(variances),
@@ -231,5 +247,22 @@ def _extremes(setting: LensSetting, rings: Sequence[Ring]) -> CopyFinding:
     )
 
 
-def _positive(values: Sequence[float]) -> tuple[float, ...]:
-    return tuple(value for value in values if value > 0)
+def _roll(rings: Sequence[Ring], deviation: float, dof: int) -> Roll | None:
+    """What turning the camera tells: the part of the differences that turned with the room.
+
+    Unrolled over rolled is the same at all places of a lens in a bench without faults; a bench
+    that blurs one side of the room more makes opposite places differ.
+    """
+    squares, between = 0.0, 0
+    for ring in rings:
+        known = [(p.roll_log, p.repeats) for p in ring.places if p.roll_log is not None]
+        if len(known) < 2:
+            continue
+        total = sum(repeats for _, repeats in known)
+        mean = sum(value * repeats for value, repeats in known) / total
+        squares += sum(repeats * (value - mean) ** 2 for value, repeats in known)
+        between += len(known) - 1
+    if between == 0:
+        return None
+    chance = float(fdtrc(between, dof, squares / between / deviation**2))
+    return Roll(chance, chance <= FALSE_ALARM)

@@ -6,12 +6,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nightglass.bench.faults.colours import ColourFinding, colours_of
 from nightglass.bench.faults.copies import CopyFinding, CopyReason, CopyVerdict, copies_of
+from nightglass.bench.faults.series import series_of
 from nightglass.bench.faults.shape import Shape, ShapeFinding, shape_of
+from nightglass.bench.faults.stops import Cause, StopsFinding
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 
-ALL_CODES = (CopyVerdict, CopyReason, Shape)
+ALL_CODES = (CopyVerdict, CopyReason, Shape, Cause)
 """Every code of a report."""
 
 
@@ -41,6 +44,9 @@ class LensFaults:
 
     lens: str
     settings: tuple[SettingFaults, ...]
+    stops: tuple[StopsFinding, ...] = ()
+    """Focal length by focal length, place by place."""
+    colours: tuple[ColourFinding, ...] = ()
 
 
 def find_faults(results: Sequence[SettingResult], body: Body) -> tuple[LensFaults, ...]:
@@ -50,8 +56,15 @@ def find_faults(results: Sequence[SettingResult], body: Body) -> tuple[LensFault
     for result in sorted(results, key=lambda r: r.setting):
         by_lens[result.setting.lens].append(result)
     return tuple(
-        LensFaults(lens, tuple(_setting(r, copies[r.setting]) for r in several))
+        _lens(lens, tuple(_setting(r, copies[r.setting]) for r in several), body)
         for lens, several in sorted(by_lens.items())
+    )
+
+
+def _lens(lens: str, settings: tuple[SettingFaults, ...], body: Body) -> LensFaults:
+    seen = [(one.result, one.shapes) for one in settings]
+    return LensFaults(
+        lens, settings, series_of(seen, body.pitch_um), colours_of([one.result for one in settings])
     )
 
 

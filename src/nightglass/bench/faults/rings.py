@@ -37,10 +37,13 @@ class RingPlace:
     """ln(length), brought to the ring's radius."""
     log_err: float
     """1-sigma of what repeats do not show: the aim and the method."""
-    repeats: int
-    values: tuple[float, ...]
-    """Lengths of the single repeats [px]."""
+    repeats: float
+    """Frames that a plain mean of the same error would take."""
+    groups: tuple[tuple[float, ...], ...]
+    """Lengths of the single repeats [px]; those with the camera rolled apart from the others."""
     at_limit: bool
+    roll_log: float | None = None
+    """Half of ln(length) unrolled over rolled; None without frames of both."""
 
 
 @dataclass(frozen=True)
@@ -78,19 +81,41 @@ def _ring(group: Sequence[ZoneResult], zones: Sequence[ZoneResult], body: Body) 
     places = []
     for zone, length in zip(group, lengths, strict=True):
         out = math.log(zone.field_radius / radius)
+        groups = groups_of(zone)
+        means = [sum(map(math.log, group)) / len(group) for group in groups]
+        both = len(groups) == 2
         places.append(
             RingPlace(
                 place=zone.place,
                 azimuth_degrees=azimuth_degrees(zone, body),
                 length_px=length,
-                log_length=math.log(length) - power * out,
+                log_length=(sum(means) / 2 if both else math.log(length)) - power * out,
                 log_err=math.hypot(power_err * out, METHOD_PX / length),
-                repeats=max(1, len(zone.length_px.values) or zone.frames),
-                values=tuple(v for v in zone.length_px.values if v > 0),
+                repeats=_repeats(zone, groups),
+                groups=groups,
                 at_limit=zone.length_px.value is None,
+                roll_log=(means[0] - means[1]) / 2 if both else None,
             )
         )
     return Ring(radius, tuple(places))
+
+
+def groups_of(zone: ZoneResult) -> tuple[tuple[float, ...], ...]:
+    """Return the lengths of a zone's repeats [px]: those with the camera rolled apart."""
+    values = zone.length_px.values
+    rolled = zone.rolled if len(zone.rolled) == len(values) else (False,) * len(values)
+    parts = (
+        tuple(v for v, turned in zip(values, rolled, strict=True) if turned is way and v > 0)
+        for way in (False, True)
+    )
+    return tuple(part for part in parts if part)
+
+
+def _repeats(zone: ZoneResult, groups: Sequence[tuple[float, ...]]) -> float:
+    if len(groups) == 2:
+        # The mean of two means: each way of holding the camera counts alike.
+        return 4 / sum(1 / len(group) for group in groups)
+    return float(max(1, len(zone.length_px.values) or zone.frames))
 
 
 def azimuth_degrees(zone: ZoneResult, body: Body) -> float:

@@ -7,9 +7,11 @@ from typing import Any
 
 from nightglass.show.faults.copy_words import COPY_REASONS, COPY_VERDICTS
 from nightglass.show.faults.shape_words import SHAPES
+from nightglass.show.faults.stops_words import CAUSES
 
 FAULT_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`verdict` of `copy`", COPY_VERDICTS),
     ("`reason` of `copy`", COPY_REASONS),
     ("`shape` of a place", SHAPES),
+    ("`cause` of `stops`", CAUSES),
 )

@@ -31,12 +31,18 @@ def copy_words(copy: CopyFinding) -> str:
     if copy.verdict is CopyVerdict.NOT_TESTED:
         return f"copy not tested: {COPY_REASONS[copy.reason or CopyReason.TOO_FEW_PLACES]}"
     if copy.verdict is CopyVerdict.NONE_SHOWN:
-        return f"places alike within the repeats ({_compared(copy)}); {power_words(copy)}"
+        return (
+            f"places alike within the repeats ({_compared(copy)}); {power_words(copy)}{_roll(copy)}"
+        )
     differ = f"{_compared(copy)}, by chance in {chance_words(copy.chance or 0.0)} of sound lenses"
     if copy.verdict is CopyVerdict.SLIGHT:
         return f"a real but slight difference: {differ}"
     toward = side_words(copy)
     side = f", softer toward the {toward}" if toward else ""
+    if copy.roll is not None:
+        return (
+            f"{differ}{side}, whichever way up the camera was: the fault is the lens's{_roll(copy)}"
+        )
     return f"{differ}{side}: this copy may be decentred or tilted"
 
 
@@ -65,6 +71,16 @@ def side_words(copy: CopyFinding) -> str:
     if copy.softer_toward_degrees is None:
         return ""
     return SIDES[round(copy.softer_toward_degrees / 45) % 8]
+
+
+def _roll(copy: CopyFinding) -> str:
+    """What turning the camera told of the bench, as the end of a sentence."""
+    if copy.roll is None or not copy.roll.bench_at_fault:
+        return ""
+    return (
+        f"; turning the camera moved a difference to the other side (by chance in "
+        f"{chance_words(copy.roll.bench_chance)}): the bench blurs one side more, it was taken out"
+    )
 
 
 def _compared(copy: CopyFinding) -> str:

@@ -25,7 +25,12 @@ def copy_data(copy: CopyFinding) -> dict[str, Any]:
 
 
 def _lens(one: LensFaults) -> dict[str, Any]:
-    return {"lens": one.lens, "settings": [_setting(s) for s in one.settings]}
+    return {
+        "lens": one.lens,
+        "settings": [_setting(s) for s in one.settings],
+        "stops": [asdict(found) for found in one.stops],
+        "colours": [asdict(found) for found in one.colours],
+    }
 
 
 def _setting(one: SettingFaults) -> dict[str, Any]:

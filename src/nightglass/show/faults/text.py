@@ -6,10 +6,18 @@ from collections.abc import Iterator, Sequence
 
 from nightglass.bench.faults.copies import CopyVerdict
 from nightglass.bench.faults.report import LensFaults, SettingFaults
+from nightglass.bench.faults.stops import StopsFinding
 from nightglass.gear.body import Body
 from nightglass.show.columns import table_lines
 from nightglass.show.faults.copy_words import chance_words, copy_words
 from nightglass.show.faults.shape_words import shape_words, short_shape
+from nightglass.show.faults.stops_words import (
+    SHORT,
+    colour_words,
+    left_words,
+    slope_words,
+    stops_words,
+)
 from nightglass.show.words import NOT_TESTED, f_number, focal, percent
 
 
@@ -24,15 +32,27 @@ def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) ->
         yield ""
         yield from table_lines([_HEAD, *(_row(s, body) for s in one.settings)], width)
         yield ""
+        told = [found for found in one.stops if found.slope is not None]
+        if told:
+            yield from table_lines([_STOPS_HEAD, *map(_stops_row, told)], width)
+            yield ""
 
 
 def lens_sentences(one: LensFaults) -> Iterator[str]:
     """Yield what a photographer would say of a lens."""
     told = clearest_copy(one)
-    yield _sentence(f"{_at(told, one)}{copy_words(told.copy)}")
+    tested = told.copy.verdict is not CopyVerdict.NOT_TESTED
+    yield _sentence(f"{_at(told, one) if tested else ''}{copy_words(told.copy)}")
     wide = one.settings[0]
     if wide.worst is not None and (words := shape_words(*wide.worst)):
         yield _sentence(f"{_at(wide, one)}a star at {wide.worst[0].place} is {words}")
+    told_stops = _worst_stops(one)
+    if told_stops is not None and (words := stops_words(told_stops)):
+        yield _sentence(f"at {told_stops.place} {words}")
+    shown = [found for found in one.colours if found.shown]
+    if shown:
+        most = max(shown, key=lambda c: max(c.red_px or 0.0, c.blue_px or 0.0))
+        yield _sentence(f"at {most.place} {colour_words(most)}")
 
 
 def clearest_copy(one: LensFaults) -> SettingFaults:
@@ -45,6 +65,7 @@ def clearest_copy(one: LensFaults) -> SettingFaults:
 
 
 _HEAD = ("setting", "worst place", "blur", "its shape", "copy", "worst over best", "by chance")
+_STOPS_HEAD = ("over f-numbers", "from", "slope", "each stop leaves", "behind it")
 _SHORT = {
     CopyVerdict.UNEVEN: "uneven",
     CopyVerdict.SLIGHT: "slightly uneven",
@@ -67,6 +88,25 @@ def _row(one: SettingFaults, body: Body) -> tuple[str, ...]:
         "" if copy.ratio is None else f"{copy.ratio:.2f}: {copy.worst_place}, {copy.best_place}",
         "" if copy.chance is None else chance_words(copy.chance),
     )
+
+
+def _stops_row(found: StopsFinding) -> tuple[str, ...]:
+    return (
+        f"{focal(found.focal_mm)}, {found.place}",
+        ", ".join(f_number(mark) for mark in found.f_numbers),
+        slope_words(found),
+        left_words(found),
+        SHORT[found.cause],
+    )
+
+
+def _worst_stops(one: LensFaults) -> StopsFinding | None:
+    """The series at the place that is worst at the lens's widest setting."""
+    wide = one.settings[0]
+    if wide.worst is None:
+        return None
+    there = (wide.result.setting.focal_mm, wide.worst[0].place)
+    return next((s for s in one.stops if (s.focal_mm, s.place) == there), None)
 
 
 def _at(told: SettingFaults, one: LensFaults) -> str:
