@@ -8,7 +8,8 @@ ms once the bench was looked at (the first look after a change works the results
 printed apart); a changed purpose under 300 ms. What the form offers is worked out ahead, in a few
 seconds after the ranking was opened; weights and limits are worked out when they are asked for.
 Prints wall milliseconds, the median of ROUNDS, processor milliseconds beside it (what a busy
-machine leaves comparable), and the load. The exit code is 1 if a promise is missed in processor time.
+machine leaves comparable), and the load. The exit code is 1 if a promise is missed in processor
+time.
 """
 
 from __future__ import annotations
