@@ -86,6 +86,7 @@ def _bench_demo(folder: Path) -> None:
     print()
     print(f"Ranking, tables and charts: {folder / 'out'}")
     print(f"Field cards: {folder / 'out' / 'cards'}")
+    print(f'Next: see it in the browser with  nightglass open "{folder}"')
 
 
 def _sky_demo(folder: Path) -> None:
