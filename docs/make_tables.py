@@ -29,6 +29,7 @@ from nightglass.show.factors.words import CODES as FACTOR_CODES
 from nightglass.show.faults.codes import FAULT_CODES
 from nightglass.show.finish import words as finish_words
 from nightglass.show.flats.words import FAULTS as FLAT_FAULTS
+from nightglass.show.focus.words import CODES as FOCUS_CODES
 from nightglass.show.iso_words import REASON_MEANINGS
 from nightglass.show.plan import meanings
 from nightglass.show.proof.assumptions import ASSUMPTIONS
@@ -39,6 +40,7 @@ from nightglass.show.proof.verdict import NEXT_STEPS, VERDICTS
 from nightglass.show.ranking.assumption_words import FALLOFF_KNOWN_FROM, MEANINGS, SOURCE_WORDS
 from nightglass.show.ranking.note_words import NOTE_MEANINGS
 from nightglass.show.ranking.sentences import LOSS_MEANINGS
+from nightglass.show.ranking.session_words import NOT_TESTED_MEANINGS
 from nightglass.show.sensor.words import CODES as SENSOR_CODES
 from nightglass.show.shoot.words import CODE_WORDS
 from nightglass.show.sky.frame_text import FROM_FILE
@@ -116,6 +118,7 @@ RANKING_CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`source` of an assumption", SOURCE_WORDS),
     ("`iso_reason`", REASON_MEANINGS),
     ("`wide_open_reason`", LOSS_MEANINGS),
+    ("`not_tested`", NOT_TESTED_MEANINGS),
     ("`falloff`", {kind: f"measured on {text}" for kind, text in FALLOFF_KNOWN_FROM.items()}),
 )
 
@@ -241,6 +244,13 @@ def sensor_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def focus_codes() -> str:
+    """Every code of a focus series with its words."""
+    rows = [(place, f"`{code.value}`", STANDS_FOR.sub("...", text)) for place, words in FOCUS_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def flat_codes() -> str:
     """Every fault of a flat with its words."""
     return table(
@@ -354,6 +364,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "finish_codes": finish_codes,
     "shoot_codes": shoot_codes,
     "flat_codes": flat_codes,
+    "focus_codes": focus_codes,
     "factor_codes": factor_codes,
     "fault_codes": fault_codes,
     "sensor_codes": sensor_codes,

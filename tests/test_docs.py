@@ -17,6 +17,7 @@ from nightglass.almanac.codes import ALMANAC_CODES
 from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
 from nightglass.bench.faults.report import ALL_CODES as FAULT_CODES
 from nightglass.bench.flats.records import FlatFault
+from nightglass.bench.focus.records import ALL_CODES as FOCUS_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.finish.codes import ALL_CODES as FINISH_CODES
 from nightglass.gear.bag import parse_bench
@@ -31,7 +32,13 @@ from nightglass.show.ranking.tables import ranking_rows
 from nightglass.show.sky.frame_text import FROM_FILE
 from nightglass.sky.codes import ALL_CODES as SKY_CODES
 from nightglass.spot.record import FLAGS, Spot
-from nightglass.verdict.codes import AssumptionCode, AssumptionSource, LossReason, NoteCode
+from nightglass.verdict.codes import (
+    AssumptionCode,
+    AssumptionSource,
+    LossReason,
+    NoteCode,
+    NotTested,
+)
 from nightglass.verdict.purpose import eye_of_purpose
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking, Standing
@@ -180,6 +187,12 @@ def test_faults_of_flats_are_in_the_glossary_and_no_others() -> None:
     assert first_cells(shown) == {code.value for code in FlatFault}
 
 
+def test_codes_of_focus_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: focus_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in FOCUS_CODES for code in kind)
+
+
 def test_codes_of_a_factor_study_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: factor_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
@@ -291,5 +304,7 @@ def test_every_code_of_a_note_is_explained_and_no_others() -> None:
 def test_codes_of_a_ranking_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: ranking_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
-    kinds = (AssumptionCode, AssumptionSource, IsoReason, LossReason, FalloffSource)
+    kinds = (
+        AssumptionCode, AssumptionSource, IsoReason, LossReason, FalloffSource, NotTested,
+    )  # fmt: skip
     assert sorted(found) == sorted(code.value for kind in kinds for code in kind)

@@ -67,3 +67,21 @@ def test_a_bench_where_nothing_varied_says_how_to_make_a_study(tmp_path, fakes, 
     out = capsys.readouterr().out
     assert out.startswith("No factor study: nothing varied at one setting and place. Shoot one")
     assert f'Next: shoot a study, then  nightglass measure "{tmp_path}"' in out
+
+
+def test_frames_that_varied_by_chance_are_no_study_and_do_not_fill_the_screen(
+    tmp_path, fakes, capsys
+):
+    (tmp_path / "bench.toml").write_text(fakes.BENCH_TOML, encoding="utf-8")
+    for k in range(6):
+        fakes.fake_file(tmp_path / f"frames/{k}.dng", exposure_true_s=0.5 * (1 + k % 2),
+                        f_number=2.8 if k < 2 else 4.0 if k < 4 else 5.6)  # fmt: skip
+    run(["measure", str(tmp_path), "--workers", "1"])
+    capsys.readouterr()
+    assert run(["factors", str(tmp_path)]) == 1
+    out = capsys.readouterr().out.splitlines()
+    assert out == [
+        "No effect can be told yet: something varied at 3 settings and places, in 2 frames at most."
+        " Take 6 or more, best 20, of one setting with the star at one place (docs/factors.md).",
+        f'Next: shoot a study, then  nightglass measure "{tmp_path}"',
+    ]

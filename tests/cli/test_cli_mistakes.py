@@ -70,6 +70,14 @@ MISTAKES = {
         (["{file}", "{none}", "--out", "{file}"], 2, "--out {file}: this is a file; name a folder"),
         (["{file}", "{file}", "--zz"], 2, "there is no option --zz; allowed: --out, --json"),
     ],
+    "focus": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}"], 1, "Focus not separated: no focus series is on record; take 5 to 9 frames of"),
+        (["{bench}", "--marks", "3"], 2, "there is no option --marks; did you mean --charts? See:  nightglass"),
+        (["{bench}", "{bench}"], 2, "too much was typed: {bench}; put names with spaces in quotes"),
+    ],
     "flats": [
         (["{none}"], 2, NO_FOLDER),
         (["{empty}"], 2, EMPTY),
@@ -141,7 +149,7 @@ MISTAKES = {
         (["{file}"], 1, "{file}/frames: " + IN_THE_WAY),
         (["--sky", "{file}"], 1, "{file}/sky: " + IN_THE_WAY),
         (["{empty}", "{empty}"], 2, "too much was typed: {empty}; put names with spaces in quotes"),
-        (["--clouds"], 2, "there is no option --clouds; allowed: --sky"),
+        (["--clouds"], 2, "there is no option --clouds; did you mean --focus? See:  nightglass"),
         (["--skye"], 2, "there is no option --skye; did you mean --sky?"),
     ],
     "sky": [

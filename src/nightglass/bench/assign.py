@@ -37,6 +37,7 @@ class Belongs:
     place: str | None
     """As typed; None: from where the star was found."""
     session: str
+    """As typed; "": told by time (bench.combined.session_names)."""
     notes: tuple[BenchNote, ...] = ()
     series: str | None = None
     """The study that the frame belongs to; it takes no part in the ranking."""
@@ -139,7 +140,7 @@ def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
         iso=said.iso or recorded.iso,
         exposure_s=said.exposure_s or recorded.exposure_true_s or recorded.exposure_marked_s,
         place=said.place,
-        session=said.session or bench.bench.session or _day(frame),
+        session=said.session or bench.bench.session or "",
         notes=() if recorded.body or said.body else (assumed,),
         series=said.series,
         focus_mark=said.focus_mark,
@@ -175,10 +176,6 @@ def place_from_position(x_px: float, y_px: float, size_px: tuple[int, int]) -> s
 
 def _ask(what: str, example: str) -> str:
     return f"{what}; say it in bench.toml: [[frames]] with {example}"
-
-
-def _day(frame: FrameOnRecord) -> str:
-    return frame.metadata.taken_at.date().isoformat() if frame.metadata.taken_at else ""
 
 
 def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None:

@@ -11,6 +11,9 @@ class BenchNoteCode(StrEnum):
 
     BODY_ASSUMED = "body_assumed"
     LARGE_SOURCE = "large_source"
+    SESSION_DRIFTED = "session_drifted"
+    SESSION_OFFSET = "session_offset"
+    SESSION_NOT_TIED = "session_not_tied"
 
 
 @dataclass(frozen=True)
@@ -22,3 +25,11 @@ class BenchNote:
     """Taken for the one of frames that record none."""
     source_px: float | None = None
     """Width of the light source's own image."""
+    session: str | None = None
+    against: str | None = None
+    """The session that it was held against."""
+    hours: float | None = None
+    """How long the session lasted."""
+    percent: float | None = None
+    """Relative change of the size."""
+    err_percent: float | None = None

@@ -31,6 +31,23 @@ class Combined:
 
 
 @dataclass(frozen=True)
+class SharedError:
+    """What the correction of drift and sessions leaves of a zone's error, on the logarithm.
+
+    Two zones differ through it by the difference of their vectors: each entry is one independent
+    error of 1 sigma that all zones share.
+    """
+
+    length: tuple[float, ...]
+    area: tuple[float, ...]
+    """Of the noise area."""
+    degrees_of_freedom: float
+    visit_length: float = 0.0
+    """1-sigma error from the scatter of visits; each setting's own."""
+    visit_area: float = 0.0
+
+
+@dataclass(frozen=True)
 class ZoneResult:
     """All repeats of one setting with the star at one place of the frame (green)."""
 
@@ -59,6 +76,8 @@ class ZoneResult:
     stamp: Floats32 | None = None
     """Mean rebuilt green spot, 1 px steps, centre of light at the central sample, sum 1."""
     flags: tuple[str, ...] = ()
+    shared: SharedError | None = None
+    """None where neither drift nor sessions were taken out."""
     rolled: tuple[bool, ...] = ()
     """Of each value of length_px: whether the camera lay turned by half a circle about its line of
     sight; empty where no frame says so."""

@@ -27,20 +27,20 @@ def factors(
 
     Frames on record at one setting and place that differ in one of these make a study: how much of
     the spread each explains, with 95 % intervals. Put them into a series in bench.toml, so that
-    they stay out of the ranking. The exit code is 1 if nothing varied anywhere.
+    they stay out of the ranking. The exit code is 1 if no effect can be told anywhere.
     """
     from nightglass.bench.factors.study import factor_studies
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.factors.chart import write_factors_chart
     from nightglass.show.factors.data import factors_data
-    from nightglass.show.factors.words import NO_STUDY, next_words, report_lines
+    from nightglass.show.factors.words import next_words, nothing_told, report_lines
 
     bench = read_bench_file(folder)
     asked = {one.name for one in chosen_lenses(bench.lenses, lens or [])}
     studies = [study for study in factor_studies(bench) if study.setting.lens in asked]
     written = write_factors_chart(studies, bench.folder / "out") if charts else []
-    fault = None if studies else NO_STUDY
+    fault = nothing_told(studies)
     if as_json:
         files = {"written": [str(path) for path in written]}
         print_json({**factors_data(studies), **files}, fault)

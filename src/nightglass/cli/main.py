@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),
     "sensor": ("sensor", "Measure the camera's sensor: which ISO, read noise, dark current."),
     "flats": ("flats", "Measure the light over the field from evenly lit frames."),
+    "focus": ("focus", "Find best focus and its depth from series through focus."),
     "factors": ("factors", "Say what else moves the number: exposure, ISO, distance, focus."),
     "spot": ("spot", "Measure loose files without a bench."),
     "demo": ("demo", "Show the whole way on frames of an invented camera club."),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from nightglass.gear.lens import Lens
-from nightglass.scene.club import BODY, CLUB, DISTANCE_M, PINHOLE_MM
+from nightglass.scene.club import BODY, CLUB, DISTANCE_M, HERON, PINHOLE_MM
+from nightglass.scene.focus_plan import FOCUS_BODY, FOCUS_SERIES, LIGHT_SERIES, MARKS
+from nightglass.scene.focus_plan import PLACES_PERCENT as FOCUS_PLACES
 from nightglass.scene.plan import PLACES_PERCENT
 from nightglass.scene.sensor_plan import SECOND_BODY
 from nightglass.scene.sky.plan import SITE_NAME, SITE_PLACE, SITE_ZONE
@@ -31,6 +33,48 @@ iso_steps = {list(body.iso_steps)}
 efficiency = {body.efficiency}
 """
     return "\n".join([head, *(_lens(c.lens) for c in CLUB), _SITE])
+
+
+def focus_bench_toml() -> str:
+    """Return bench.toml of the club's small body: series through focus and of varied light."""
+    body = FOCUS_BODY
+    head = f"""\
+# The Harbour Lane Camera Club's small body (invented, as all its gear): one lens turned through
+# focus, then with more and less light.
+
+[body]
+name = "{body.name}"
+serial = "{body.serial}"
+pitch_um = {body.pitch_um}
+width_px = {body.width_px}
+height_px = {body.height_px}
+iso_steps = {list(body.iso_steps)}
+read_noise_e = {_table(dict(body.read_noise_e))}
+gain_e_per_count = {_table(dict(body.gain_e_per_count))}
+efficiency = {body.efficiency}
+"""
+    places = [
+        f'[[place]]\nname = "{name}"\nx_percent = {x}\ny_percent = {y}\n'
+        for name, (x, y) in FOCUS_PLACES.items()
+    ]
+    series = [
+        f'[[frames]]\nmatch = "{name}/*"\nseries = "{name}"\n'
+        for name in (FOCUS_SERIES, LIGHT_SERIES)
+    ]
+    marks = [
+        f'[[frames]]\nmatch = "{FOCUS_SERIES}/mark {mark}/*"\nfocus_mark = {mark}\n'
+        for mark in MARKS
+    ]
+    bench = f"""\
+[bench]
+distance_m = {DISTANCE_M:g}
+source_diameter_mm = {PINHOLE_MM:g}
+session = "club room, 14 March"
+
+[plan]
+hours = 2
+"""
+    return "\n".join([head, _lens(HERON.lens), *places, *series, *marks, bench])
 
 
 _HEAD = """\

@@ -15,8 +15,17 @@ from nightglass.frame.record import Metadata
 from nightglass.gear.body import Body
 from nightglass.optics.arrays import Counts
 from nightglass.scene.club import BLACK, BODY, CLIPPING, PATTERN
-from nightglass.scene.clubfile import bench_toml, sensor_bench_toml
+from nightglass.scene.clubfile import bench_toml, focus_bench_toml, sensor_bench_toml
 from nightglass.scene.dng import write_dng
+from nightglass.scene.focus_plan import BLACK as FOCUS_BLACK
+from nightglass.scene.focus_plan import CLIPPING as FOCUS_CLIPPING
+from nightglass.scene.focus_plan import (
+    FOCUS_BODY,
+    FocusShot,
+    focus_metadata,
+    focus_plan,
+    render_focus,
+)
 from nightglass.scene.plan import Shot, plan
 from nightglass.scene.sensor_plan import BLACK as SECOND_BLACK
 from nightglass.scene.sensor_plan import CLIPPING as SECOND_CLIPPING
@@ -37,7 +46,7 @@ VERIFY_EVERY = 10
 FRAMES_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "frames", "sky", "sensor"
 
 Progress = Callable[[int, int], None]
-AnyShot = Shot | SkyShot | SensorShot
+AnyShot = Shot | SkyShot | SensorShot | FocusShot
 Write = Callable[..., None]
 
 
@@ -78,6 +87,14 @@ def stage_sensor(folder: Path, on_progress: Progress | None = None, processes: i
     return _stage(folder, jobs, on_progress, processes, sensor_bench_toml())
 
 
+def stage_focus(folder: Path, on_progress: Progress | None = None, processes: int = 2) -> Staged:
+    """Render the club's series through focus and of varied light into frames/ of a bench folder,
+    and its bench.toml. As stage_bench.
+    """
+    jobs: list[tuple[Write, AnyShot]] = [(write_focus_frame, shot) for shot in focus_plan()]
+    return _stage(folder, jobs, on_progress, processes, focus_bench_toml())
+
+
 def _stage(
     folder: Path,
     jobs: Sequence[tuple[Write, AnyShot]],
@@ -115,6 +132,8 @@ def path_of(shot: AnyShot, folder: Path) -> Path:
 
 
 def _body_of(shot: AnyShot) -> Body:
+    if isinstance(shot, FocusShot):
+        return FOCUS_BODY
     return SECOND_BODY if isinstance(shot, SensorShot) else BODY
 
 
@@ -156,6 +175,15 @@ def write_sensor_frame(shot: SensorShot, folder: Path) -> None:
     verify = shot.number % VERIFY_EVERY == 1
     levels = (SECOND_BLACK, SECOND_CLIPPING)
     _write(render_sensor(shot), sensor_metadata(shot), path_of(shot, folder), verify, levels)
+
+
+def write_focus_frame(shot: FocusShot, folder: Path) -> None:
+    """Render one frame of a focus or light series and put it into frames/ in one step."""
+    verify = shot.number % VERIFY_EVERY == 1
+    counts, exposure_s = render_focus(shot)
+    levels = (FOCUS_BLACK, FOCUS_CLIPPING)
+    said = focus_metadata(shot, exposure_s)
+    _write(counts, said, path_of(shot, folder), verify, levels)
 
 
 def _write(

@@ -12,6 +12,9 @@ class NoteCode(StrEnum):
 
     BODY_ASSUMED = "body_assumed"
     LARGE_SOURCE = "large_source"
+    SESSION_DRIFTED = "session_drifted"
+    SESSION_OFFSET = "session_offset"
+    SESSION_NOT_TIED = "session_not_tied"
     AT_LIMIT = "at_limit"
     AT_LIMIT_IN_PLACES = "at_limit_in_places"
     ONE_REPEAT = "one_repeat"
@@ -44,6 +47,16 @@ class NotRanked:
     """None where the whole lens was not judged."""
 
 
+class NotTested(StrEnum):
+    """What a ranking says nothing about."""
+
+    OTHER_COPIES = "other_copies"
+    OTHER_DISTANCES = "other_distances"
+    OTHER_SESSIONS = "other_sessions"
+    DRIFT = "drift"
+    SESSIONS_NOT_TIED = "sessions_not_tied"
+
+
 class AssumptionCode(StrEnum):
     """What entered a result as a default or a choice."""
 
@@ -72,6 +85,7 @@ class AssumptionCode(StrEnum):
     BLUR_BETWEEN_PLACES = "blur_between_places"
     SCATTER = "scatter"
     SESSIONS = "sessions"
+    FOCUS = "focus"
     VISIBLE_GAIN = "visible_gain"
     INTERVALS = "intervals"
 

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.bench.faults.copies import CopyFinding
+from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.gear.benchfile import HoldsAt, LimitChoice
 from nightglass.gear.lens import LensSetting
 from nightglass.light.falloff import FalloffSource, PupilFalloff
 from nightglass.light.iso import WorkingIso
-from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked
+from nightglass.verdict.codes import Assumption, LossReason, Note, NotRanked, NotTested
 from nightglass.verdict.question import Question
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.look import Look
@@ -210,6 +211,25 @@ class ZoomJump:
 
 
 @dataclass(frozen=True)
+class ScatterParts:
+    """What makes a length uncertain, each part as 1 sigma in %; None: not measured."""
+
+    photon_percent: float | None
+    """Noise of one frame."""
+    repeat_percent: float | None
+    """From repeat to repeat, refocusing included."""
+    repeat_degrees_of_freedom: int | None
+    visit_percent: float | None
+    """From one visit of a setting to the next, beyond repeats."""
+    drift_err_percent: float | None
+    """Left by the correction of drift, from end to end of a session."""
+    session_err_percent: float | None
+    """Left by the correction of what differs between sessions."""
+    copy_percent: float | None
+    """From copy to copy of a lens: never measured on one copy."""
+
+
+@dataclass(frozen=True)
 class Ranking:
     """The whole verdict."""
 
@@ -228,6 +248,10 @@ class Ranking:
     not_ranked: tuple[NotRanked, ...]
     jumps: tuple[ZoomJump, ...] = ()
     """Zoom positions to be warned of, by lens and focal length."""
+    sessions: tuple[SessionOnRecord, ...] = ()
+    """In the order of time."""
+    scatter: ScatterParts | None = None
+    not_tested: tuple[NotTested, ...] = ()
 
     def jumps_of(self, lens: str) -> dict[float, ZoomJump]:
         """Return the jumps of a lens by focal length [mm]."""

@@ -164,7 +164,8 @@ def _tightness_interval(tight: Tightness, spreads: Sequence[ZoneSpread]) -> Inte
     worst = next(zone for zone in spreads if zone.place == tight.worst_place)
     if tight.at_limit or math.isnan(worst.length_log_err):
         return None
-    reach = math.exp(t_quantile(worst.degrees_of_freedom) * worst.length_log_err)
+    err, freedom = worst.length_error
+    reach = math.exp(t_quantile(freedom) * err)
     return Interval(tight.lens_percent, tight.lens_percent / reach, tight.lens_percent * reach)
 
 
@@ -172,7 +173,11 @@ def _of_the_bench(note: BenchNote) -> Note:
     """A note of the bench as one of the verdict, with what belongs to it."""
     if note.code is BenchNoteCode.BODY_ASSUMED:
         return Note(NoteCode.BODY_ASSUMED, {"body": note.body or ""})
-    return Note(NoteCode.LARGE_SOURCE, {"source_px": note.source_px or 0.0})
+    if note.code is BenchNoteCode.LARGE_SOURCE:
+        return Note(NoteCode.LARGE_SOURCE, {"source_px": note.source_px or 0.0})
+    known = ("session", "against", "hours", "percent", "err_percent")
+    said = {name: getattr(note, name) for name in known}
+    return Note(NoteCode(note.code), {n: value for n, value in said.items() if value is not None})
 
 
 def _notes(

@@ -15,6 +15,7 @@ from nightglass.bench.assign import (
     place_from_position,
 )
 from nightglass.bench.combined.clipping import with_pooled_clipping
+from nightglass.bench.combined.session_names import session_names
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store
 from nightglass.gear.benchfile import BenchFile
@@ -70,7 +71,16 @@ def _on_record(store: Store, bench: BenchFile) -> list[Sighting]:
         if isinstance(belongs, NotUsed) or spot is None or spot.x_px is None or spot.y_px is None:
             continue
         found.append(Sighting(frame, spot, belongs))
-    return found
+    return _in_sessions(found)
+
+
+def _in_sessions(sightings: Sequence[Sighting]) -> list[Sighting]:
+    typed = [s.belongs.session for s in sightings]
+    names = session_names(typed, [s.frame.metadata.taken_at for s in sightings])
+    return [
+        s if s.belongs.session == name else replace(s, belongs=replace(s.belongs, session=name))
+        for s, name in zip(sightings, names, strict=True)
+    ]
 
 
 def _placed(sightings: Sequence[Sighting], bench: BenchFile) -> tuple[Sighting, ...]:

@@ -11,6 +11,8 @@ from nightglass.optics.arrays import Floats, Floats32
 from nightglass.spot.record import SpotImage
 
 LARGEST_HALF_PX = 200
+LEAST_CHANGE = 1e-4
+"""Of a spot's width: less moves no number that is printed."""
 
 
 def mean_stamp(
@@ -36,6 +38,30 @@ def mean_stamp(
             mean += _moved(cut / total, offset)
     light = float(mean.sum())
     return (mean / light).astype(np.float32) if light > 0 else None
+
+
+def magnified(stamp: Floats32, times: float) -> Floats32:
+    """Return a stamp (size, size) with its spot so many times as wide, its light unchanged.
+
+    The size grows with it, so that nothing is cut; samples between those of the stamp by cubic
+    convolution, as mean_stamp moves them.
+    """
+    if abs(times - 1) < LEAST_CHANGE:
+        return stamp
+    half = stamp.shape[0] // 2
+    wide = math.ceil(half * max(times, 1.0))
+    weights = _at(np.arange(-wide, wide + 1) / times, half)
+    drawn = weights @ stamp.astype(np.float64) @ weights.T
+    return (drawn / drawn.sum()).astype(np.float32)
+
+
+def _at(places: Floats, half: int) -> Floats:
+    """Weights (places, samples) of the samples -half to half at places between them."""
+    away = np.abs(places[:, None] - np.arange(-half, half + 1))
+    near = 1 + away**2 * (1.5 * away - 2.5)
+    far = 2 + away * (-4 + away * (2.5 - 0.5 * away))
+    weights: Floats = np.where(away <= 1, near, np.where(away < 2, far, 0.0))
+    return weights
 
 
 def _moved(cut: Floats, offset: tuple[float, float]) -> Floats:

@@ -20,6 +20,8 @@ from scipy.special import fdtr, ncfdtr, stdtrit
 from nightglass.optics.arrays import Floats, Indices
 
 CONFIDENCE = 0.95
+LEAST_FRAMES = 6
+"""Fewer leave next to nothing to judge the scatter by."""
 LEAST_DOF = 2
 """With one degree of freedom the interval is 13 errors wide and says nothing."""
 WITHIN_SHARE = 0.05

@@ -12,6 +12,7 @@ import numpy as np
 from nightglass.bench.combined.sightings import Sighting, series_on_record, sightings_on_record
 from nightglass.bench.factors.ladder import exposure_ladder
 from nightglass.bench.factors.model import (
+    LEAST_FRAMES,
     Columns,
     ColumnsFit,
     ModelFit,
@@ -31,8 +32,6 @@ from nightglass.bench.store.store import open_store
 from nightglass.gear.benchfile import BenchFile
 from nightglass.optics.arrays import Floats, Indices
 
-LEAST_FRAMES = 6
-"""Fewer leave next to nothing to judge the scatter by."""
 ELONGATED = 1.3
 """Length over width from which the length is the size; below it the root of their product."""
 SAME_STEP = 0.05

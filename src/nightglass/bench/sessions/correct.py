@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.combined.sightings import Sighting
-from nightglass.bench.sessions.records import Change, SessionOnRecord, SharedError
+from nightglass.bench.records import SharedError
+from nightglass.bench.sessions.records import Change, SessionOnRecord
 from nightglass.bench.sessions.ties import Fitted, Seen, Ties, reach, tie
 from nightglass.bench.sessions.visits import Visited, moment, visits_of
 from nightglass.gear.benchfile import BenchFile
@@ -70,12 +72,11 @@ def shared_error(zone: Sequence[Sighting], tied: Tied) -> SharedError | None:
     )
 
 
-def sessions_of(sightings: Sequence[Sighting], bench: BenchFile) -> tuple[SessionOnRecord, ...]:
+def sessions_of(sightings: Sequence[Sighting], tied: Tied) -> tuple[SessionOnRecord, ...]:
     """Return what is on record of each session, in the order of time.
 
-    sightings: before any correction.
+    sightings: before or after the correction.
     """
-    tied = tied_together(sightings, bench)
     found = [_session(name, own, tied) for name, own in _by_session(sightings).items()]
     main = max(found, key=lambda one: one.frames, default=None)
     against = tied.ties.against
@@ -85,6 +86,30 @@ def sessions_of(sightings: Sequence[Sighting], bench: BenchFile) -> tuple[Sessio
         else one
         for one in found
     )
+
+
+def session_notes(
+    several: Sequence[Sighting], sessions: Sequence[SessionOnRecord]
+) -> tuple[BenchNote, ...]:
+    """Return what is to be known of the sessions in which a setting was measured."""
+    own = {s.belongs.session for s in several}
+    touched = [one for one in sessions if one.name in own]
+    notes = []
+    for one in touched:
+        if one.drift is not None and one.drift.told:
+            notes.append(_note(BenchNoteCode.SESSION_DRIFTED, one, one.drift))
+        if one.offset is not None and one.offset.told:
+            notes.append(_note(BenchNoteCode.SESSION_OFFSET, one, one.offset))
+    if touched and not any(one.tied for one in touched):
+        notes += [BenchNote(BenchNoteCode.SESSION_NOT_TIED, session=one.name) for one in touched]
+    return tuple(notes)
+
+
+def _note(code: BenchNoteCode, one: SessionOnRecord, change: Change) -> BenchNote:
+    return BenchNote(
+        code, session=one.name, against=one.against, hours=one.hours, percent=change.percent,
+        err_percent=change.err_percent,
+    )  # fmt: skip
 
 
 def _session(name: str, own: Sequence[Sighting], tied: Tied) -> SessionOnRecord:

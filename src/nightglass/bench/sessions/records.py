@@ -43,20 +43,3 @@ class SessionOnRecord:
     visit_percent: float | None
     """Scatter from one visit of a setting to the next beyond that of repeats; None where it is
     not told from them, or nothing was visited again."""
-
-
-@dataclass(frozen=True)
-class SharedError:
-    """What the correction of drift and sessions leaves of a zone's error, on the logarithm.
-
-    Two zones differ through it by the difference of their vectors: each entry is one independent
-    error of 1 sigma that all zones share.
-    """
-
-    length: tuple[float, ...]
-    area: tuple[float, ...]
-    """Of the noise area."""
-    degrees_of_freedom: float
-    visit_length: float = 0.0
-    """1-sigma error from the scatter of visits; each setting's own."""
-    visit_area: float = 0.0

@@ -21,9 +21,11 @@ from scipy.special import fdtrc, stdtrit
 from nightglass.optics.arrays import Floats, Indices
 
 LEAST_DOF = 2
-CHANCE = 0.05
+CHANCE = 0.25
 """Visits that scatter more than their repeats say, beyond this chance, count with their own
-scatter."""
+scatter. A quarter and not a twentieth: few visits seldom show what they hide (Bancroft 1944, Annals
+of Mathematical Statistics 15, 190, from memory; how often intervals then hold:
+design/session_ties.py)."""
 Cell = tuple[object, ...]
 """One setting with the star at one place."""
 

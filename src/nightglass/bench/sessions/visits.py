@@ -7,8 +7,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nightglass.bench.combined.session_names import hours_of
 from nightglass.bench.combined.sightings import Sighting
-from nightglass.bench.sessions.names import hours_of
 from nightglass.gear.lens import LensSetting
 
 NAMED_VISITS, UNNAMED_VISITS = 2, 3

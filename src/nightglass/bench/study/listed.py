@@ -6,10 +6,11 @@ from typing import Any
 
 from nightglass.bench.store.store import Store
 from nightglass.bench.study.repeats import REPEATS
+from nightglass.bench.study.sessions import SESSIONS
 from nightglass.bench.study.study import Study, bring_up_to_date
 from nightglass.gear.benchfile import BenchFile
 
-STUDIES: tuple[Study[Any], ...] = (REPEATS,)
+STUDIES: tuple[Study[Any], ...] = (REPEATS, SESSIONS)
 
 
 def bring_all_up_to_date(store: Store, bench: BenchFile) -> None:

@@ -25,8 +25,14 @@ from nightglass.bench.combined.sightings import (
     source_px,
     xy,
 )
-from nightglass.bench.combined.stamp import mean_stamp
-from nightglass.bench.records import Combined, SettingResult, ZoneResult
+from nightglass.bench.combined.stamp import magnified, mean_stamp
+from nightglass.bench.records import Combined, SettingResult, SharedError, ZoneResult
+from nightglass.bench.sessions.correct import (
+    session_notes,
+    sessions_of,
+    shared_error,
+    tied_together,
+)
 from nightglass.bench.store.packing import pack, unpack
 from nightglass.bench.store.store import Store, open_store
 from nightglass.bench.study.study import Study, results_of, study_table
@@ -64,7 +70,8 @@ def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]
     Frames that bench.toml can't place, or whose files are gone, are left out (`measure` names
     them). Zones stand in the order of bench.toml's places. Raises StoreError.
     """
-    sightings = sightings_on_record(store, bench)
+    tied = tied_together(sightings_on_record(store, bench), bench)
+    sightings, sessions = tied.sightings, sessions_of(tied.sightings, tied)
     images = store.stamps([s.frame.path for s in sightings if s.usable])
     by_setting: dict[LensSetting, list[Sighting]] = defaultdict(list)
     for sighting in sightings:
@@ -75,11 +82,14 @@ def setting_results(store: Store, bench: BenchFile) -> tuple[SettingResult, ...]
         SettingResult(
             setting,
             tuple(
-                _zone(place, several, pools[setting.lens], images, bench)
-                for place, several in places.items()
+                _zone(several, pools[setting.lens], images, shared_error(several, tied), bench)
+                for several in places.values()
             ),
             sessions=max(1, len({s.belongs.session for s in by_setting[setting]} - {""})),
-            notes=_notes(by_setting[setting], bench),
+            notes=(
+                *_notes(by_setting[setting], bench),
+                *session_notes(by_setting[setting], sessions),
+            ),
         )
         for setting, places in zones.items()
     )
@@ -136,10 +146,10 @@ def _repeats(name: str, several: Sequence[Sighting]) -> Repeats:
 
 
 def _zone(
-    place: str,
     several: Sequence[Sighting],
     pools: Mapping[str, Scatter | None],
     images: Mapping[str, SpotImage],
+    shared: SharedError | None,
     bench: BenchFile,
 ) -> ZoneResult:
     usable = [s for s in several if s.usable]
@@ -148,7 +158,7 @@ def _zone(
     flags = sorted({flag for s in several for flag in s.spot.flags})
     sources = [px for s in several if (px := source_px(s.belongs, bench)) is not None]
     return ZoneResult(
-        place=place,
+        place=several[0].place,
         x_px=x,
         y_px=y,
         field_radius=field_radius(several),
@@ -159,6 +169,7 @@ def _zone(
         error_source="repeats" if len(usable) >= 2 else "photons alone",
         stamp=_stamp(usable, images),
         flags=tuple(flags),
+        shared=shared,
         rolled=_rolled(usable),
         refocused=_refocused(usable),
         source_px=max(sources, default=None),
@@ -193,11 +204,14 @@ def _angle(usable: Sequence[Sighting]) -> Combined:
 
 def _stamp(usable: Sequence[Sighting], images: Mapping[str, SpotImage]) -> Floats32 | None:
     shown = [s for s in usable if s.frame.path in images and s.spot.aperture_px is not None]
-    return mean_stamp(
+    stamp = mean_stamp(
         [images[s.frame.path] for s in shown],
         [xy(s.spot) for s in shown],
         [s.spot.aperture_px or 0.0 for s in shown],
     )
+    if stamp is None:
+        return None
+    return magnified(stamp, sum(s.magnified for s in shown) / len(shown))
 
 
 def _notes(several: Sequence[Sighting], bench: BenchFile) -> tuple[BenchNote, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from nightglass.bench.factors.model import LEAST_FRAMES
 from nightglass.bench.factors.records import (
     Effect,
     FactorStudy,
@@ -57,17 +58,46 @@ NO_STUDY = (
 
 
 def report_lines(studies: Sequence[FactorStudy]) -> Iterator[str]:
-    """Yield the answer of each study with its table; the largest studies in full."""
-    if not studies:
-        yield NO_STUDY
-    for number, study in enumerate(studies[:SHOWN_STUDIES]):
-        if number:
+    """Yield the studies that tell something or were meant as one, the largest in full, and how
+    many others there are."""
+    fault = nothing_told(studies)
+    if fault is not None:
+        yield fault
+    meant = [s for s in studies if _told(s) or s.series is not None]
+    for number, study in enumerate(meant[:SHOWN_STUDIES]):
+        if number or fault is not None:
             yield ""
         yield from study_lines(study)
-    more = len(studies) - SHOWN_STUDIES
+    more = len(meant) - SHOWN_STUDIES
     if more > 0:
         yield ""
         yield f"{more} smaller {'study' if more == 1 else 'studies'}: --json, or one lens by --lens"
+    chance = len(studies) - len(meant)
+    if chance and fault is None:
+        yield ""
+        yield (
+            f"{chance} more settings and places, not shot as a study, in which something varied: "
+            "too little to tell (--json names them)"
+        )
+
+
+def nothing_told(studies: Sequence[FactorStudy]) -> str | None:
+    """Return why no effect can be told anywhere; None where one can."""
+    if not studies:
+        return NO_STUDY
+    if any(_told(study) for study in studies):
+        return None
+    most = max(study.frames for study in studies)
+    places = "1 place" if len(studies) == 1 else f"{len(studies)} settings and places"
+    return (
+        f"No effect can be told yet: something varied at {places}, in {most} frames at most. Take "
+        f"{LEAST_FRAMES} or more, best 20, of one setting with the star at one place "
+        "(docs/factors.md)."
+    )
+
+
+def _told(study: FactorStudy) -> bool:
+    return any(effect.percent is not None for effect in study.effects)
 
 
 def study_lines(study: FactorStudy) -> Iterator[str]:
@@ -141,7 +171,7 @@ def next_words(studies: Sequence[FactorStudy], folder: str) -> str:
         for effect in study.effects
         if effect.percent is not None and effect.percent.found
     }
-    if not studies:
+    if nothing_told(studies) is not None:
         return f'Next: shoot a study, then  nightglass measure "{folder}"'
     if found:
         kept = _joined(sorted(found))

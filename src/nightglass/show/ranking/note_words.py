@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from nightglass.show.ranking.session_words import drifted_words, not_tied_words, offset_words
 from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.records import OrderFrequency
 
@@ -15,6 +16,12 @@ NOTE_MEANINGS: dict[NoteCode, str] = {
     NoteCode.BODY_ASSUMED: "frames do not record their body: they are taken as of `body`",
     NoteCode.LARGE_SOURCE: "the light source's own image is `source_px` wide, over half a pixel: "
     "sizes are too large",
+    NoteCode.SESSION_DRIFTED: "measured in `session`, in which the reference's blur drifted by "
+    "`percent` +- `err_percent` over `hours`; it was taken out",
+    NoteCode.SESSION_OFFSET: "measured in `session`, which differs by `percent` +- `err_percent` "
+    "from the session `against`; it was taken out",
+    NoteCode.SESSION_NOT_TIED: "measured in `session`, which shares no setting and place with the "
+    "others",
     NoteCode.AT_LIMIT: "the blur counts with its 95 % upper bound",
     NoteCode.AT_LIMIT_IN_PLACES: "some places count with their 95 % upper bound",
     NoteCode.ONE_REPEAT: "one repeat only: the error bar comes from photons alone",
@@ -87,6 +94,9 @@ _WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
         f"the source's own image is {values['source_px']:.1f} px wide, over half a pixel: sizes "
         "are too large; use a smaller pinhole or stand farther away"
     ),
+    NoteCode.SESSION_DRIFTED: drifted_words,
+    NoteCode.SESSION_OFFSET: offset_words,
+    NoteCode.SESSION_NOT_TIED: not_tied_words,
     NoteCode.AT_LIMIT: "at limit: the blur counts with its 95 % upper bound",
     NoteCode.AT_LIMIT_IN_PLACES: (
         "at limit in some places: counted there with the 95 % upper bound"

@@ -70,6 +70,9 @@ def ranking_document(ranking: Ranking, waiting: Waiting | None = None) -> dict[s
         "order_frequency": None
         if ranking.order_frequency is None
         else asdict(ranking.order_frequency),
+        "sessions": [asdict(one) for one in ranking.sessions],
+        "scatter": None if ranking.scatter is None else asdict(ranking.scatter),
+        "not_tested": list(ranking.not_tested),
         "assumptions": [asdict(item) for item in ranking.assumptions],
         "not_ranked": [asdict(one) for one in ranking.not_ranked],
     }

@@ -19,6 +19,7 @@ from nightglass.show.ranking.note_words import (
     order_frequency_words,
 )
 from nightglass.show.ranking.sentences import ahead_words, gain_words, lens_lines, setting_words
+from nightglass.show.ranking.session_words import session_lines
 from nightglass.show.ranking.tables import no_gain_reason
 from nightglass.show.words import f_number, focal, percent, seconds, signed_percent
 from nightglass.verdict.factors import FACTORS
@@ -104,6 +105,10 @@ def ranking_lines(ranking: Ranking, all_assumed: bool = False) -> Iterator[str]:
     if ranking.order_frequency:
         yield ""
         yield order_frequency_words(ranking.order_frequency)
+    about = list(session_lines(ranking))
+    if about:
+        yield ""
+        yield from about
     if ranking.not_ranked:
         yield ""
         yield "Not ranked:"

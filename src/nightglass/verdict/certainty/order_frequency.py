@@ -109,12 +109,13 @@ def _keys_of_lenses(
     within = np.full((trials, len(ranked)), -np.inf)
     beyond = np.full((trials, len(ranked)), -np.inf)
     glass = rng.standard_normal((trials, len(ranked)))
+    drifts = _shared_draws(judged, trials)
     # A stream of its own: benches without flats keep their draws.
     common = np.random.default_rng([SEED, 1]).standard_normal(trials)
     # Ordered, so that the draws don't depend on the order of the input.
     for item in sorted(judged, key=lambda i: i.worth.setting):
         k = owners[(item.worth.setting.body, item.worth.setting.lens)]
-        moved, blur = _redrawn(item, tuple(weights), trials, rng)
+        moved, blur = _redrawn(item, tuple(weights), drifts, rng)
         dark = np.abs(rng.standard_normal(trials))
         score = np.zeros(trials)
         for code, weight in weights.items():
@@ -136,22 +137,40 @@ def _keys_of_lenses(
 
 
 def _redrawn(
-    item: Judged, codes: Sequence[str], trials: int, rng: np.random.Generator
+    item: Judged, codes: Sequence[str], drifts: Floats, rng: np.random.Generator
 ) -> tuple[dict[str, Floats], Floats]:
     """Changes of ln(factor) by code, and blur of the worst zone [% of height], when frames are
     redrawn.
 
-    A frame with a wider spot has the larger noise area too: one draw moves both.
+    A frame with a wider spot has the larger noise area too: one draw moves both. drifts: what
+    drift and sessions move, drawn once for all settings (errors, trials).
     """
+    trials = drifts.shape[1]
     moved, worst = {code: np.zeros(trials) for code in codes}, np.zeros(trials)
     for zone in item.zones:
         draw = _standard_draws(zone, trials, rng)
         err = 0.0 if math.isnan(zone.log_area_err) else zone.log_area_err
         length_err = 0.0 if math.isnan(zone.length_log_err) else zone.length_log_err
+        area, length = err * draw, length_err * draw
+        if zone.shared is not None:
+            visit = rng.standard_normal(trials)
+            area = area + zone.shared.area @ drifts + zone.shared.visit_area * visit
+            length = length + zone.shared.length @ drifts + zone.shared.visit_length * visit
         for code in codes:
-            moved[code] += zone.powers.get(code, 0.0) * err * draw
-        worst = np.maximum(worst, zone.length_percent * np.exp(length_err * draw))
+            moved[code] += zone.powers.get(code, 0.0) * area
+        worst = np.maximum(worst, zone.length_percent * np.exp(length))
     return moved, worst
+
+
+def _shared_draws(judged: Sequence[Judged], trials: int) -> Floats:
+    """Errors that all settings share, in their units: (errors, trials), none without any."""
+    shared = [z.shared for item in judged for z in item.zones if z.shared is not None]
+    if not shared:
+        return np.zeros((0, trials))
+    # By numbers of their own, so that a bench without them draws as before.
+    rng = np.random.default_rng([SEED, 2])
+    size = len(shared[0].area), trials
+    return rng.standard_t(min(one.degrees_of_freedom for one in shared), size)
 
 
 def _standard_draws(zone: ZoneSpread, trials: int, rng: np.random.Generator) -> Floats:

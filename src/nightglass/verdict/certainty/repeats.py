@@ -12,7 +12,11 @@ from nightglass.bench.combined.combine import POOL_LEAST_DOF, Repeats, Scatter, 
 from nightglass.bench.records import Combined, SettingResult, ZoneResult
 from nightglass.gear.body import Body
 from nightglass.verdict.blur import usable_zones
-from nightglass.verdict.certainty.spread import BOOTSTRAP_LEAST_REPEATS, ZoneSpread
+from nightglass.verdict.certainty.spread import (
+    BOOTSTRAP_LEAST_REPEATS,
+    ZoneSpread,
+    satterthwaite,
+)
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,7 @@ def zone_spreads(
                 length_percent=100 * (zone.length_px.bound or math.nan) / body.picture_height_px,
                 length_log_err=length_err,
                 repeats=_deviations(zone.noise_area_px.values),
+                shared=zone.shared,
             )
         )
     return tuple(spreads)
@@ -87,9 +92,15 @@ def zone_spreads(
 def length_log_err(zone: ZoneResult, lens: str, pool: PooledRepeats) -> tuple[float, float]:
     """Return the 1-sigma error of ln(length) of a zone and its degrees of freedom.
 
-    inf degrees: the error comes from photons alone; nan error: nothing is known.
+    What drift and sessions leave is in it. inf degrees: the error comes from photons alone; nan
+    error: nothing is known.
     """
-    return _log_err(zone.length_px, pool.length_of(lens), zone.frames)
+    err, freedom = _log_err(zone.length_px, pool.length_of(lens), zone.frames)
+    if zone.shared is None or zone.length_px.value is None:
+        return err, freedom
+    beside = math.hypot(*zone.shared.length, zone.shared.visit_length) ** 2
+    total, joint = satterthwaite([(err**2, freedom), (beside, zone.shared.degrees_of_freedom)])
+    return math.sqrt(total), joint
 
 
 def _areas(zones: Sequence[ZoneResult]) -> list[Repeats]:

@@ -9,6 +9,7 @@ and degrees of freedom of a sum of variances are Satterthwaite's (1946, Biometri
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import stdtrit
 
+from nightglass.bench.records import SharedError
 from nightglass.optics.arrays import Floats
 from nightglass.verdict.certainty.studentised import range_quantile
 
@@ -46,6 +48,19 @@ class ZoneSpread:
     """1-sigma error of ln(length); 0 at limit, where the bound counts as it is."""
     repeats: tuple[float, ...] = ()
     """ln(noise area) of the single frames minus their mean."""
+    shared: SharedError | None = None
+    """Left by the correction of drift and sessions."""
+
+    @property
+    def length_error(self) -> tuple[float, float]:
+        """1-sigma error of ln(length) by itself, drift and sessions included, and its degrees of
+        freedom."""
+        own = (self.length_log_err**2, self.degrees_of_freedom)
+        if self.shared is None:
+            return self.length_log_err, self.degrees_of_freedom
+        beside = math.hypot(*self.shared.length, self.shared.visit_length) ** 2
+        total, freedom = satterthwaite([own, (beside, self.shared.degrees_of_freedom)])
+        return math.sqrt(total), freedom
 
     def score_power(self, weights: Mapping[str, float]) -> float:
         """Return the change of ln(score) per change of ln(noise area); weights: of the factors."""
@@ -129,6 +144,40 @@ def chosen_quantile(compared: int, degrees_of_freedom: float) -> float:
     return range_quantile(CONFIDENCE, compared, freedom) / math.sqrt(2)
 
 
+def shared_variance(
+    upper: Sequence[ZoneSpread], lower: Sequence[ZoneSpread], weights: Mapping[str, float]
+) -> tuple[float, float]:
+    """Return the variance of ln(score of upper / score of lower) that the correction of drift and
+    sessions leaves, and its degrees of freedom.
+
+    What both share falls out of it: settings of one session share its offset, those shot one
+    after the other nearly all of its drift. The scatter of visits is each setting's own, and moves
+    all its places alike.
+    """
+    sides = [_moved_together(zones, weights) for zones in (upper, lower)]
+    known = [z.shared.degrees_of_freedom for z in (*upper, *lower) if z.shared is not None]
+    if not known:
+        return 0.0, math.inf
+    apart = [a - b for a, b in itertools.zip_longest(sides[0][0], sides[1][0], fillvalue=0.0)]
+    variance = math.fsum(v * v for v in apart) + sides[0][1] ** 2 + sides[1][1] ** 2
+    return variance, min(known)
+
+
+def _moved_together(
+    zones: Sequence[ZoneSpread], weights: Mapping[str, float]
+) -> tuple[list[float], float]:
+    vector: list[float] = []
+    visits = 0.0
+    for zone in zones:
+        if zone.shared is None:
+            continue
+        power = zone.score_power(weights)
+        own = [power * v for v in zone.shared.area]
+        vector = [a + b for a, b in itertools.zip_longest(vector, own, fillvalue=0.0)]
+        visits += power * zone.shared.visit_area
+    return vector, visits
+
+
 def difference_interval(
     upper: Sequence[ZoneSpread],
     lower: Sequence[ZoneSpread],
@@ -147,14 +196,16 @@ def difference_interval(
     if math.isnan(var_upper) or math.isnan(var_lower):
         return None
     repeats = joined((var_upper, free_upper), (var_lower, free_lower))
-    total, freedom = joined(repeats, (apart.both, math.inf)) if apart.both > 0 else repeats
+    common = shared_variance(upper, lower, weights)
+    measured = satterthwaite([repeats, common]) if common[0] > 0 else repeats
+    total, freedom = joined(measured, (apart.both, math.inf)) if apart.both > 0 else measured
     quantile, known = chosen_quantile(compared, freedom), chosen_quantile(compared, math.inf)
     low = high = quantile * math.sqrt(total)
     if _many_repeats(upper) and _many_repeats(lower):
         draws = _resampled(upper, weights, 1) - _resampled(lower, weights, 2)
         tail = 100 * (1 - CONFIDENCE) / 2
         ends = np.percentile(draws, [tail, 100 - tail])
-        wider, beside = quantile / t_quantile(freedom), quantile * math.sqrt(apart.both)
+        wider, beside = quantile / t_quantile(freedom), quantile * math.sqrt(apart.both + common[0])
         low, high = (
             math.copysign(math.hypot(wider * float(end), beside), side * float(end))
             for end, side in zip(ends, (-1, 1), strict=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,7 +13,7 @@ from nightglass.gear.lens import LensSetting
 from nightglass.verdict.asked import Asked
 from nightglass.verdict.candidate import Candidate
 from nightglass.verdict.certainty.gain import gain_interval
-from nightglass.verdict.certainty.spread import CONFIDENCE
+from nightglass.verdict.certainty.spread import CONFIDENCE, t_quantile
 from nightglass.verdict.factors import SettingCase
 from nightglass.verdict.frame_light import FrameLight
 from nightglass.verdict.judge import JudgedBench
@@ -206,8 +207,19 @@ def _ratio(one: ZoneResult | None, other: ZoneResult | None) -> Interval | None:
     errs = [length.err for length in lengths if length]
     if any(err is None for err in errs):
         return Interval(ratio, None, None)
-    half = _half(values, [err or 0.0 for err in errs])
+    half = math.hypot(_half(values, [err or 0.0 for err in errs]), _shared_half(one, other))
     return Interval(ratio, ratio * math.exp(-half), ratio * math.exp(half))
+
+
+def _shared_half(one: ZoneResult | None, other: ZoneResult | None) -> float:
+    """Half the 95 % interval of ln(ratio) that the correction of drift and sessions leaves."""
+    sides = [zone.shared for zone in (one, other) if zone is not None and zone.shared is not None]
+    if not sides:
+        return 0.0
+    vectors = [side.length for side in sides] + [()] * (2 - len(sides))
+    apart = [a - b for a, b in itertools.zip_longest(*vectors, fillvalue=0.0)]
+    err = math.hypot(*apart, *(side.visit_length for side in sides))
+    return t_quantile(min(side.degrees_of_freedom for side in sides)) * err
 
 
 def _half(values: Sequence[float], errs: Sequence[float]) -> float:

@@ -1,0 +1,59 @@
+"""nightglass focus: where each lens is sharpest, from series through focus."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.doors import FAILED, UndoneError, cant_write, print_json, warn
+
+
+def focus(
+    folder: FolderArgument = Path(),
+    as_json: JsonOption = False,
+    charts: Annotated[
+        bool,
+        typer.Option("--charts/--no-charts", help="Write the picture (SVG, PNG) into out/."),
+    ] = True,
+) -> None:
+    """Find best focus, its depth and its course over the frame from series through focus.
+
+    A series is a set of measured frames that bench.toml gives one `series`, with the ring's
+    marks as `focus_mark`, or in the order of shooting. The exit code is 1 if no series gives a
+    best focus.
+    """
+    from nightglass.bench.focus.measure import focus_on_record
+    from nightglass.cli.terminal import console
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.show.focus.chart import write_focus_chart
+    from nightglass.show.focus.data import focus_data
+    from nightglass.show.focus.text import no_series_line, report_lines
+
+    bench = read_bench_file(folder)
+    report = focus_on_record(bench)
+    if not report.places:
+        raise UndoneError(no_series_line(report))
+    screen = console()
+    width = screen.width if screen.is_terminal else None
+    fault = None
+    if not any(place.best is not None for place in report.places):
+        fault = "no focus series on record gives a best focus"
+    written: list[Path] = []
+    out = bench.folder / "out"
+    if charts:
+        try:
+            written = write_focus_chart(report, out)
+        except OSError as error:
+            fault = cant_write(out, error)
+            warn(fault)
+    if as_json:
+        print_json({**focus_data(report), "written": [str(path) for path in written]}, fault)
+    else:
+        print(
+            "\n".join([*report_lines(report, width, folder), *(f"written: {p}" for p in written)])
+        )
+    if fault is not None:
+        raise typer.Exit(FAILED)

@@ -1,0 +1,1 @@
+"""Focus series: words, data and the picture."""
