@@ -37,8 +37,8 @@ EFFICIENCY = Default(
     "efficiency of a green sample, filter included",
     0.5,
     "electrons per V photon",
-    "our choice, no published peak of a camera was found: 0.45 times 1.15, as green bands are about "
-    "101 nm wide (Darrodi et al. 2015, DOI 10.1364/JOSAA.32.000381) and V 88 nm",
+    "our choice, no published peak of a camera was found: 0.45 times 1.15, as green bands are "
+    "about 101 nm wide (Darrodi et al. 2015, DOI 10.1364/JOSAA.32.000381) and V 88 nm",
 )
 RED_SHARE = Default(
     "red samples against green ones under starlight",
