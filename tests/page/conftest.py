@@ -23,8 +23,8 @@ def outside(tmp_path):
     """A browser that was not let in."""
     from bench_fakes import MEASURER, OPENER
 
-    session = Session(Benches(tmp_path / "list" / "benches.json"), PORT, opener=OPENER,
-                      measurer=MEASURER)  # fmt: skip
+    listed = Benches(tmp_path / "list" / "benches.json")
+    session = Session(listed, PORT, opener=OPENER, measurer=MEASURER, works_ahead=False)
     yield Browser(session)
     session.jobs.stop_all()
 

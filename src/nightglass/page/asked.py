@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from nightglass.bench.tally import Tally, tally
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.edited import can_undo, state_of
 from nightglass.page.session import Session
@@ -34,6 +35,14 @@ def session_of(request: Request) -> Session:
 def bench_of(request: Request, key: str) -> BenchFile:
     """Return the bench in the address. Raises UnknownBenchError, BenchFileError."""
     return session_of(request).benches.bench(key)
+
+
+def tally_of(request: Request, bench: BenchFile) -> Tally:
+    """Return the counts of a bench's frames, taken once for a request. Raises StoreError."""
+    if not hasattr(request.state, "tally"):
+        request.state.tally = tally(bench)
+    found: Tally = request.state.tally
+    return found
 
 
 async def form_of(request: Request) -> Mapping[str, str]:
@@ -89,7 +98,7 @@ def bench_page(
     """Return a page of a bench, with its way and what comes next."""
     session = session_of(request)
     key = request.path_params["key"]
-    way = way_of(bench, session)
+    way = way_of(bench, session, tally_of(request, bench))
     common = {
         "bench": bench,
         "bench_name": bench_name(bench),

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.lens import LensSetting
 from nightglass.gear.typed import number_of
 from nightglass.page.jobs import Tell, Told
 
@@ -61,7 +62,9 @@ class Typed:
         return {"remote": True, "dial": False}.get(self.texts.get("release", ""))
 
 
-Fields = Callable[[BenchFile], tuple[Field, ...]]
+Settings = Callable[[], Sequence[LensSetting]]
+"""Gives the settings on record, for forms that ask for one."""
+Fields = Callable[[BenchFile, Settings], tuple[Field, ...]]
 Run = Callable[[BenchFile, Typed, Tell], Told]
 
 
@@ -93,7 +96,7 @@ class AskedStep:
         return next((one for one in self.asks if one.key == key), None)
 
 
-def nothing(_: BenchFile) -> tuple[Field, ...]:
+def nothing(_bench: BenchFile, _settings: Settings) -> tuple[Field, ...]:
     """Return no fields: the question needs none."""
     return ()
 

@@ -28,6 +28,8 @@ class Session:
     opener: str = OPENER
     measurer: str = MEASURER
     """What opens and what measures frames: "package.module:name"."""
+    works_ahead: bool = True
+    """Whether rankings that the page offers are worked out before they are asked for."""
     jobs: Jobs = field(default_factory=Jobs)
     shelf: Shelf = field(default_factory=Shelf)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from nightglass.bench.files import find_files
-from nightglass.bench.tally import Tally, tally
+from nightglass.bench.tally import Tally
 from nightglass.gear.benchfile import BenchFile
 from nightglass.page.session import Session
 from nightglass.show.shoot.words import count_words
@@ -28,9 +28,8 @@ class Stop:
     """What to do here, in a sentence."""
 
 
-def way_of(bench: BenchFile, session: Session) -> tuple[Stop, ...]:
-    """Return the steps of a bench with how far each is. Raises StoreError."""
-    counts = tally(bench)
+def way_of(bench: BenchFile, session: Session, counts: Tally) -> tuple[Stop, ...]:
+    """Return the steps of a bench with how far each is; counts: of its frames."""
     out = bench.folder / "out"
     cards = sorted((out / CARDS_FOLDER).glob("*.png"))
     made = sum(1 for _ in out.iterdir()) if out.is_dir() else 0

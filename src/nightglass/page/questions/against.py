@@ -10,7 +10,7 @@ from nightglass.bench.study.repeats import results_on_record
 from nightglass.finish.run import finished
 from nightglass.frame.errors import FrameError
 from nightglass.gear.benchfile import BenchFile
-from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Typed, nothing, told
+from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.patch.on_record import looked_on_record, patch_wish
 from nightglass.show.factors.chart import write_factors_chart
@@ -36,16 +36,9 @@ PURPOSES = (
 FINISH_FOLDER = "finish"
 
 
-def _settings(bench: BenchFile) -> tuple[tuple[str, str], ...]:
-    words = [
-        f"{s.lens} at {focal(s.focal_mm)} {f_number(s.f_number)}"
-        for s in (result.setting for result in results_on_record(bench))
-    ]
-    return tuple((one, one) for one in words)
-
-
-def _pair(bench: BenchFile) -> tuple[Field, Field]:
-    known = _settings(bench)
+def _pair(settings: Settings) -> tuple[Field, Field]:
+    words = [f"{s.lens} at {focal(s.focal_mm)} {f_number(s.f_number)}" for s in settings()]
+    known = tuple((one, one) for one in words)
     last = known[-1][0] if known else ""
     return (
         Field("one", "One setting", "choice", choices=known),
@@ -53,19 +46,19 @@ def _pair(bench: BenchFile) -> tuple[Field, Field]:
     )
 
 
-def _compare_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _compare_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
-        *_pair(bench),
+        *_pair(settings),
         Field("purpose", "Looked at as", "choice", choices=PURPOSES),
         RELEASE,
     )
 
 
-def _look_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _look_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     names = dict.fromkeys(["centre", *(place.name for place in bench.places)])
     places = tuple((name, name) for name in names)
     return (
-        *_pair(bench),
+        *_pair(settings),
         Field("place", "Place of the frame", "choice", value="centre", choices=places),
         Field("frames", "Frames stacked of each", value="1,1"),
     )
@@ -108,7 +101,7 @@ def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     return told(list(factors_lines(studies)), write_factors_chart(studies, bench.folder / "out"))
 
 
-def _finish_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _finish_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     folder = bench.folder / FINISH_FOLDER
     names = [file.path for file in find_files(folder).files] if folder.is_dir() else []
     return (

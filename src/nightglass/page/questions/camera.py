@@ -16,7 +16,7 @@ from nightglass.bench.store.store import open_store
 from nightglass.gear.bag import read_bench_file, read_typed_bench
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.sensorfile import differences, write_sensor_file
-from nightglass.page.asks import Ask, AskedStep, Field, Typed, nothing, told
+from nightglass.page.asks import Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.sensor.kept import kept_sensor
 from nightglass.sensor.measure import measure_sensor
@@ -28,7 +28,7 @@ from nightglass.sky.photometry.dark_files import filtering_of
 from nightglass.verdict.sky_noise import sky_noises
 
 
-def _sensor_fields(_: BenchFile) -> tuple[Field, ...]:
+def _sensor_fields(_: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (Field("temperature", "Temperature of the dark frames, °C", "number", "not recorded"),)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nightglass.gear.benchfile import BenchFile
-from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Typed, told
+from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.plan.night.wished import wished_nights, wished_season
 from nightglass.plan.night.wished_tonight import wished_tonight
@@ -58,14 +58,14 @@ def _when() -> tuple[Field, ...]:
     )
 
 
-def _night_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _night_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
         *_place(bench),
         Field("date", "When", hint="the coming night; or 2027-05-06, 2027-05"),
     )
 
 
-def _season_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _season_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
         *_place(bench),
         Field("date", "From", "date"),
@@ -73,12 +73,12 @@ def _season_fields(bench: BenchFile) -> tuple[Field, ...]:
     )
 
 
-def _tonight_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _tonight_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     aim = Field("aim", "Aim", value=LookWish().aim, hint='or azimuth and height: "180 25"')
     return (*_gear(bench), aim, *_when(), *_place(bench))
 
 
-def _panorama_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _panorama_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
         *_gear(bench),
         Field("width", "Degrees across", "number", value="180"),
@@ -90,7 +90,7 @@ def _panorama_fields(bench: BenchFile) -> tuple[Field, ...]:
     )
 
 
-def _stack_fields(bench: BenchFile) -> tuple[Field, ...]:
+def _stack_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
         *_gear(bench),
         Field("aim", "Aim: azimuth and height", value=StackGoalWish().aim),

@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 from nightglass.bench.files import find_files
 from nightglass.gear.benchfile import BenchFile, Site
 from nightglass.gear.edited import change_bench, with_values
+from nightglass.gear.lens import LensSetting
 from nightglass.page.asked import (
     Form,
     InSession,
@@ -30,6 +31,7 @@ from nightglass.page.questions.camera import LIGHT, SENSOR
 from nightglass.page.questions.night import NIGHT
 from nightglass.page.questions.sky import SKY
 from nightglass.page.session import Session
+from nightglass.page.steps.ranking import on_record
 from nightglass.page.uploads import RefusedUploadError, take
 from nightglass.plan.where import where
 
@@ -133,7 +135,11 @@ def _ask(step: str, key: str) -> Ask:
 def _shown(one: Ask, bench: BenchFile, session: Session) -> dict[str, Any]:
     job = session.jobs.of(bench.folder, one.key)
     typed = {} if job is None else job.typed
-    fields = [_filled(field, typed) for field in one.fields(bench)]
+
+    def settings() -> list[LensSetting]:
+        return [result.setting for result in on_record(bench, session).results]
+
+    fields = [_filled(field, typed) for field in one.fields(bench, settings)]
     return {"ask": one, "fields": fields, **_told(bench, job)}
 
 

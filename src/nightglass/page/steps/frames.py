@@ -11,10 +11,20 @@ from fastapi.responses import JSONResponse, Response
 from nightglass.bench.files import FRAMES_FOLDER
 from nightglass.bench.measuring.measure import MeasureReport, Progress, measure_folder
 from nightglass.bench.store.store import open_store
-from nightglass.bench.tally import tally
+from nightglass.bench.tally import Tally, tally
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.edited import change_bench, leave_out, take_in, undo_change
-from nightglass.page.asked import Form, InSession, OfBench, bench_page, check_key, go, is_part, page
+from nightglass.page.asked import (
+    Form,
+    InSession,
+    OfBench,
+    bench_page,
+    check_key,
+    go,
+    is_part,
+    page,
+    tally_of,
+)
 from nightglass.page.jobs import Tell, Told
 from nightglass.page.session import Session
 from nightglass.page.uploads import RefusedUploadError, take
@@ -43,10 +53,11 @@ def frames(
 ) -> Response:
     """Show the frames on record, a page of them at a time, and what runs."""
     show = show if show in SHOWN else "all"
-    _go_on(bench, session)
+    counts = tally_of(request, bench)
+    _go_on(bench, session, counts)
     return bench_page(
         request, bench, "frames.html", "frames", **_listed(bench, session, show, number),
-        **_progress(bench, session),
+        **_progress(bench, session, counts),
     )  # fmt: skip
 
 
@@ -54,7 +65,9 @@ def frames(
 def progress(request: Request, bench: OfBench, session: InSession) -> Response:
     """Return the part of the page that changes while frames are measured."""
     base = f"/bench/{request.path_params['key']}"
-    return page(request, "parts/progress.html", base=base, **_progress(bench, session))
+    return page(
+        request, "parts/progress.html", base=base, **_progress(bench, session, tally(bench))
+    )
 
 
 @router.post("/frames/file")
@@ -163,6 +176,10 @@ def said_of(bench: BenchFile, session: Session) -> tuple[FrameSaid, ...]:
     return session.shelf.get(bench, "said", lambda: said_of_all(bench))
 
 
+def _lists(everything: tuple[FrameSaid, ...]) -> dict[str, list[FrameSaid]]:
+    return {name: [one for one in everything if fits(one)] for name, (_, fits) in SHOWN.items()}
+
+
 def _mark_of(said: FrameSaid) -> str:
     if said.again or FrameWord.NOT_READ in said.words:
         return "again"
@@ -170,24 +187,22 @@ def _mark_of(said: FrameSaid) -> str:
 
 
 def _listed(bench: BenchFile, session: Session, show: str, number: int) -> dict[str, Any]:
-    everything = said_of(bench, session)
-    counts = {name: sum(map(fits, everything)) for name, (_, fits) in SHOWN.items()}
-    chosen = [said for said in everything if SHOWN[show][1](said)]
+    lists = session.shelf.get(bench, "lists", lambda: _lists(said_of(bench, session)))
+    chosen = lists[show]
     pages = max(1, -(-len(chosen) // ON_A_PAGE))
     number = min(max(number, 1), pages)
     first = (number - 1) * ON_A_PAGE
     return {
         "rows": [frame_row(said) for said in chosen[first : first + ON_A_PAGE]],
         "show": show,
-        "shown": [(name, words, counts[name]) for name, (words, _) in SHOWN.items()],
+        "shown": [(name, words, len(lists[name])) for name, (words, _) in SHOWN.items()],
         "number": number,
         "pages": pages,
     }
 
 
-def _progress(bench: BenchFile, session: Session) -> dict[str, Any]:
+def _progress(bench: BenchFile, session: Session, counts: Tally) -> dict[str, Any]:
     job = session.jobs.of(bench.folder, MEASURING)
-    counts = tally(bench)
     latest: list[dict[str, Any]] = []
     if job is not None and job.runs:
         by_path = {said.path: said for said in said_of(bench, session)}
@@ -241,10 +256,10 @@ def _mark(bench: BenchFile, wanted: bool) -> None:
         store.close()
 
 
-def _go_on(bench: BenchFile, session: Session) -> None:
+def _go_on(bench: BenchFile, session: Session, counts: Tally) -> None:
     """Go on with measuring that ended with an earlier run of the page."""
     job = session.jobs.of(bench.folder, MEASURING)
-    if job is not None or not tally(bench).waiting:
+    if job is not None or not counts.waiting:
         return
     store = open_store(bench)
     try:

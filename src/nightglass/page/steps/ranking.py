@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
@@ -16,6 +17,7 @@ from nightglass.gear.benchfile import BenchFile, ScoreChoice
 from nightglass.gear.edited import change_bench, state_of, with_values
 from nightglass.gear.typed import number_of
 from nightglass.page.asked import Form, InSession, OfBench, bench_page, go, is_part, page
+from nightglass.page.jobs import KNOWN_FAULTS
 from nightglass.page.session import Session
 from nightglass.show.chart_style import chart_svg
 from nightglass.show.ranking.charts import ranking_chart
@@ -67,6 +69,8 @@ def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen
     if is_part(request):
         base = f"/bench/{request.path_params['key']}"
         return page(request, "parts/ranking.html", base=base, **values)
+    if session.works_ahead:
+        session.shelf.get(bench, "ahead", lambda: _ahead(bench, session))
     return bench_page(
         request, bench, "ranking.html", "ranking", purposes=_purposes(bench), questions=QUESTIONS,
         chosen=_chosen(asked, choice), **values,
@@ -134,6 +138,26 @@ def ranked(asked: BenchFile, session: Session, question: Question) -> Ranking:
     return session.shelf.get(
         asked, "ranking", lambda: found.ranking(asked, question), _key(asked), question
     )
+
+
+def _ahead(bench: BenchFile, session: Session) -> bool:
+    """Begin to work out what the form offers, so that a choice is answered at once."""
+    offered = [
+        *(Choice(purpose=words) for words in _purposes(bench)),
+        Choice(question=Question.SKY),
+        Choice(release="dial" if bench.time.release == "remote" else "remote"),
+    ]
+
+    def work() -> None:
+        for choice in offered:
+            try:
+                ranked(bench_asked(bench, choice), session, choice.question)
+            except KNOWN_FAULTS:
+                # Who asks for it is told.
+                return
+
+    threading.Thread(target=work, name=f"ahead {bench.folder.name}", daemon=True).start()
+    return True
 
 
 def _key(asked: BenchFile) -> tuple[Any, ...]:
