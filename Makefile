@@ -7,7 +7,7 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor test lint benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor demo-focus test lint benchmarks docs-tables clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
@@ -17,6 +17,9 @@ demo-sky: $(VENV)/.run
 
 demo-sensor: $(VENV)/.run
 	$(BIN)/nightglass demo --sensor
+
+demo-focus: $(VENV)/.run
+	$(BIN)/nightglass demo --focus
 
 test: $(VENV)/.test lint
 	$(BIN)/pytest -n 2 --dist loadfile tests
@@ -45,4 +48,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky demo-sensor
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from nightglass.scene.stage import Staged
 
 BENCH_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "demo-bench", "demo-sky", "demo-sensor"
+FOCUS_FOLDER = "demo-focus"
 
 
 def demo(
@@ -25,7 +26,8 @@ def demo(
         Path | None,
         typer.Argument(
             help="Bench folder to make.",
-            show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}, with --sensor {SENSOR_FOLDER}",
+            show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}, with --sensor {SENSOR_FOLDER}, "
+            f"with --focus {FOCUS_FOLDER}",
         ),
     ] = None,
     sky: Annotated[
@@ -36,6 +38,12 @@ def demo(
         bool,
         typer.Option("--sensor", help="The sensor of the club's second body, measured, instead."),
     ] = False,
+    focus: Annotated[
+        bool,
+        typer.Option(
+            "--focus", help="A plan, series through focus and a study of exposure, instead."
+        ),
+    ] = False,
 ) -> None:
     """Render the bench of an invented camera club, then measure it, rank it and make its cards.
 
@@ -43,9 +51,17 @@ def demo(
     Frames that are there already and whole are kept.
     """
     began = time.monotonic()
-    if sky and sensor:
-        raise MistypedError("--sky and --sensor are two demos: ask for one at a time")
-    if sensor:
+    asked = [
+        name
+        for name, wanted in (("--sky", sky), ("--sensor", sensor), ("--focus", focus))
+        if wanted
+    ]
+    if len(asked) > 1:
+        count = "two" if len(asked) == 2 else "three"
+        raise MistypedError(f"{' and '.join(asked)} are {count} demos: ask for one at a time")
+    if focus:
+        _focus_demo(folder or Path(FOCUS_FOLDER))
+    elif sensor:
         _sensor_demo(folder or Path(SENSOR_FOLDER))
     elif sky:
         _sky_demo(folder or Path(SKY_FOLDER))
@@ -98,6 +114,26 @@ def _sensor_demo(folder: Path) -> None:
     sensor(folder)
     print()
     print(f"The chart to look at: {folder / 'out' / 'sensor_noise.png'}")
+
+
+def _focus_demo(folder: Path) -> None:
+    from nightglass.cli.factors import factors
+    from nightglass.cli.focus import focus
+    from nightglass.cli.measure import measure
+    from nightglass.cli.plan import plan
+    from nightglass.scene.stage import stage_focus
+
+    _staged(stage_focus, folder, f"raw frames of the club's small body rendered into {folder}")
+    _title("plan", folder)
+    plan(folder)
+    _title("measure", folder)
+    measure(folder)
+    _title("focus", folder)
+    focus(folder)
+    _title("factors", folder)
+    factors(folder)
+    print()
+    print(f"The picture to look at: {folder / 'out' / 'focus.png'}")
 
 
 def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:

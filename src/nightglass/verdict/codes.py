@@ -85,6 +85,7 @@ class AssumptionCode(StrEnum):
     BLUR_BETWEEN_PLACES = "blur_between_places"
     SCATTER = "scatter"
     SESSIONS = "sessions"
+    FOCUS = "focus"
     VISIBLE_GAIN = "visible_gain"
     INTERVALS = "intervals"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from nightglass.bench.falloff import falloffs_of, flats_light_of
+from nightglass.bench.focus.measure import separated_on_record
 from nightglass.bench.records import SettingResult
 from nightglass.bench.sessions.records import SessionOnRecord
 from nightglass.bench.store.store import open_store
@@ -17,6 +18,7 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.certainty.parts import not_tested, scatter_parts
+from nightglass.verdict.codes import Assumption, AssumptionCode, AssumptionSource
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
@@ -31,8 +33,9 @@ class OnRecord:
     falloffs: dict[LensSetting, PupilFalloff]
     light: dict[str, tuple[float, float]] = field(default_factory=dict)
     """How much light lenses pass against one of them, and the error, as flats tell it."""
-
     sessions: tuple[SessionOnRecord, ...] = ()
+    not_separated: tuple[LensSetting, ...] = ()
+    """Settings whose blur may be focus: no series through focus of theirs gave a best focus."""
 
     def lit(self, bench: BenchFile) -> BenchFile:
         """Return the bench file with the transmission that flats tell of its lenses."""
@@ -43,10 +46,16 @@ class OnRecord:
         ranking = judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
         return replace(
             ranking,
+            assumptions=(*ranking.assumptions, self._focus()),
             sessions=self.sessions,
             scatter=scatter_parts(self.results, self.sessions),
             not_tested=not_tested(self.sessions),
         )
+
+    def _focus(self) -> Assumption:
+        alone, settings = len(self.not_separated), len(self.results)
+        values = {"not_separated": float(alone), "settings": float(settings)}
+        return Assumption(AssumptionCode.FOCUS, AssumptionSource.FRAMES, values)
 
 
 def read_on_record(bench: BenchFile) -> OnRecord:
@@ -55,7 +64,9 @@ def read_on_record(bench: BenchFile) -> OnRecord:
     try:
         results = results_of(REPEATS, store, bench)
         sessions = results_of(SESSIONS, store, bench)
-        return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions)
+        separated = separated_on_record(store, bench)
+        alone = tuple(r.setting for r in results if r.setting not in separated)
+        return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions, alone)
     finally:
         store.close()
 

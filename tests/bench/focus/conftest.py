@@ -65,10 +65,13 @@ class Planted:
             typed = mark if said is None else said[k]
             self.spot(f"{name}{k}.dng", typed, radial, tangential, **where)
 
-    def report(self, extra=""):
+    def bench(self):
+        """bench.toml with what was typed of each frame."""
+        return parse_bench(BENCH_TOML + "".join(self.rules))
+
+    def report(self):
         """What the series on record say."""
-        bench = parse_bench(BENCH_TOML + "".join(self.rules) + extra)
-        return focus_report(self.store, bench)
+        return focus_report(self.store, self.bench())
 
 
 def _image(radial, tangential, axis, x, y):

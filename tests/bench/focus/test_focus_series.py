@@ -233,3 +233,21 @@ def test_two_positions_make_no_curve():
     two = Sizes(np.array([1.0, 2.0, 2.0]), np.full(3, 5.0), np.full(3, 0.1), np.zeros(3, bool))
     with pytest.raises(ValueError, match="needs 3 positions at least, not 2"):
         fit_curve(two)
+
+
+def test_a_ranking_says_for_how_many_settings_focus_is_not_separated(planted):
+    from nightglass.bench.focus.measure import separated_on_record
+    from nightglass.show.ranking.assumption_words import assumption_row
+    from nightglass.verdict.codes import AssumptionCode
+    from nightglass.verdict.on_record import OnRecord
+
+    planted.series(MARKS, best=4.2)
+    bench = planted.bench()
+    (setting,) = separated_on_record(planted.store, bench)
+    assert (setting.lens, setting.f_number) == ("Wren", 2.8)
+    (said,) = [
+        one
+        for one in OnRecord((), {}, not_separated=(setting,)).ranking(bench).assumptions
+        if one.code is AssumptionCode.FOCUS
+    ]
+    assert assumption_row(said)[1].startswith("not separated for 1 of 0 settings: no series")

@@ -54,6 +54,14 @@ def focus_report(store: Store, bench: BenchFile) -> FocusReport:
     )
 
 
+def separated_on_record(store: Store, bench: BenchFile) -> frozenset[LensSetting]:
+    """Return the settings of which a series through focus gives a best focus. Raises StoreError."""
+    if not any(rule.series for rule in bench.frames):
+        return frozenset()
+    places = focus_report(store, bench).places
+    return frozenset(place.setting for place in places if place.best is not None)
+
+
 def varies_focus(group: Group) -> bool:
     """Return whether a series is one of focus: marks were typed, or nothing else was varied.
 

@@ -62,6 +62,7 @@ MEANINGS: dict[Code, str] = {
     Code.BLUR_BETWEEN_PLACES: "what is taken of the blur between measured places",
     Code.SCATTER: "how far one frame differs from the next",
     Code.SESSIONS: "the fewest sessions in which a setting was measured",
+    Code.FOCUS: "how many settings have no best focus from a series through focus",
     Code.VISIBLE_GAIN: "the smallest gain that a viewer notices",
     Code.INTERVALS: "what intervals are and hold",
 }
@@ -173,6 +174,16 @@ def _sessions(values: Mapping[str, Any]) -> str:
     return f"every setting was measured in {values['sessions']:g} sessions or more"
 
 
+def _focus(values: Mapping[str, Any]) -> str:
+    alone, settings = values["not_separated"], values["settings"]
+    if not alone:
+        return "separated: every setting has a best focus from a series"
+    return (
+        f"not separated for {alone:g} of {settings:g} settings: no series through focus, so their "
+        "blur holds the error of focusing"
+    )
+
+
 _WORDS: dict[Code, tuple[str, str | Callable[[Mapping[str, Any]], str]]] = {
     Code.LONGEST_TIME: ("longest time", _time),
     Code.AIM: ("aim for the ranking", "declination 0, long side east to west"),
@@ -203,6 +214,7 @@ _WORDS: dict[Code, tuple[str, str | Callable[[Mapping[str, Any]], str]]] = {
     ),
     Code.SCATTER: ("scatter of repeats", _scatter),
     Code.SESSIONS: ("sessions", _sessions),
+    Code.FOCUS: ("focus", _focus),
     Code.VISIBLE_GAIN: (
         "smallest gain that shows", "a third of a stop, 26 % in score; less is hardly visible",
     ),
