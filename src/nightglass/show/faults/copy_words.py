@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from nightglass.bench.faults.copies import CopyFinding, CopyReason, CopyVerdict
 
 COPY_VERDICTS: dict[CopyVerdict, str] = {
@@ -44,6 +46,20 @@ def copy_words(copy: CopyFinding) -> str:
             f"{differ}{side}, whichever way up the camera was: the fault is the lens's{_roll(copy)}"
         )
     return f"{differ}{side}: this copy may be decentred or tilted"
+
+
+def copies_not_tested_lines(copies: Iterable[tuple[str, CopyFinding]]) -> Iterator[str]:
+    """Yield, reason by reason, of which lenses the copy was not tested, and what it takes.
+
+    copies: lens and finding, those that were tested among them. Without a full stop.
+    """
+    lenses: dict[str, list[str]] = {}
+    for lens, copy in copies:
+        if copy.verdict is CopyVerdict.NOT_TESTED:
+            reason = COPY_REASONS[copy.reason or CopyReason.TOO_FEW_PLACES]
+            lenses.setdefault(reason, []).append(lens)
+    for reason, names in lenses.items():
+        yield f"Copy not tested for {', '.join(names)}: {reason}"
 
 
 def short_copy_words(copy: CopyFinding) -> str:

@@ -9,7 +9,11 @@ from nightglass.bench.faults.report import LensFaults, SettingFaults
 from nightglass.bench.faults.stops import StopsFinding
 from nightglass.gear.body import Body
 from nightglass.show.columns import table_lines
-from nightglass.show.faults.copy_words import chance_words, copy_words
+from nightglass.show.faults.copy_words import (
+    chance_words,
+    copies_not_tested_lines,
+    copy_words,
+)
 from nightglass.show.faults.shape_words import shape_words, short_shape
 from nightglass.show.faults.stops_words import (
     SHORT,
@@ -22,10 +26,12 @@ from nightglass.show.words import NOT_TESTED, f_number, focal, percent
 
 
 def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) -> Iterator[str]:
-    """Yield each lens: its sentences, then its settings.
+    """Yield what stands out over all lenses, then each lens: its sentences and settings.
 
     width: of the terminal, None for a file.
     """
+    yield from lead_sentences(lenses)
+    yield ""
     for one in lenses:
         yield f"{one.lens}"
         yield from (f"  {words}" for words in lens_sentences(one))
@@ -38,11 +44,23 @@ def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) ->
             yield ""
 
 
+def lead_sentences(lenses: Sequence[LensFaults]) -> Iterator[str]:
+    """Yield which lenses have an uneven copy, which have none shown, and which were not tested."""
+    names: dict[CopyVerdict, list[str]] = {}
+    for one in lenses:
+        names.setdefault(clearest_copy(one).copy.verdict, []).append(one.lens)
+    for verdict in (CopyVerdict.UNEVEN, CopyVerdict.SLIGHT, CopyVerdict.NONE_SHOWN):
+        if verdict in names:
+            yield f"{_LEAD[verdict]}: {', '.join(names[verdict])}."
+    not_tested = [(one.lens, clearest_copy(one).copy) for one in lenses]
+    yield from (f"{line}." for line in copies_not_tested_lines(not_tested))
+
+
 def lens_sentences(one: LensFaults) -> Iterator[str]:
-    """Yield what a photographer would say of a lens."""
+    """Yield what a photographer would say of a lens whose copy was tested, and of its spots."""
     told = clearest_copy(one)
-    tested = told.copy.verdict is not CopyVerdict.NOT_TESTED
-    yield _sentence(f"{_at(told, one) if tested else ''}{copy_words(told.copy)}")
+    if told.copy.verdict is not CopyVerdict.NOT_TESTED:
+        yield _sentence(f"{_at(told, one)}{copy_words(told.copy)}")
     wide = one.settings[0]
     if wide.worst is not None and (words := shape_words(*wide.worst)):
         yield _sentence(f"{_at(wide, one)}a star at {wide.worst[0].place} is {words}")
@@ -64,6 +82,11 @@ def clearest_copy(one: LensFaults) -> SettingFaults:
     )
 
 
+_LEAD = {
+    CopyVerdict.UNEVEN: "Blurred unevenly, perhaps decentred, tilted or by the bench",
+    CopyVerdict.SLIGHT: "Slightly uneven",
+    CopyVerdict.NONE_SHOWN: "No fault of the copy shown",
+}
 _HEAD = ("setting", "worst place", "blur", "its shape", "copy", "worst over best", "by chance")
 _STOPS_HEAD = ("over f-numbers", "from", "slope", "each stop leaves", "behind it")
 _SHORT = {

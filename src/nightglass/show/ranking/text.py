@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from nightglass.bench.faults.copies import CopyFinding, CopyVerdict
 from nightglass.bench.waiting import Waiting
 from nightglass.gear.benchfile import BenchFile
-from nightglass.show.faults.copy_words import copy_words
+from nightglass.show.faults.copy_words import copies_not_tested_lines, copy_words
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.ranking.assumption_words import assumption_lines
 from nightglass.show.ranking.factor_words import cell, title
@@ -176,14 +177,23 @@ def details_lines(ranking: Ranking) -> Iterator[str]:
         worth = standing.worth
         yield f"{setting_words(ranking, worth)}:"
         yield f"  stars look: {look_words(worth.looks)}"
-        if standing.copy is not None and standing.uneven is None:
+        if standing.copy is not None and standing.uneven is None and _is_tested(standing.copy):
             yield f"  {copy_words(standing.copy)}"
         if standing.shorter_score is not None and standing.longer_score is not None:
             yield (
                 f"  score {standing.shorter_score:.0f} at 0.7 times the time, "
                 f"{standing.longer_score:.0f} at 1.4 times"
             )
+    yield from copies_not_tested_lines(
+        (standing.worth.setting.lens, standing.copy)
+        for standing in ranking.standings
+        if standing.copy is not None
+    )
     yield from _iso_lines(ranking)
+
+
+def _is_tested(copy: CopyFinding) -> bool:
+    return copy.verdict is not CopyVerdict.NOT_TESTED
 
 
 def _iso_lines(ranking: Ranking) -> Iterator[str]:
