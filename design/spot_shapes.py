@@ -26,11 +26,10 @@ from nightglass.bench.faults.shape import (
     LEAST_LENGTH_PX,
     LEAST_WIDTH_PX,
     RING_SHARE,
-    SURE,
     Form,
     Shape,
     form_of,
-    probabilities_of,
+    named_shape,
 )
 from nightglass.frame.record import Frame, Metadata
 from nightglass.optics.extent import extent
@@ -213,9 +212,8 @@ def main(learn: int, tries: int) -> None:
         if form is None or true is None:
             continue
         off.append(form.inner_share - true.inner_share)
-        found = probabilities_of(form)
-        best = max(found, key=lambda shape: found[shape])
-        told = found[best] >= SURE
+        best = named_shape("", form).shape
+        told = best is not Shape.CANT_TELL
         fits = Shape.ROUND if best is Shape.RING else best
         right = told and fits is CLASS_OF[drawn.dominant]
         if told and fits is Shape.ROUND and CLASS_OF[drawn.dominant] is Shape.ROUND:

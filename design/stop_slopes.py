@@ -20,7 +20,7 @@ from spot_shapes import CLASS_OF, rays_length_um, term
 from nightglass.bench.combined.combine import Repeats, combine
 from nightglass.bench.combined.stamp import mean_stamp
 from nightglass.bench.faults.shape import LEAST_LENGTH_PX as LEAST_SPOT_PX
-from nightglass.bench.faults.shape import LEAST_WIDTH_PX, form_of, probabilities_of
+from nightglass.bench.faults.shape import LEAST_WIDTH_PX, form_of, named_shape
 from nightglass.bench.faults.stops import Cause, Stop, StopsFinding, stops_finding
 from nightglass.optics.arrays import Floats32
 from nightglass.optics.extent import extent
@@ -85,7 +85,7 @@ def _shapes(light: Floats32) -> dict[str, float]:
     if stamp is None:
         return {}
     form = form_of(stamp.astype(np.float64), found.length_px)
-    return {shape.value: share for shape, share in probabilities_of(form).items()}
+    return dict(named_shape("", form).probabilities)
 
 
 def main(count: int) -> None:

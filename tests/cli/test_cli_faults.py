@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 from faulty_zones import spot_zone
+from PIL import Image
 
 import nightglass.bench.study.repeats
+from nightglass.bench.faults.report import find_faults
 from nightglass.bench.records import Combined, SettingResult
 from nightglass.cli.main import run
+from nightglass.gear.bag import read_bench_file
 from nightglass.gear.dial import exact_f_number
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.wavefront import Pupil
+from nightglass.show.faults.text import report_lines
 
 BENCH = """
 [body]
@@ -81,6 +87,25 @@ def test_the_answer_leads_and_one_step_follows(bench, capsys):
     wren = lines.index("Wren 12 mm f/2")
     assert lines[wren + 1].startswith("  Copy not tested: it takes two places or more at one dist")
     assert lines[-1].startswith("Next: nightglass rank ")
+
+
+def test_the_spots_lie_in_the_picture_as_in_the_frame(bench, capsys):
+    assert run(["faults", str(bench), "--json"]) == 0
+    written = [Path(name) for name in json.loads(capsys.readouterr().out)["written"]]
+    assert [p.name for p in written] == [
+        "faults_Heron-20-mm-f-1-8.png", "faults_Wren-12-mm-f-2.png",
+    ]  # fmt: skip
+    with Image.open(written[0]) as picture:
+        grey = np.asarray(picture.convert("L"), dtype=float)
+    rows, columns = np.nonzero(grey < 8)
+    # Two black tiles: top left and bottom right.
+    assert np.corrcoef(rows, columns)[0, 1] > 0.5
+
+
+def test_narrow_terminals_stack_the_table(bench, capsys, results):
+    lenses = find_faults(results, read_bench_file(bench).body)
+    for line in report_lines(lenses, read_bench_file(bench).body, 40):
+        assert not line.startswith("setting ")
 
 
 def test_plain_data_carries_codes_and_the_numbers_behind_them(bench, capsys):

@@ -87,7 +87,7 @@ def test_rank_says_it_in_words(measured, capsys):
     assert "Session 2027-05-06 (2.6 h): blur of the reference drifted by +" in out
     assert "taken out, its error is in the intervals" in out
     assert "Session 2028-05-04: blur differs by +" in out
-    assert "measured in a session that drifted (session 2027-05-06" in out
+    assert "session 2027-05-06: drifted by +" in out
     assert "Scatter of a blur, 1 sigma: noise of a frame 0.8 %" in out
     assert "Not tested: other copies of these lenses; another distance." in out
 
@@ -95,4 +95,11 @@ def test_rank_says_it_in_words(measured, capsys):
 def test_the_card_says_that_its_session_drifted(measured, capsys):
     assert run(["card", str(measured), "--lens", "Heron", "--json"]) == 0
     (card,) = json.loads(capsys.readouterr().out)["cards"]
-    assert any("measured in a session that drifted" in note for note in card["notes"])
+    assert any("session 2027-05-06: drifted by +" in note for note in card["notes"])
+
+
+def test_compare_says_it_of_both_settings(measured, capsys):
+    assert run(["compare", str(measured), "heron", "teal"]) == 0
+    out = capsys.readouterr().out
+    assert "A: session 2027-05-06: drifted by +" in out
+    assert "B: session 2028-05-04: blur differs by +" in out

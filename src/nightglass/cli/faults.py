@@ -31,6 +31,7 @@ def faults(
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.faults.data import faults_data
+    from nightglass.show.faults.picture import write_pictures
     from nightglass.show.faults.text import report_lines
 
     bench = read_bench_file(folder)
@@ -41,11 +42,14 @@ def faults(
         raise UndoneError(
             f'{folder}: no spot of these lenses is on record; next: nightglass measure "{folder}"'
         )
+    written = list(write_pictures(found, bench.body, bench.folder / "out")) if charts else []
     if as_json:
-        print_json(faults_data(found))
+        print_json({**faults_data(found), "written": [str(path) for path in written]})
         return
     terminal = console()
     print(
         "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
     )
+    for path in written:
+        print(f"written: {path}")
     print(f'Next: nightglass rank "{folder}": what each lens is worth in spite of it')

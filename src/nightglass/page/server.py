@@ -76,5 +76,5 @@ def serve(
     try:
         server.run(sockets=[listening])
     finally:
-        session.jobs.stop_all()
+        session.end()
         listening.close()

@@ -10,6 +10,7 @@ from nightglass.bench.measuring.jobs import MEASURER, OPENER
 from nightglass.page.benches import Benches
 from nightglass.page.jobs import Jobs
 from nightglass.page.kept import Shelf
+from nightglass.page.phone import HandedOver
 
 HOST = "127.0.0.1"
 
@@ -32,6 +33,14 @@ class Session:
     """Whether rankings that the page offers are worked out before they are asked for."""
     jobs: Jobs = field(default_factory=Jobs)
     shelf: Shelf = field(default_factory=Shelf)
+    phone: HandedOver | None = None
+    """Cards that a phone can fetch at present."""
+
+    def end(self) -> None:
+        """Stop all work and give nothing away any more."""
+        if self.phone is not None:
+            self.phone.end()
+        self.jobs.stop_all()
 
     @property
     def cookie_name(self) -> str:

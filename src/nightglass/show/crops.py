@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -23,6 +23,7 @@ BAR_PERCENT = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 _FADED = 1 / 400
 """What is darker than this share of the peak has under a tenth of the range after the root."""
 _MARGIN_PX = 3
+_ROWS, _COLUMNS = ("top", "middle", "bottom"), ("left", "middle", "right")
 _TILE_POINTS = 132
 """About this large; a whole number of points per pixel, so that all squares are alike."""
 _STRETCH = (
@@ -39,24 +40,69 @@ def contact_sheet(
     height, and the stretch is stated. A place without a spot says "not tested". Raises
     ValueError if no setting has a spot.
     """
-    stamps = [zone.stamp for r in results for zone in r.zones if zone.stamp is not None]
-    if not stamps:
-        raise ValueError("no setting has a measured spot to show; run nightglass measure first")
-    half = half_for(stamps)
+    half = _half_px([zone for result in results for zone in result.zones])
     places = list(dict.fromkeys(zone.place for result in results for zone in result.zones))
     lenses = {result.setting.lens for result in results}
+    rows = [_row(result, places, half, body, len(lenses) > 1) for result in results]
+    return _sheet(title, places, rows, half, body, kind)
+
+
+def frame_sheet(
+    result: SettingResult,
+    body: Body,
+    title: str,
+    words: Mapping[str, str],
+    kind: Literal["png", "svg"] = "png",
+) -> bytes:
+    """Return a sheet of one setting's spots as they lie in the frame, at one scale, PNG or SVG.
+
+    words: what stands under the spot of a place beside its size. Of several places in one ninth of
+    the frame the longest spot is shown. Raises ValueError if no place has a spot.
+    """
+    half = _half_px(result.zones)
+    cells: dict[tuple[int, int], ZoneResult] = {}
+    for zone in sorted(result.zones, key=lambda z: z.length_px.bound or 0.0):
+        row = min(int(3 * zone.y_px / body.height_px), 2)
+        cells[row, min(int(3 * zone.x_px / body.width_px), 2)] = zone
+    columns = sorted({column for _, column in cells})
+    rows = []
+    for row in sorted({row for row, _ in cells}):
+        zones = [cells.get((row, column)) for column in columns]
+        said = [_cell(zone, half, body) for zone in zones]
+        for cell, shown in zip(said, zones, strict=True):
+            if shown is not None and cell["pixels"] is not None and words.get(shown.place):
+                cell["text"] += f"\n{words[shown.place]}"
+        rows.append({"label": [_ROWS[row]], "cells": said})
+    return _sheet(title, [_COLUMNS[column] for column in columns], rows, half, body, kind)
+
+
+def _half_px(zones: Sequence[ZoneResult]) -> int:
+    stamps = [zone.stamp for zone in zones if zone.stamp is not None]
+    if not stamps:
+        raise ValueError("no setting has a measured spot to show; run nightglass measure first")
+    return half_for(stamps)
+
+
+def _sheet(
+    title: str,
+    places: Sequence[str],
+    rows: Sequence[Mapping[str, Any]],
+    half: int,
+    body: Body,
+    kind: Literal["png", "svg"],
+) -> bytes:
     side_percent = 100 * (2 * half + 1) / body.picture_height_px
     bar = max((p for p in BAR_PERCENT if p <= 0.7 * side_percent), default=BAR_PERCENT[0])
     data = {
         "title": title,
         "about": _STRETCH,
-        "places": places,
+        "places": list(places),
         "side": 2 * half + 1,
         "tile": max(round(_TILE_POINTS / (2 * half + 1)), 2) * (2 * half + 1),
         "bar_share": bar / side_percent,
         "bar_text": f"{bar:g} % of picture height",
         "not_tested": NOT_TESTED,
-        "rows": [_row(result, places, half, body, len(lenses) > 1) for result in results],
+        "rows": list(rows),
     }
     return typeset("crops.typ", data, kind, date(2000, 1, 1), px_per_point=2)[0]
 

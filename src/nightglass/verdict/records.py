@@ -141,6 +141,8 @@ class UnevenCorners:
     """Length in the worst place over that in the best."""
     chance: float
     """How often a sound lens shows as much."""
+    at_least: bool
+    """Whether the best place is at limit, so that the ratio is a lower bound."""
     score_without: float
     """Score if the worst place were as the others are."""
 

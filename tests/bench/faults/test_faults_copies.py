@@ -154,6 +154,7 @@ def test_places_at_limit_count_with_what_is_known():
     soft = corners({"top right": 9.0, "bottom left": 9.0, "bottom right": 9.0}, 0.05)
     found = one([sharp, *soft])
     assert (found.verdict, found.best_place) == (CopyVerdict.UNEVEN, "top left")
+    assert found.at_least
     near = corners({"top right": 3.2, "bottom left": 3.2, "bottom right": 3.2}, 0.05)
     assert one([sharp, *near]).verdict is CopyVerdict.NONE_SHOWN
     every = [zone(name, side, (), at_most=3.8) for name, side in SIDES.items()]

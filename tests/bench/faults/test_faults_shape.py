@@ -117,3 +117,11 @@ def test_mixed_terms_through_a_sensor_are_seldom_named_wrongly():
         right += found[best] >= 0.85 and best is shape
     assert named >= 0.8 * 24
     assert right >= 0.95 * named - 1
+
+
+def test_a_spot_that_leans_like_coma_is_not_called_round():
+    """Coma and defocus of like size: no term dominates, the eye sees a tail."""
+    zone = spot_zone(Pupil(2.0, {8: 0.55, 4: 0.9}))
+    form = form_of(zone.stamp.astype(float), zone.length_px.value)
+    assert form.features[1] > 0.3
+    assert shape_of(zone).shape in (Shape.ONE_SIDED, Shape.CANT_TELL)

@@ -229,24 +229,28 @@ def _mixed(y: Floats, design: Floats, rounds: Indices) -> tuple[Floats, Floats, 
     """Generalised least squares, the rounds' variance over the frames' by restricted likelihood.
 
     One number is sought on a bounded line: an optimiser over all parameters fails on rounds that
-    scatter no more than frames.
+    scatter no more than frames. Frames of a round share one covariance, so that taking a share of
+    the round's mean from each leaves them independent, and the library's linear model fits them.
     """
     from scipy.optimize import minimize_scalar
-    from statsmodels.regression.linear_model import GLS
+    from statsmodels.regression.linear_model import OLS
 
-    same = (rounds[:, None] == rounds[None, :]).astype(np.float64)
+    count = np.bincount(rounds)
+    both = np.column_stack([y, design])
+    means = np.stack([np.bincount(rounds, column) / count for column in both.T], axis=1)
 
     def fit(ratio: float) -> Any:
-        return GLS(y, design, sigma=np.eye(y.size) + ratio * same).fit()
+        share = 1 - 1 / np.sqrt(1 + count * ratio)
+        apart = both - (share[:, None] * means)[rounds]
+        return OLS(apart[:, 0], apart[:, 1:]).fit()
 
     def lost(root: float) -> float:
         found = fit(root**2)
         # Patterson & Thompson 1971, Biometrika 58, 545, DOI 10.1093/biomet/58.3.545.
         inverse = np.asarray(found.normalized_cov_params)
-        spread = np.linalg.slogdet(np.eye(y.size) + root**2 * same)[1]
         return float(
             (y.size - design.shape[1]) * np.log(max(float(found.scale), 1e-300))
-            + spread
+            + np.log(1 + count * root**2).sum()
             - np.linalg.slogdet(inverse)[1]
         )
 

@@ -75,6 +75,8 @@ class CopyFinding:
     best_place: str | None = None
     ratio: float | None = None
     """Length in the worst place over that in the best of the same ring."""
+    at_least: bool = False
+    """Whether the best place is at limit, so that the ratio is a lower bound."""
     chance: float | None = None
     """How often a sound lens shows as much, for all settings of the lens together: 0 to 1."""
     softer_toward_degrees: float | None = None
@@ -244,6 +246,7 @@ def _extremes(setting: LensSetting, rings: Sequence[Ring]) -> CopyFinding:
         worst_place=None if worst is None else worst.place,
         best_place=None if best is None else best.place,
         ratio=most if worst is not None else None,
+        at_least=best is not None and best.at_limit,
     )
 
 

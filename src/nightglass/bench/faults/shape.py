@@ -22,6 +22,9 @@ from nightglass.optics.extent import APERTURE_LEAST_PX, APERTURE_LENGTHS, NoLigh
 LEAST_LENGTH_PX, LEAST_WIDTH_PX = 5.0, 3.0
 SURE = 0.85
 """Probability from which a class is named (design/spot_shapes.py)."""
+MOST_LEAN = 0.46
+"""A spot that leans as much as pure coma does (0.45 to 0.57) is not named round, even if defocus or
+spherical aberration with less coma is likeliest: whoever looks at it sees a tail."""
 RING_SHARE, RING_ERR = 0.2, 0.02
 """Share of the light in the inner quarter of a spot's area under which it counts as a ring (an
 even disc has a quarter), and its error on one frame (design/spot_shapes.py)."""
@@ -69,7 +72,7 @@ def shape_of(zone: ZoneResult) -> ShapeFinding:
         form = form_of(np.asarray(zone.stamp, dtype=np.float64), length)
     except NoLightError:
         return ShapeFinding(zone.place, Shape.NOT_TESTED)
-    return _named(zone.place, form)
+    return named_shape(zone.place, form)
 
 
 @dataclass(frozen=True)
@@ -133,9 +136,12 @@ def probabilities_of(form: Form) -> dict[Shape, float]:
     return found
 
 
-def _named(place: str, form: Form) -> ShapeFinding:
+def named_shape(place: str, form: Form) -> ShapeFinding:
+    """Return the class of a form, or that it can't be told."""
     found = probabilities_of(form)
     likeliest = max(found, key=lambda shape: found[shape])
+    if likeliest in (Shape.ROUND, Shape.RING) and form.features[1] > MOST_LEAN:
+        return ShapeFinding(place, Shape.CANT_TELL)
     named = likeliest if found[likeliest] >= SURE else Shape.CANT_TELL
     return ShapeFinding(
         place,

@@ -29,6 +29,7 @@ from nightglass.page.jobs import Job, Tell, Told
 from nightglass.page.questions.against import CHECKS, COMPARE, FINISH
 from nightglass.page.questions.camera import LIGHT, SENSOR
 from nightglass.page.questions.night import NIGHT
+from nightglass.page.questions.shooting import WATCH
 from nightglass.page.questions.sky import SKY
 from nightglass.page.session import Session
 from nightglass.page.steps.ranking import on_record
@@ -36,7 +37,7 @@ from nightglass.page.uploads import RefusedUploadError, take
 from nightglass.plan.where import where
 
 router = APIRouter(prefix="/bench/{key}")
-ASKED = {one.key: one for one in (CHECKS, COMPARE, SKY, NIGHT, SENSOR, LIGHT, FINISH)}
+ASKED = {one.key: one for one in (CHECKS, COMPARE, SKY, NIGHT, SENSOR, LIGHT, FINISH, WATCH)}
 
 
 @router.post("/site")

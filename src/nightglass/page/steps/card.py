@@ -12,6 +12,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import chosen_lenses
 from nightglass.page.asked import Form, InSession, OfBench, bench_page, go, page
 from nightglass.page.jobs import Tell, Told, Work
+from nightglass.page.phone import HandedOver, hand_over
 from nightglass.page.session import Session
 from nightglass.page.steps.ranking import on_record, ranked
 from nightglass.page.way import CARDS_FOLDER
@@ -40,13 +41,33 @@ OWN_POLICY = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src da
 def card(request: Request, bench: OfBench, session: InSession) -> Response:
     """Show the cards that were made, with their downloads."""
     job = session.jobs.of(bench.folder, MAKING)
-    return bench_page(request, bench, "card.html", "card", cards=_made(bench), job=job)
+    return bench_page(
+        request,
+        bench,
+        "card.html",
+        "card",
+        cards=_made(bench),
+        job=job,
+        phone=_phone(bench, session),
+    )
 
 
 @router.post("/card")
 def make(request: Request, bench: OfBench, session: InSession, form: Form) -> Response:
     """Make the cards anew, beside the page."""
     session.jobs.start(bench.folder, MAKING, "Making the cards", _work(bench, session))
+    return go(f"/bench/{request.path_params['key']}/card")
+
+
+@router.post("/card/phone")
+def phone(request: Request, bench: OfBench, session: InSession, form: Form) -> Response:
+    """Give the pictures to a phone in the same network after a yes; without it, end that."""
+    if session.phone is not None:
+        session.phone.end()
+        session.phone = None
+    pictures = _pictures(bench)
+    if form.get("yes") == "yes" and pictures:
+        session.phone = hand_over(bench.folder, pictures)
     return go(f"/bench/{request.path_params['key']}/card")
 
 
@@ -91,7 +112,6 @@ def _work(bench: BenchFile, session: Session) -> Work:
 def _made(bench: BenchFile) -> list[dict[str, object]]:
     """The pictures on disk, the bag first, each with its page and print."""
     folder = bench.folder / "out" / CARDS_FOLDER
-    pictures = sorted(folder.glob("*.png"), key=lambda p: (not p.stem.startswith("bag"), p.name))
     return [
         {
             "picture": _address(folder, picture),
@@ -100,8 +120,19 @@ def _made(bench: BenchFile) -> list[dict[str, object]]:
             "print": _address(folder, picture.with_suffix(".pdf")),
             "is_bag": picture.stem.startswith("bag"),
         }
-        for picture in pictures
+        for picture in _pictures(bench)
     ]
+
+
+def _pictures(bench: BenchFile) -> list[Path]:
+    folder = bench.folder / "out" / CARDS_FOLDER
+    return sorted(folder.glob("*.png"), key=lambda p: (not p.stem.startswith("bag"), p.name))
+
+
+def _phone(bench: BenchFile, session: Session) -> HandedOver | None:
+    """What a phone can fetch of this bench."""
+    given = session.phone
+    return given if given is not None and given.folder == bench.folder else None
 
 
 def _address(folder: Path, file: Path) -> str:

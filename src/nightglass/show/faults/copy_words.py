@@ -84,4 +84,6 @@ def _roll(copy: CopyFinding) -> str:
 
 
 def _compared(copy: CopyFinding) -> str:
-    return f"{copy.worst_place} is {copy.ratio or 1.0:.2f} times as blurred as {copy.best_place}"
+    bound = "at least " if copy.at_least else ""
+    times = f"{bound}{copy.ratio or 1.0:.2f} times"
+    return f"{copy.worst_place} is {times} as blurred as {copy.best_place}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from nightglass.bench.faults.copies import CopyVerdict
+from nightglass.bench.faults.copies import CopyFinding, CopyVerdict
 from nightglass.bench.faults.report import LensFaults, SettingFaults
 from nightglass.bench.faults.stops import StopsFinding
 from nightglass.gear.body import Body
@@ -56,11 +56,11 @@ def lens_sentences(one: LensFaults) -> Iterator[str]:
 
 
 def clearest_copy(one: LensFaults) -> SettingFaults:
-    """Return the setting that says most of the copy: uneven first, then the surest."""
+    """Return the setting that says most of the copy: uneven first, then the largest ratio."""
     order = list(CopyVerdict)
     return min(
         one.settings,
-        key=lambda s: (order.index(s.copy.verdict), s.copy.chance if s.copy.chance else 0.0),
+        key=lambda s: (order.index(s.copy.verdict), -(s.copy.ratio or 0.0)),
     )
 
 
@@ -85,9 +85,16 @@ def _row(one: SettingFaults, body: Body) -> tuple[str, ...]:
         sign + blur,
         "" if worst is None else short_shape(worst[1]),
         _SHORT[copy.verdict],
-        "" if copy.ratio is None else f"{copy.ratio:.2f}: {copy.worst_place}, {copy.best_place}",
+        _ratio(copy),
         "" if copy.chance is None else chance_words(copy.chance),
     )
+
+
+def _ratio(copy: CopyFinding) -> str:
+    if copy.ratio is None:
+        return ""
+    bound = "at least " if copy.at_least else ""
+    return f"{bound}{copy.ratio:.2f}: {copy.worst_place}, {copy.best_place}"
 
 
 def _stops_row(found: StopsFinding) -> tuple[str, ...]:

@@ -9,6 +9,8 @@ from typing import Any
 from nightglass.show.columns import table_lines
 from nightglass.show.ranking.factor_words import cell, title
 from nightglass.show.ranking.look_words import look_words
+from nightglass.show.ranking.note_words import note_words
+from nightglass.show.ranking.session_words import OF_SESSIONS
 from nightglass.show.ranking.stops_words import stops_of, stops_words
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import NOT_TESTED, f_number, focal, percent, seconds, signed_percent
@@ -81,6 +83,9 @@ def pair_lines(pair: SettingPair) -> Iterator[str]:
     yield "Blur is the length of a star's spot, % of picture height, without trail; 95 %."
     for letter, worth in (("A", pair.one), ("B", pair.other)):
         yield f"{letter}: stars look {look_words(worth.looks)}"
+        for note in worth.notes:
+            if note.code in OF_SESSIONS:
+                yield f"{letter}: {note_words(note)}"
 
 
 def pair_data(pair: SettingPair) -> dict[str, Any]:
@@ -93,6 +98,7 @@ def pair_data(pair: SettingPair) -> dict[str, Any]:
             "score": worth.score.value,
             "gathered_mm2_s": worth.gathered_mm2_s,
             **worth.factors,
+            "notes": [asdict(note) for note in worth.notes if note.code in OF_SESSIONS],
         }
 
     found: dict[str, Any] = finite(

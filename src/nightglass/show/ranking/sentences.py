@@ -92,11 +92,12 @@ def _other_picture(standing: Standing, following: Standing) -> str:
 
 def uneven_words(uneven: UnevenCorners, worth: Worth) -> str:
     """Return that the corners of a setting differ beyond their errors, and what it costs."""
+    bound = "at least " if uneven.at_least else ""
     return (
-        f"corners differ: {uneven.worst_place} is {uneven.ratio:.1f} times as blurred as "
+        f"corners differ: {uneven.worst_place} is {bound}{uneven.ratio:.1f} times as blurred as "
         f"{uneven.best_place}, more than the repeats explain (by chance in "
-        f"{chance_words(uneven.chance)} of sound lenses): this copy may be decentred; score "
-        f"{uneven.score_without:.0f} instead of {worth.score.value:.0f} without that corner"
+        f"{chance_words(uneven.chance)} of sound lenses): this copy may be decentred or tilted; "
+        f"score {uneven.score_without:.0f} instead of {worth.score.value:.0f} without that corner"
     )
 
 

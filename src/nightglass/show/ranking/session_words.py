@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from nightglass.bench.sessions.records import Change
-from nightglass.verdict.codes import NotTested
+from nightglass.verdict.codes import NoteCode, NotTested
 from nightglass.verdict.records import Ranking, ScatterParts
 
 NOT_TESTED_MEANINGS = {
@@ -24,6 +24,10 @@ _NOT_TESTED_WORDS = {
     NotTested.DRIFT: "drift (no setting was shot again over {sessions})",
     NotTested.SESSIONS_NOT_TIED: "what differs between sessions that share no setting",
 }
+
+
+OF_SESSIONS = (NoteCode.SESSION_DRIFTED, NoteCode.SESSION_OFFSET, NoteCode.SESSION_NOT_TIED)
+"""Notes that stand wherever a setting's result does."""
 
 
 def session_lines(ranking: Ranking) -> Iterator[str]:
@@ -71,9 +75,11 @@ def name_of(session: str) -> str:
 
 def drifted_words(values: Mapping[str, Any]) -> str:
     """Return the note of a setting whose session drifted."""
-    change = Change(values["percent"], values["err_percent"], True)
-    name, hours = _lower(name_of(str(values["session"]))), _hours(values.get("hours"))
-    return f"measured in a session that drifted ({name}{hours}: {_drift(change)})"
+    size = f"{_signed(values['percent'])} +- {values['err_percent']:.1f} %"
+    return (
+        f"{_lower(name_of(str(values['session'])))}: drifted by {size} from start to end; taken "
+        "out, its error is in the intervals"
+    )
 
 
 def offset_words(values: Mapping[str, Any]) -> str:

@@ -101,4 +101,4 @@ def _uneven(
     if worst is None or best is None or ratio is None or chance is None:
         return None
     without = asked.score(without_place(one, worst, asked.question, asked.bench), own)
-    return UnevenCorners(worst, best, ratio, chance, without)
+    return UnevenCorners(worst, best, ratio, chance, copy.at_least, without)
