@@ -27,7 +27,6 @@ from nightglass.show.focus.words import (
     WAVEFRONT_FAULTS,
     fault_words,
     listed,
-    position_words,
     setting_words,
     sure,
     unit,
@@ -55,7 +54,7 @@ def report_lines(report: FocusReport, width: int | None, folder: Path) -> Iterat
     for place in report.places:
         if place.fault is not None:
             yield f"{setting_words(place.setting)}, {place.place}: {fault_words(place)}."
-    for found in report.fields:
+    for found in report.fields if good else ():
         yield from field_lines(found, report.places)
     for place in good:
         yield from place_lines(place)
@@ -242,5 +241,5 @@ def _next(report: FocusReport, folder: Path) -> str:
     if not marks:
         return "Next: type the ring's marks as focus_mark in bench.toml, to set them again outside"
     first = next((p for p in report.places if p.at_centre), report.places[0])
-    mark = position_words(first, _best(first).position.value)
+    mark = f"{unit(first)} {_best(first).position.value:.3g}"
     return f'Next: set {mark} on the ring and shoot the repeats; then  nightglass rank "{folder}"'
