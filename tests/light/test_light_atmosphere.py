@@ -61,7 +61,8 @@ def test_stars_of_magnitude_ten_per_square_degree():
     # 1 S10 = 27.7815 mag per square arcsec; 22.0 is 205 S10. Definition.
     assert tenth_magnitude_stars_per_square_degree(27.7815) == pytest.approx(1.0, abs=1e-4)
     assert tenth_magnitude_stars_per_square_degree(22.0) == pytest.approx(205, abs=0.5)
-    # Brightest parts of the Milky Way about 250: Cinzano 1997 (number read, unit from memory).
+    # Brightest parts of the Milky Way about 250: Cinzano 1997 (number read; unit taken
+    # to be the S10 of Leinert et al. 1998, A&AS 127, 1, section 2).
     milky_way = tenth_magnitude_stars_per_square_degree(MILKY_WAY_BRIGHTNESS.value)
     assert milky_way == pytest.approx(250, rel=0.02)
 

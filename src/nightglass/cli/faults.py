@@ -42,7 +42,7 @@ def faults(
         raise UndoneError(
             f'{folder}: no spot of these lenses is on record; next: nightglass measure "{folder}"'
         )
-    written = list(write_pictures(found, bench.body, folder / "out")) if charts else []
+    written = list(write_pictures(found, bench.body, bench.folder / "out")) if charts else []
     if as_json:
         print_json({**faults_data(found), "written": [str(path) for path in written]})
         return

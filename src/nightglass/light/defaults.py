@@ -37,8 +37,8 @@ EFFICIENCY = Default(
     "efficiency of a green sample, filter included",
     0.5,
     "electrons per V photon",
-    "peak 0.45 (from memory) times 1.15, as green bands are about 101 nm wide (Darrodi et al. "
-    "2015, DOI 10.1364/JOSAA.32.000381) and V 88 nm",
+    "our choice, no published peak of a camera was found: 0.45 times 1.15, as green bands are "
+    "about 101 nm wide (Darrodi et al. 2015, DOI 10.1364/JOSAA.32.000381) and V 88 nm",
 )
 RED_SHARE = Default(
     "red samples against green ones under starlight",
@@ -75,7 +75,7 @@ MILKY_WAY_BRIGHTNESS = Default(
     "V magnitudes per square arcsecond",
     "about 250 stars of magnitude 10 per square degree in its brightest parts: Cinzano 1997, "
     "Inquinamento luminoso e protezione del cielo notturno, chapter on natural sources (number "
-    "read, unit from memory)",
+    "read, its unit taken to be the S10 of Leinert et al. 1998, A&AS 127, 1, section 2)",
 )
 EXTINCTION = Default(
     "extinction of the air in V",
@@ -93,7 +93,7 @@ V_MINUS_G = Default(
 )
 READ_NOISE = Default(
     "read noise per sample", 3.0, "electrons", "as the noise model of the JPEG XL reference "
-    "library has it; 1.5 to 4 at ISO 800 to 3200 (from memory)"
+    "library has it"
 )  # fmt: skip
 DETECTION_SNR = Default(
     "signal-to-noise of the faintest star counted", 5.0, "", "definition of `stars`, glossary"

@@ -131,8 +131,8 @@ def test_uneven_corners_name_both_and_the_score_without():
     uneven = UnevenCorners("top left", "bottom right", 1.82, 0.013, False, 120.0)
     assert uneven_words(uneven, PLOVER) == (
         "corners differ: top left is 1.8 times as blurred as bottom right, more than the repeats "
-        "explain (by chance in 1.3 % of sound lenses): this copy may be decentred; score 120 "
-        "instead of 100 without that corner"
+        "explain (by chance in 1.3 % of sound lenses): this copy may be decentred or tilted; "
+        "score 120 instead of 100 without that corner"
     )
 
 

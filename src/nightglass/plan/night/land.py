@@ -123,8 +123,8 @@ def land_exposure(
     """Return the time that shows the land one stop under middle grey.
 
     Illuminance: moon by its magnitude and the sine of its height (air left out), starlight
-    added. Incident meters: N^2 / t = E S / C with C = 250 lx s (ISO 2720 allows 240 to 400, from
-    memory).
+    added. Incident meters: N^2 / t = E S / C with C = 250 lx s (common practice; ISO 2720:1974
+    has it chosen by trials with viewers).
     Raises ValueError for an ISO of 0 or less.
     """
     if iso <= 0:

@@ -56,11 +56,11 @@ def lens_sentences(one: LensFaults) -> Iterator[str]:
 
 
 def clearest_copy(one: LensFaults) -> SettingFaults:
-    """Return the setting that says most of the copy: uneven first, then the surest."""
+    """Return the setting that says most of the copy: uneven first, then the largest ratio."""
     order = list(CopyVerdict)
     return min(
         one.settings,
-        key=lambda s: (order.index(s.copy.verdict), s.copy.chance if s.copy.chance else 0.0),
+        key=lambda s: (order.index(s.copy.verdict), -(s.copy.ratio or 0.0)),
     )
 
 

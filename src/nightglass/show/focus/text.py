@@ -15,13 +15,16 @@ from nightglass.bench.focus.records import (
     PlaceSeries,
     PositionSource,
     Value,
+    WavefrontFit,
 )
 from nightglass.show.columns import table_lines
 from nightglass.show.focus.words import (
     FIELD_FAULTS,
     LEFT_OUT,
     SOURCES,
+    TERMS,
     TURNS,
+    WAVEFRONT_FAULTS,
     fault_words,
     listed,
     position_words,
@@ -159,6 +162,22 @@ def place_lines(place: PlaceSeries) -> Iterator[str]:
             f"{name}: {TURNS[found.turn]}; best focus {first} and {second} lie "
             f"{value_words(size)} {unit(place)}s apart."
         )
+
+
+def wavefront_line(place: PlaceSeries, found: WavefrontFit) -> str:
+    """Return the terms that stand out of their errors, with the misfit, or why there are none."""
+    name = f"{setting_words(place.setting)}, {place.place}"
+    misfit = "" if found.chi2_per_free is None else f" (chi^2 {found.chi2_per_free:.2g} per sample)"
+    if found.fault is not None:
+        return f"{name}: {WAVEFRONT_FAULTS[found.fault]}{misfit}."
+    clear = [
+        f"{TERMS[j]}, Noll {j}: {value_words(one)}" for j, one in found.terms.items() if sure(one)
+    ]
+    said = "; ".join(clear) if clear else "no term stands out of its error"
+    return (
+        f"{name}: wavefront, um rms, signs as if higher marks focused behind the sensor: "
+        f"{said}{misfit}."
+    )
 
 
 def shift_line(shift: FocusShift) -> str:

@@ -96,8 +96,8 @@ def uneven_words(uneven: UnevenCorners, worth: Worth) -> str:
     return (
         f"corners differ: {uneven.worst_place} is {bound}{uneven.ratio:.1f} times as blurred as "
         f"{uneven.best_place}, more than the repeats explain (by chance in "
-        f"{chance_words(uneven.chance)} of sound lenses): this copy may be decentred; score "
-        f"{uneven.score_without:.0f} instead of {worth.score.value:.0f} without that corner"
+        f"{chance_words(uneven.chance)} of sound lenses): this copy may be decentred or tilted; "
+        f"score {uneven.score_without:.0f} instead of {worth.score.value:.0f} without that corner"
     )
 
 
