@@ -33,16 +33,21 @@ from nightglass.page.app import make_app
 from nightglass.page.benches import Benches
 from nightglass.page.session import Session
 
-PAGE_MS, RERANK_MS, ROUNDS = 200.0, 300.0, 5
+PAGE_MS, RERANK_MS, LONG_MS, ROUNDS = 200.0, 300.0, 500.0, 5
 PAGES = (
     "", "/plan", "/frames", "/frames?show=good&number=3", "/lenses", "/lenses/0/11/1.8", "/ranking",
     "/compare", "/checks", "/camera", "/light", "/sky", "/night", "/card", "/finish", "/report",
 )  # fmt: skip
-CHANGES = (
-    "purpose=phone", "purpose=screen", "purpose=print 60 cm wide seen from 1 m",
-    "purpose=print 30 cm wide seen from 50 cm", "release=remote", "stars=70", "stars=25",
-    "limit=0.3", "question=sky",
-)  # fmt: skip
+OFFERED = (
+    "purpose=phone",
+    "purpose=screen",
+    "purpose=print 60 cm wide seen from 1 m",
+    "purpose=print 30 cm wide seen from 50 cm",
+    "release=remote",
+    "question=sky",
+)
+TYPED = ("stars=70", "stars=25", "limit=0.3")
+"""Nothing is promised for these: they are worked out when they are asked for."""
 LONG_LENSES, LONG_REPEATS = 25, 8
 """10,000 frames."""
 
@@ -106,14 +111,17 @@ def main() -> None:
         while any(one.name.startswith("ahead") for one in threading.enumerate()):
             time.sleep(0.1)
         print(f"the ranking asked otherwise (promised: {RERANK_MS:.0f} ms)")
-        for change in CHANGES:
+        for change in OFFERED:
             missed |= asked(client, f"{base}/ranking?{change}", 1, True) > RERANK_MS
+        print("other weights and limits (no promise)")
+        for change in TYPED:
+            asked(client, f"{base}/ranking?{change}", 1, True)
         client, base = client_of(bench_in(Path(name), LONG_LENSES, LONG_REPEATS))
         print("first look")
         asked(client, f"{base}/frames", 1)
-        print("then")
+        print(f"then (promised: {LONG_MS:.0f} ms)")
         for number in (1, 100, 209):
-            missed |= asked(client, f"{base}/frames?number={number}") > PAGE_MS
+            missed |= asked(client, f"{base}/frames?number={number}") > LONG_MS
     sys.exit(1 if missed else 0)
 
 

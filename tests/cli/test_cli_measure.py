@@ -50,7 +50,8 @@ def test_measure_lists_frames_of_a_series_apart(bench, fakes, capsys):
     out = capsys.readouterr().out.splitlines()
     assert out[1] == "In series for a study, kept out of the ranking:"
     assert 'series "wren focus"' in out[2]
-    assert out[-1] == "No frame on record counts for the ranking; frames of a series never do."
+    assert out[-1].startswith("Next: what the series say, with  nightglass focus ")
+    assert out[-2] == "No frame on record counts for the ranking; frames of a series never do."
 
 
 def test_measure_json_is_for_machines(bench, fakes, capsys):

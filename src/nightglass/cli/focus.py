@@ -14,6 +14,12 @@ from nightglass.cli.doors import FAILED, UndoneError, cant_write, print_json, wa
 def focus(
     folder: FolderArgument = Path(),
     as_json: JsonOption = False,
+    wavefront: Annotated[
+        bool,
+        typer.Option(
+            "--wavefront", help="Also fit the low-order wavefront to each series at the centre."
+        ),
+    ] = False,
     charts: Annotated[
         bool,
         typer.Option("--charts/--no-charts", help="Write the picture (SVG, PNG) into out/."),
@@ -25,17 +31,18 @@ def focus(
     marks as `focus_mark`, or in the order of shooting. The exit code is 1 if no series gives a
     best focus.
     """
-    from nightglass.bench.focus.measure import focus_on_record
+    from nightglass.bench.focus.measure import focus_on_record, wavefront_of
     from nightglass.cli.terminal import console
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.focus.chart import write_focus_chart
-    from nightglass.show.focus.data import focus_data
-    from nightglass.show.focus.text import no_series_line, report_lines
+    from nightglass.show.focus.data import focus_data, wavefront_data
+    from nightglass.show.focus.text import no_series_line, report_lines, wavefront_line
 
     bench = read_bench_file(folder)
     report = focus_on_record(bench)
     if not report.places:
         raise UndoneError(no_series_line(report))
+    fits = [(p, wavefront_of(p, report.images, bench)) for p in report.places if wavefront]
     screen = console()
     width = screen.width if screen.is_terminal else None
     fault = None
@@ -50,10 +57,12 @@ def focus(
             fault = cant_write(out, error)
             warn(fault)
     if as_json:
-        print_json({**focus_data(report), "written": [str(path) for path in written]}, fault)
+        waves = {"wavefronts": [wavefront_data(*pair) for pair in fits]}
+        files = {"written": [str(path) for path in written]}
+        print_json({**focus_data(report), **waves, **files}, fault)
     else:
-        print(
-            "\n".join([*report_lines(report, width, folder), *(f"written: {p}" for p in written)])
-        )
+        lines = [*report_lines(report, width, folder)]
+        lines[-1:-1] = [wavefront_line(*pair) for pair in fits]
+        print("\n".join([*lines, *(f"written: {path}" for path in written)]))
     if fault is not None:
         raise typer.Exit(FAILED)

@@ -89,6 +89,10 @@ def report_lines(
     zones = [zone for result in results for zone in result.zones if zone.frames]
     if not zones and report.in_series:
         yield "No frame on record counts for the ranking; frames of a series never do."
+        yield (
+            f'Next: what the series say, with  nightglass focus "{folder}"  or  '
+            f'nightglass factors "{folder}"'
+        )
         return
     if not zones:
         yield f'Next: mend what is named above, then  nightglass measure "{folder}"'

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from nightglass.bench.combined.sightings import (
@@ -17,11 +17,16 @@ from nightglass.bench.focus.records import (
     PlaceSeries,
     PositionSource,
     SeriesFault,
+    WavefrontFault,
+    WavefrontFit,
 )
 from nightglass.bench.focus.series import Group, cut_spot, groups_of, left_out
+from nightglass.bench.focus.wavefront import LEAST_FRAMES, SeriesImages, fit_wavefront
 from nightglass.bench.store.store import Store, open_store
 from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.dial import exact_f_number
 from nightglass.gear.lens import LensSetting
+from nightglass.optics.arrays import Floats
 
 
 def focus_on_record(bench: BenchFile) -> FocusReport:
@@ -52,6 +57,27 @@ def focus_report(store: Store, bench: BenchFile) -> FocusReport:
             if s.frame.path in images
         },
     )
+
+
+def wavefront_of(
+    place: PlaceSeries, images: Mapping[str, Floats], bench: BenchFile
+) -> WavefrontFit:
+    """Return the wavefront of a place's series, or why there is none."""
+    if not place.at_centre:
+        return WavefrontFit(fault=WavefrontFault.OFF_CENTRE)
+    best = place.best
+    used = [f for f in place.frames if f.left_out is None and f.path in images]
+    if best is None or len(used) < LEAST_FRAMES:
+        return WavefrontFit(fault=WavefrontFault.TOO_FEW)
+    given = SeriesImages(
+        tuple(images[f.path] for f in used),
+        tuple(f.position or 0.0 for f in used),
+        exact_f_number(place.setting.f_number),
+        bench.body.pitch_um,
+        place.source_px or 0.0,
+    )
+    slopes = [side for c in best.curves for side in (c.slope_low_px, c.slope_high_px)]
+    return fit_wavefront(given, best.position.value, sum(slopes) / len(slopes))
 
 
 def separated_on_record(store: Store, bench: BenchFile) -> frozenset[LensSetting]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from nightglass.gear.lens import LensSetting
@@ -55,7 +55,16 @@ class FieldFault(StrEnum):
     ONE_RADIUS = "one_radius"
 
 
+class WavefrontFault(StrEnum):
+    """Why a series has no wavefront."""
+
+    TOO_FEW = "few_frames"
+    OFF_CENTRE = "off_centre"
+    MISFIT = "misfit"
+
+
 ALL_CODES: tuple[type[StrEnum], ...] = (
+    WavefrontFault,
     PositionSource, LeftOut, SeriesFault, AxisTurn, FieldFault,
 )  # fmt: skip
 """Every kind of code in the plain data."""
@@ -172,6 +181,20 @@ class PlaceSeries:
     """Travel of focus at the sensor, from the growth of the disc far from focus (full pupil)."""
     source_px: float | None = None
     """Width of the source's own image."""
+
+
+@dataclass(frozen=True)
+class WavefrontFit:
+    """The wavefront behind a series: rms path errors by Noll number."""
+
+    terms: dict[int, Value] = field(default_factory=dict)
+    """Um rms over the full opening: 5, 6 astigmatism, 7, 8 coma, 11 spherical."""
+    per_mark_um: Value | None = None
+    """Defocus (Noll 4) that one mark adds."""
+    position: Value | None = None
+    """Mark at which Noll 4 is 0."""
+    chi2_per_free: float | None = None
+    fault: WavefrontFault | None = None
 
 
 @dataclass(frozen=True)

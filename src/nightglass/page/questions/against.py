@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from nightglass.bench.errors import BenchError
 from nightglass.bench.factors.study import factor_studies
 from nightglass.bench.faults.report import find_faults
@@ -123,7 +125,7 @@ def _finish(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     started: list[str] = []
 
     def begun(path: str) -> None:
-        tell(len(started), len(names), path)
+        tell(len(started), len(names), Path(path).name)
         started.append(path)
 
     found = finished(str(folder / reference), pictures, unread.append, begun)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.bench.focus.records import FocusReport, PlaceSeries
+from nightglass.bench.focus.records import FocusReport, PlaceSeries, WavefrontFit
 
 
 def focus_data(report: FocusReport) -> dict[str, Any]:
@@ -26,3 +26,8 @@ def _place(place: PlaceSeries) -> dict[str, Any]:
     if data["best"] is not None:
         del data["best"]["curves"]
     return data
+
+
+def wavefront_data(place: PlaceSeries, found: WavefrontFit) -> dict[str, Any]:
+    """Return the wavefront of a place as plain data."""
+    return {"series": place.series, **asdict(place.setting), "place": place.place, **asdict(found)}

@@ -15,16 +15,18 @@ from nightglass.bench.focus.records import (
     PlaceSeries,
     PositionSource,
     Value,
+    WavefrontFit,
 )
 from nightglass.show.columns import table_lines
 from nightglass.show.focus.words import (
     FIELD_FAULTS,
     LEFT_OUT,
     SOURCES,
+    TERMS,
     TURNS,
+    WAVEFRONT_FAULTS,
     fault_words,
     listed,
-    position_words,
     setting_words,
     sure,
     unit,
@@ -52,7 +54,7 @@ def report_lines(report: FocusReport, width: int | None, folder: Path) -> Iterat
     for place in report.places:
         if place.fault is not None:
             yield f"{setting_words(place.setting)}, {place.place}: {fault_words(place)}."
-    for found in report.fields:
+    for found in report.fields if good else ():
         yield from field_lines(found, report.places)
     for place in good:
         yield from place_lines(place)
@@ -161,6 +163,22 @@ def place_lines(place: PlaceSeries) -> Iterator[str]:
         )
 
 
+def wavefront_line(place: PlaceSeries, found: WavefrontFit) -> str:
+    """Return the terms that stand out of their errors, with the misfit, or why there are none."""
+    name = f"{setting_words(place.setting)}, {place.place}"
+    misfit = "" if found.chi2_per_free is None else f" (chi^2 {found.chi2_per_free:.2g} per sample)"
+    if found.fault is not None:
+        return f"{name}: {WAVEFRONT_FAULTS[found.fault]}{misfit}."
+    clear = [
+        f"{TERMS[j]}, Noll {j}: {value_words(one)}" for j, one in found.terms.items() if sure(one)
+    ]
+    said = "; ".join(clear) if clear else "no term stands out of its error"
+    return (
+        f"{name}: wavefront, um rms, signs as if higher marks focused behind the sensor: "
+        f"{said}{misfit}."
+    )
+
+
 def shift_line(shift: FocusShift) -> str:
     """Return how best focus moves from one f-number to the next."""
     name = f"{shift.lens}, {shift.place}"
@@ -223,5 +241,5 @@ def _next(report: FocusReport, folder: Path) -> str:
     if not marks:
         return "Next: type the ring's marks as focus_mark in bench.toml, to set them again outside"
     first = next((p for p in report.places if p.at_centre), report.places[0])
-    mark = position_words(first, _best(first).position.value)
+    mark = f"{unit(first)} {_best(first).position.value:.3g}"
     return f'Next: set {mark} on the ring and shoot the repeats; then  nightglass rank "{folder}"'

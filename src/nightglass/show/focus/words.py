@@ -13,6 +13,7 @@ from nightglass.bench.focus.records import (
     PositionSource,
     SeriesFault,
     Value,
+    WavefrontFault,
 )
 from nightglass.gear.lens import LensSetting
 from nightglass.show.words import f_number, focal
@@ -52,11 +53,20 @@ FIELD_FAULTS: dict[FieldFault, str] = {
     "compared",
     FieldFault.ONE_RADIUS: "all places lie equally far from the centre: curvature can't be told",
 }
+WAVEFRONT_FAULTS: dict[WavefrontFault, str] = {
+    WavefrontFault.TOO_FEW: "no wavefront: 5 positions and a best focus are needed",
+    WavefrontFault.OFF_CENTRE: "no wavefront: off the centre the lens may cut off its opening",
+    WavefrontFault.MISFIT: "no wavefront: low-order terms do not make these spots",
+}
+TERMS = {5: "astigmatism (45 degrees)", 6: "astigmatism (0 degrees)", 7: "coma (down)",
+         8: "coma (right)", 11: "spherical"}  # fmt: skip
+"""Noll numbers in words."""
 CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`position_source` of a place", SOURCES),
     ("`left_out` of a frame", LEFT_OUT),
     ("`fault` of a place", FAULTS),
     ("`turn` of `astigmatism`", TURNS),
+    ("`fault` of `wavefront`", WAVEFRONT_FAULTS),
     ("`fault`, `curvature_fault` of a field", FIELD_FAULTS),
 )
 """Every code with its words, as the glossary lists them."""
