@@ -34,7 +34,7 @@ def test_an_unknown_command_names_the_near_one_or_all(capsys):
         data["error"] == "there is no command mesure; did you mean measure? See:  nightglass --help"
     )
     _code, data, _err = error_of(["xyzzy"], capsys)
-    assert data["error"].startswith("there is no command xyzzy; allowed: new, plan, watch,")
+    assert data["error"].startswith("there is no command xyzzy; allowed: open, new, plan, watch,")
 
 
 @pytest.mark.parametrize(
