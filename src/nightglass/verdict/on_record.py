@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from nightglass.bench.falloff import falloffs_of, flats_light_of
-from nightglass.bench.focus.measure import separated_on_record
 from nightglass.bench.records import SettingResult
 from nightglass.bench.sessions.records import SessionOnRecord
-from nightglass.bench.store.store import open_store
+from nightglass.bench.store.store import Store, open_store
 from nightglass.bench.study.repeats import REPEATS
 from nightglass.bench.study.sessions import SESSIONS
 from nightglass.bench.study.study import results_of
@@ -64,11 +63,21 @@ def read_on_record(bench: BenchFile) -> OnRecord:
     try:
         results = results_of(REPEATS, store, bench)
         sessions = results_of(SESSIONS, store, bench)
-        separated = separated_on_record(store, bench)
+        separated = _separated(store, bench)
         alone = tuple(r.setting for r in results if r.setting not in separated)
         return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions, alone)
     finally:
         store.close()
+
+
+def _separated(store: Store, bench: BenchFile) -> frozenset[LensSetting]:
+    """The settings with a best focus on record; benches without a series need no fits."""
+    if not any(rule.series for rule in bench.frames):
+        return frozenset()
+    # What fits series loads for half a second: not for a bench that has none.
+    from nightglass.bench.focus.measure import separated_on_record
+
+    return separated_on_record(store, bench)
 
 
 def ranking_on_record(

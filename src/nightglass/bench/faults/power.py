@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 
-from scipy.optimize import brentq
 from scipy.special import fdtri, ncfdtr
 
 FOUND = 0.9
@@ -38,6 +37,9 @@ def chance_to_find(
 
 def ratio_found(variance: float, between: int, within: float, level: float) -> float | None:
     """Return the ratio that is found with a chance of 90 %; None above 100. Errors as above."""
+
+    # Loaded where a copy was tested: it takes a third of a second.
+    from scipy.optimize import brentq
 
     def short(log_ratio: float) -> float:
         ratio = math.exp(log_ratio)

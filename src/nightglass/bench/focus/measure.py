@@ -82,8 +82,6 @@ def wavefront_of(
 
 def separated_on_record(store: Store, bench: BenchFile) -> frozenset[LensSetting]:
     """Return the settings of which a series through focus gives a best focus. Raises StoreError."""
-    if not any(rule.series for rule in bench.frames):
-        return frozenset()
     places = focus_report(store, bench).places
     return frozenset(place.setting for place in places if place.best is not None)
 

@@ -25,6 +25,7 @@ from nightglass.show.focus.words import (
     TERMS,
     TURNS,
     WAVEFRONT_FAULTS,
+    bound_words,
     fault_words,
     listed,
     setting_words,
@@ -86,9 +87,8 @@ def answer(report: FocusReport) -> str:
     best, depth = _best(first), first.depth
     near = ""
     if depth is not None:
-        near = (
-            f"; from {depth.low:.4g} to {depth.high:.4g} its star stays within 1.2 times that size"
-        )
+        low, high = (bound_words(end, best.position) for end in (depth.low, depth.high))
+        near = f"; from {low} to {high} its star stays within 1.2 times that size"
     return (
         f"{setting_words(first.setting)} is sharpest at {unit(first)} {value_words(best.position)} "
         f"({first.place}){near}."
@@ -105,7 +105,8 @@ def _row(place: PlaceSeries) -> tuple[str, ...]:
     best, depth = _best(place), place.depth
     size = f"{best.size_px.value:.1f}"
     length = f"at most {size}" if best.size_is_bound else f"{size} +- {best.size_px.err:.1f}"
-    low, high = ("", "") if depth is None else (f"{depth.low:.4g}", f"{depth.high:.4g}")
+    ends = () if depth is None else (depth.low, depth.high)
+    low, high = [bound_words(end, best.position) for end in ends] or ("", "")
     used = sum(frame.left_out is None for frame in place.frames)
     return (
         setting_words(place.setting), place.place, value_words(best.position), length, low, high,

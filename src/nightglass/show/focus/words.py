@@ -103,6 +103,11 @@ def value_words(value: Value, digits: int | None = None) -> str:
     return f"{value.value:.{places}f} +- {value.err:.{places}f}"
 
 
+def bound_words(bound: float, best: Value) -> str:
+    """Return where the depth of focus ends, as finely as the best focus is known."""
+    return f"{bound:.{_digits(best.err)}f}"
+
+
 def _digits(err: float) -> int:
     if not err > 0:
         return 2
