@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from nightglass.optics.arrays import Flags, Floats32, Ints64
+from nightglass.optics.arrays import Flags, Floats32
 
 SCALES_PX = (1, 2, 4, 8, 16, 32, 64)
 LEAST_BLOCKS = 16
@@ -29,20 +29,15 @@ def details(planes: Sequence[Floats32], sky: Flags) -> Iterator[tuple[int, list[
             return
         coarse_weight = _summed(weight)
         coarse = [_summed(part) for part in parts]
-        inside = np.repeat(np.repeat(coarse_weight >= LEAST_WEIGHT, 2, axis=0), 2, axis=1)
-        inside &= weight[: inside.shape[0], : inside.shape[1]] >= LEAST_BLOCK
-        if inside.sum() < LEAST_BLOCKS:
+        enough = coarse_weight >= LEAST_WEIGHT
+        inside = [enough & (block >= LEAST_BLOCK) for block in _blocks(weight)]
+        if sum(int(block.sum()) for block in inside) < LEAST_BLOCKS:
             return
-        rows, columns = inside.shape
-        i, j = np.nonzero(inside)
-        child = 2 * (i % 2) + j % 2
-        found = []
-        for part, low in zip(parts, coarse, strict=True):
-            four = np.repeat(
-                np.repeat(low / np.maximum(coarse_weight, 1e-6), 2, axis=0), 2, axis=1
-            )[inside]
-            mean = part[:rows, :columns][inside] / weight[:rows, :columns][inside]
-            found.append(_without_slope(np.asarray(mean - four), child))
+        even = np.maximum(coarse_weight, 1e-6)
+        found = [
+            _detail(part, low / even, weight, inside)
+            for part, low in zip(parts, coarse, strict=True)
+        ]
         yield scale, found
         parts, weight = (
             [np.asarray(part / 4, dtype=np.float32) for part in coarse],
@@ -72,15 +67,29 @@ def common_slope(
     return found
 
 
-def _without_slope(detail: Floats32, child: Ints64) -> Floats32:
-    for k in range(4):
-        mine = child == k
-        if mine.any():
-            detail[mine] -= np.median(detail[mine])
-    return detail
+def _detail(
+    part: Floats32, mean: Floats32, weight: Floats32, inside: Sequence[Flags]
+) -> Floats32:
+    """Means of blocks less the mean of their four, block by block of the four.
+
+    Each of the four loses its own median: the offset that an even slope gives it.
+    """
+    found = []
+    for block, share, fine in zip(_blocks(part), _blocks(weight), inside, strict=True):
+        detail = block[fine] / share[fine] - mean[fine]
+        if detail.size:
+            detail -= np.median(detail)
+        found.append(detail)
+    return np.concatenate(found)
+
+
+def _blocks(plane: Floats32) -> tuple[Floats32, Floats32, Floats32, Floats32]:
+    """The four blocks that each coarser block is made of: upper left, upper right, lower two."""
+    rows, columns = plane.shape[0] // 2 * 2, plane.shape[1] // 2 * 2
+    part = plane[:rows, :columns]
+    return part[::2, ::2], part[::2, 1::2], part[1::2, ::2], part[1::2, 1::2]
 
 
 def _summed(plane: Floats32) -> Floats32:
-    rows, columns = plane.shape[0] // 2 * 2, plane.shape[1] // 2 * 2
-    part = plane[:rows, :columns]
-    return np.asarray(part[::2, ::2] + part[1::2, ::2] + part[::2, 1::2] + part[1::2, 1::2])
+    first, second, third, fourth = _blocks(plane)
+    return np.asarray(first + third + second + fourth)
