@@ -67,9 +67,7 @@ def common_slope(
     return found
 
 
-def _detail(
-    part: Floats32, mean: Floats32, weight: Floats32, inside: Sequence[Flags]
-) -> Floats32:
+def _detail(part: Floats32, mean: Floats32, weight: Floats32, inside: Sequence[Flags]) -> Floats32:
     """Means of blocks less the mean of their four, block by block of the four.
 
     Each of the four loses its own median: the offset that an even slope gives it.
