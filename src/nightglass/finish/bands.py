@@ -35,7 +35,7 @@ def details(planes: Sequence[Floats32], sky: Flags) -> Iterator[tuple[int, list[
             return
         even = np.maximum(coarse_weight, 1e-6)
         found = [
-            _detail(part, low / even, weight, inside)
+            _detail(part, np.asarray(low / even, dtype=np.float32), weight, inside)
             for part, low in zip(parts, coarse, strict=True)
         ]
         yield scale, found
