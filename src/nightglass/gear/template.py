@@ -150,6 +150,12 @@ def _lens(lens: Lens) -> str:
             '"bright star a third from the centre, refocus after zooming"',
             "for the card",
         ),
+        _optional(
+            "focus_marks_toward",
+            _text(lens.focus_marks_toward) if lens.focus_marks_toward else None,
+            '"infinity"',
+            'the end to which higher focus marks run; or "near"',
+        ),
         *([_zoom_marks(lens)] if lens.is_zoom else []),
     )
     return "\n".join(lines) + "\n"
