@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import ChartOption, FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, ChartOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def sensor(
         float | None,
         typer.Option("--temperature", help="Temperature of the dark frames, degrees Celsius."),
     ] = None,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: ChartOption = True,
 ) -> None:
@@ -43,6 +44,7 @@ def sensor(
     from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file, read_typed_bench
     from nightglass.gear.sensorfile import (
+        beside_others,
         differences,
         merged,
         read_sensor_file,
@@ -58,6 +60,8 @@ def sensor(
 
     files = sensor_files(folder, frames or [])
     typed = read_typed_bench(folder) if (folder / "bench.toml").is_file() else None
+    if typed is not None:
+        typed = typed.on_body(body)
     with progress(quiet=as_json) as told:
         report = measure_sensor(files, typed.body if typed else None, temperature, told)
     filtered, _ = filtering_of(report.dark_paths)
@@ -66,11 +70,12 @@ def sensor(
     different: tuple[Difference, ...] = ()
     if typed is not None and report.measured:
         kept = kept_sensor(report, typed.body, date.today())
-        if frames:
-            kept = merged(read_sensor_file(folder), kept)
-        written.append(write_sensor_file(folder, kept))
+        # Without a need the old file is not read: whatever is in it goes.
+        old = read_sensor_file(folder) if frames or typed.other_bodies else None
+        kept = merged(old, kept) if frames else kept
+        written.append(write_sensor_file(folder, beside_others(kept, old, typed.bodies)))
         different = tuple(differences(typed.body, kept))
-        skies = sky_noises(read_bench_file(folder))
+        skies = sky_noises(read_bench_file(folder).on_body(body))
         if charts:
             written += write_sensor_chart(report, skies, folder / "out")
     if as_json:
