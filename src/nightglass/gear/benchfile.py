@@ -219,6 +219,8 @@ class BenchFile:
     path: Path | None = None
     other_bodies: tuple[Body, ...] = ()
     """Further bodies on which lenses of this bench were measured."""
+    main_body: str | None = None
+    """Name of the one of [body] where `on_body` chose another; None: it is `body`."""
 
     @property
     def bodies(self) -> tuple[Body, ...]:
@@ -239,9 +241,11 @@ class BenchFile:
         reference = self.score.reference
         if reference is not None:
             reference = replace(reference, body=body.name)
+        main = self.main_body or self.body.name
         return replace(
             self,
             body=body,
+            main_body=None if body.name == main else main,
             other_bodies=tuple(other for other in self.bodies if other is not body),
             places=tuple(_place_on(place, body) for place in self.places),
             score=replace(self.score, reference=reference),
