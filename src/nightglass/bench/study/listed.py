@@ -15,10 +15,10 @@ STUDIES: tuple[Study[Any], ...] = (REPEATS, SESSIONS, FOCUS)
 
 
 def bring_all_up_to_date(store: Store, bench: BenchFile) -> None:
-    """Put the results of every study into its table, where they have changed. Raises StoreError.
+    """Put the results of every study into its table, body by body, where they have changed.
 
-    Those that take seconds wait until they are asked for.
+    Those that take seconds wait until they are asked for. Raises StoreError.
     """
     for study in STUDIES:
-        if not study.when_asked:
-            bring_up_to_date(study, store, bench)
+        for body in bench.bodies if not study.when_asked else ():
+            bring_up_to_date(study, store, bench.on_body(body.name))
