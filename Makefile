@@ -7,7 +7,7 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor demo-focus test lint benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor demo-focus demo-flats test lint benchmarks docs-tables clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
@@ -20,6 +20,9 @@ demo-sensor: $(VENV)/.run
 
 demo-focus: $(VENV)/.run
 	$(BIN)/nightglass demo --focus
+
+demo-flats: $(VENV)/.run
+	$(BIN)/nightglass demo --flats
 
 test: $(VENV)/.test lint
 	$(BIN)/pytest -n 2 --dist loadfile tests
@@ -48,4 +51,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus demo-flats
