@@ -12,6 +12,7 @@ from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
 from nightglass.frame.raw import identified, reads_by_name, unpacked
 from nightglass.frame.record import Frame
+from nightglass.frame.refusals import refuse_size
 from nightglass.frame.source import PictureSource, Source, opened
 from nightglass.frame.tags import tiff_facts
 
@@ -45,6 +46,7 @@ def _read(file: Source, image: str | None) -> Frame:
         if not reads_by_name(file):
             # One stream for both readers: one after the other.
             wait([reading])
+        refuse_size(file, decoder.sizes.raw_width, decoder.sizes.raw_height)
         decoder.unpack()
         # Before the samples are copied: the bytes of the file need not be in memory with both.
         exif = reading.result()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from nightglass.frame.black import mosaic_black, plane_black
 from nightglass.frame.errors import FrameError
+from nightglass.frame.memory import needs_more
 from nightglass.frame.record import Crop, Kind
 from nightglass.frame.refusals import (
     COPY_AGAIN,
@@ -33,11 +34,8 @@ CUT_NOTE = "black was subtracted in the camera and the noise below it cut off"
 CROP_NOTE = (
     "default crop of the file: {} x {} px from ({}, {}); the whole raw area of {} x {} px is used"
 )
-TOO_LARGE = (
-    rawpy.LibRawTooBigError,
-    rawpy.LibRawUnsufficientMemoryError,
-    rawpy.LibRawMemPoolOverflowError,
-)
+TOO_LARGE = (rawpy.LibRawTooBigError, rawpy.LibRawMemPoolOverflowError)
+NO_MEMORY = (rawpy.LibRawUnsufficientMemoryError, MemoryError)
 
 
 @dataclass(frozen=True)
@@ -137,6 +135,8 @@ def identified(source: Source, facts: TiffFacts | None) -> Iterator[rawpy.RawPy]
     except TOO_LARGE as error:
         cause = "the image is larger than the decoder takes (2 GB)"
         raise FrameError(source.name, cause, "use single frames, not a composite") from error
+    except NO_MEMORY as error:
+        raise needs_more(source.name) from error
     except OSError as error:
         raise unreadable(source.name, error) from error
     except (rawpy.LibRawError, rawpy.NotSupportedError, NotImplementedError) as error:
