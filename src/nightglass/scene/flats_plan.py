@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -108,30 +108,30 @@ class FlatShot:
 def flats_plan() -> tuple[FlatShot, ...]:
     """Return the frames of the evening in their order."""
     shots = [*_of_the_led(), *_of_the_screen()]
-    return tuple(FlatShot(number, *row) for number, row in enumerate(shots, start=1))
+    return tuple(replace(shot, number=number) for number, shot in enumerate(shots, start=1))
 
 
-def _of_the_led() -> Iterator[tuple[ClubLens, float, str]]:
+def _of_the_led() -> Iterator[FlatShot]:
     for club in (SISKIN, LINNET):
         for f_number in F_NUMBERS:
             for place in PLACES_PERCENT:
                 for _ in range(REPEATS):
-                    yield club, f_number, place
+                    yield FlatShot(0, club, f_number, place)
 
 
-def _of_the_screen() -> Iterator[tuple[ClubLens, float, None, float, bool]]:
+def _of_the_screen() -> Iterator[FlatShot]:
     """Each setting upright and turned; but one frame still has a longer time, one pair is half a
     pair, and the first lens is taken again at the end."""
     wide, stopped = F_NUMBERS
-    yield SISKIN, wide, None, CLIPPED_S, False
+    yield FlatShot(0, SISKIN, wide, None, CLIPPED_S, False)
     for turned in (False, True):
-        yield SISKIN, wide, None, FLAT_S[wide], turned
+        yield FlatShot(0, SISKIN, wide, None, FLAT_S[wide], turned)
     for turned in (False, True):
-        yield SISKIN, stopped, None, FLAT_S[stopped], turned
+        yield FlatShot(0, SISKIN, stopped, None, FLAT_S[stopped], turned)
     for turned in (False, True):
-        yield LINNET, wide, None, FLAT_S[wide], turned
-    yield LINNET, stopped, None, FLAT_S[stopped], False
-    yield SISKIN, wide, None, FLAT_S[wide], False
+        yield FlatShot(0, LINNET, wide, None, FLAT_S[wide], turned)
+    yield FlatShot(0, LINNET, stopped, None, FLAT_S[stopped], False)
+    yield FlatShot(0, SISKIN, wide, None, FLAT_S[wide], False)
 
 
 def pupil_share(club: ClubLens, f_number: float, radius: float) -> float:
@@ -217,8 +217,8 @@ def _screen(shot: FlatShot) -> Counts:
 def _half_diagonals(chip: Sensor) -> tuple[Floats, Floats]:
     """Places of all pixels from the frame's centre in half diagonals: columns and rows."""
     half = math.hypot(chip.width_px, chip.height_px) / 2
-    x = (np.arange(chip.width_px) - (chip.width_px - 1) / 2) / half
-    y = (np.arange(chip.height_px) - (chip.height_px - 1) / 2) / half
+    x: Floats = (np.arange(chip.width_px) - (chip.width_px - 1) / 2) / half
+    y: Floats = (np.arange(chip.height_px) - (chip.height_px - 1) / 2) / half
     return x[None, :], y[:, None]
 
 
