@@ -217,8 +217,8 @@ def _screen(shot: FlatShot) -> Counts:
 def _half_diagonals(chip: Sensor) -> tuple[Floats, Floats]:
     """Places of all pixels from the frame's centre in half diagonals: columns and rows."""
     half = math.hypot(chip.width_px, chip.height_px) / 2
-    x: Floats = (np.arange(chip.width_px) - (chip.width_px - 1) / 2) / half
-    y: Floats = (np.arange(chip.height_px) - (chip.height_px - 1) / 2) / half
+    x = np.asarray((np.arange(chip.width_px) - (chip.width_px - 1) / 2) / half, dtype=np.float64)
+    y = np.asarray((np.arange(chip.height_px) - (chip.height_px - 1) / 2) / half, dtype=np.float64)
     return x[None, :], y[:, None]
 
 
