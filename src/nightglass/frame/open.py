@@ -10,9 +10,9 @@ from nightglass.frame.fits import fits_stream
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
 from nightglass.frame.metadata import Exif, read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
-from nightglass.frame.raw import bytes_to_decode, identified, unpacked
+from nightglass.frame.raw import identified, unpacked
 from nightglass.frame.record import Frame
-from nightglass.frame.refusals import refuse_by_directory
+from nightglass.frame.refusals import refuse_size
 from nightglass.frame.source import PictureSource, Source, opened
 from nightglass.frame.tags import TiffFacts, tiff_facts
 
@@ -41,9 +41,8 @@ def _read(file: Source, image: str | None) -> Frame:
     facts = tiff_facts(file.stream)
     if fits is not None or is_picture(file, facts):
         return read_picture(file, fits, image)
-    refuse_by_directory(file, facts)
-    data = bytes_to_decode(file, facts)
-    with identified(file, facts, data) as decoder, ThreadPoolExecutor(1) as beside:
+    with identified(file, facts) as (decoder, data), ThreadPoolExecutor(1) as beside:
+        refuse_size(file, decoder.sizes.raw_width, decoder.sizes.raw_height)
         reading = beside.submit(_hash_and_exif, file, facts, data)
         decoder.unpack()
         exif = reading.result()

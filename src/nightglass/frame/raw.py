@@ -15,10 +15,12 @@ from numpy.typing import NDArray
 
 from nightglass.frame.black import mosaic_black, plane_black
 from nightglass.frame.errors import FrameError
+from nightglass.frame.memory import needs_more
 from nightglass.frame.record import Crop, Kind
 from nightglass.frame.refusals import (
     COPY_AGAIN,
     DAMAGED,
+    refuse_by_directory,
     refuse_empty,
     refuse_holes,
 )
@@ -35,11 +37,8 @@ CUT_NOTE = "black was subtracted in the camera and the noise below it cut off"
 CROP_NOTE = (
     "default crop of the file: {} x {} px from ({}, {}); the whole raw area of {} x {} px is used"
 )
-TOO_LARGE = (
-    rawpy.LibRawTooBigError,
-    rawpy.LibRawUnsufficientMemoryError,
-    rawpy.LibRawMemPoolOverflowError,
-)
+TOO_LARGE = (rawpy.LibRawTooBigError, rawpy.LibRawMemPoolOverflowError)
+NO_MEMORY = (rawpy.LibRawUnsufficientMemoryError, MemoryError)
 
 
 @dataclass(frozen=True)
@@ -115,19 +114,21 @@ def _default_crop(
 
 @contextmanager
 def identified(
-    source: Source, facts: TiffFacts | None, data: bytes | None
-) -> Iterator[rawpy.RawPy]:
+    source: Source, facts: TiffFacts | None
+) -> Iterator[tuple[rawpy.RawPy, bytes | None]]:
     """Give a decoder that knows the file from its header and has not read the picture yet.
 
-    data: the bytes of the file, else the decoder reads it by its name. Whatever LibRaw raises in
-    the block becomes a FrameError, first cause first: for a file that it doesn't know, can't
-    decode, finds damaged or too large.
+    Beside it the bytes of the file, None where the decoder reads it by its name. Whatever LibRaw
+    raises in the block becomes a FrameError, first cause first: for a file that it doesn't know,
+    can't decode, finds damaged or too large.
     """
+    refuse_by_directory(source, facts)
     opened = False
     try:
+        data = _bytes_to_decode(source, facts)
         with rawpy.imread(source.path if data is None else io.BytesIO(data)) as raw:
             opened = True
-            yield raw
+            yield raw, data
     except rawpy.LibRawFileUnsupportedError as error:
         named_raw = facts is not None and (facts.dng or bool(facts.mosaics))
         known = opened or named_raw
@@ -137,6 +138,8 @@ def identified(
     except TOO_LARGE as error:
         cause = "the image is larger than the decoder takes (2 GB)"
         raise FrameError(source.name, cause, "use single frames, not a composite") from error
+    except NO_MEMORY as error:
+        raise needs_more(source.name) from error
     except OSError as error:
         raise unreadable(source.name, error) from error
     except (rawpy.LibRawError, rawpy.NotSupportedError, NotImplementedError) as error:
@@ -144,7 +147,7 @@ def identified(
         raise FrameError(source.name, cause, "convert it to an uncompressed DNG") from error
 
 
-def bytes_to_decode(source: Source, facts: TiffFacts | None) -> bytes | None:
+def _bytes_to_decode(source: Source, facts: TiffFacts | None) -> bytes | None:
     """Return the bytes of a raw file, None where the decoder had better read it by its name.
 
     From memory it unpacks compressed and packed samples up to a third faster. Plain whole
