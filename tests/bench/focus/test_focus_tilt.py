@@ -39,10 +39,7 @@ def test_a_planted_slope_comes_back_with_its_direction_and_its_angle():
     tilts = [tilt_of(frame(rng, 0.9, 250.0), CURVATURE, 14_000.0) for _ in range(100)]
     size = np.array([(t.marks.value - 0.9) / t.marks.err for t in tilts])
     side = np.array(
-        [
-            ((t.toward_degrees.value - 250.0 + 180) % 360 - 180) / t.toward_degrees.err
-            for t in tilts
-        ]
+        [((t.toward_degrees.value - 250.0 + 180) % 360 - 180) / t.toward_degrees.err for t in tilts]
     )
     for pulls in (size, side):
         assert abs(np.median(pulls)) < 0.3

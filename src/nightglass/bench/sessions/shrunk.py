@@ -17,7 +17,7 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats, Indices
 
-VISIT_SCALE = 0.22
+VISIT_SCALE = 0.3
 """Scatter of visits over that of repeats: the scale of half a Student's t of 3 degrees of
 freedom. Less, and intervals hold too seldom; more, and they are too wide where visits are alike."""
 DRIFTS = (0.005, 0.02, 0.08, 0.3)
@@ -97,7 +97,7 @@ def _tried(visits: Visits, repeat_variance: float, drifts: Floats) -> Iterator[_
     for ratio, log_prior in zip(RATIOS, beforehand, strict=True):
         variances = repeat_variance * (ratio + 1 / visits.frames)
         weights = 1 / variances
-        of_cell = np.bincount(visits.cells, weights)
+        of_cell = np.asarray(np.bincount(visits.cells, weights), dtype=np.float64)
         rows = _less_cells(visits.rows, visits.cells, weights, of_cell)
         means = _less_cells(visits.means[:, None], visits.cells, weights, of_cell)[:, 0]
         seen, right = (rows * weights[:, None]).T @ rows, (rows * weights[:, None]).T @ means

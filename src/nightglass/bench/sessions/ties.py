@@ -159,7 +159,7 @@ def _fit(y: Floats, model: _Model, size: float) -> Fitted | None:
     if dof_repeats == 0 or not of_repeats > 0:
         # One frame a visit: their scatter is that of visits and repeats together.
         variance = float(rest[used] @ rest[used]) / (dof_visits + dof_repeats)
-        covariance = variance * np.linalg.inv(inside.T @ inside)
+        covariance = np.asarray(variance * np.linalg.inv(inside.T @ inside), dtype=np.float64)
         return Fitted(plain, covariance, dof_visits + dof_repeats)
     variance = of_repeats / dof_repeats
     found = shrunk(_gathered(y[used], model), variance, model.drifts * size)
