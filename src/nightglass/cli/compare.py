@@ -15,6 +15,7 @@ from nightglass.cli.bench_options import (
     ViewOption,
 )
 from nightglass.cli.doors import print_json
+from nightglass.cli.terminal import text_width
 from nightglass.verdict.question import Question
 
 SettingArgument = Annotated[
@@ -48,7 +49,7 @@ def compare(
     if as_json:
         print_json(pair_data(pair))
     else:
-        print("\n".join(pair_lines(pair)))
+        print("\n".join(pair_lines(pair, text_width())))
     picture = write_pair(results, bench.body, bench.folder / "out") if charts else None
     if picture is not None and not as_json:
         print(f"written: {picture}")

@@ -27,7 +27,7 @@ def faults(
     """
     from nightglass.bench.faults.report import find_faults
     from nightglass.bench.study.repeats import results_on_record
-    from nightglass.cli.terminal import console
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.faults.data import faults_data
@@ -46,10 +46,7 @@ def faults(
     if as_json:
         print_json({**faults_data(found), "written": [str(path) for path in written]})
         return
-    terminal = console()
-    print(
-        "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
-    )
+    print("\n".join(report_lines(found, bench.body, text_width())))
     for path in written:
         print(f"written: {path}")
     print(f'Next: nightglass rank "{folder}": what each lens is worth in spite of it')

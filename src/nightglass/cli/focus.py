@@ -32,7 +32,7 @@ def focus(
     best focus.
     """
     from nightglass.bench.focus.measure import focus_on_record, wavefront_of
-    from nightglass.cli.terminal import console
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.focus.chart import write_focus_chart
     from nightglass.show.focus.data import focus_data, wavefront_data
@@ -43,8 +43,6 @@ def focus(
     if not report.places:
         raise UndoneError(no_series_line(report))
     fits = [(p, wavefront_of(p, report.images, bench)) for p in report.places if wavefront]
-    screen = console()
-    width = screen.width if screen.is_terminal else None
     fault = None
     if not any(place.best is not None for place in report.places):
         fault = "no focus series on record gives a best focus"
@@ -61,7 +59,7 @@ def focus(
         files = {"written": [str(path) for path in written]}
         print_json({**focus_data(report), **waves, **files}, fault)
     else:
-        lines = [*report_lines(report, width, folder)]
+        lines = [*report_lines(report, text_width(), folder)]
         lines[-1:-1] = [wavefront_line(*pair) for pair in fits]
         print("\n".join([*lines, *(f"written: {path}" for path in written)]))
     if fault is not None:

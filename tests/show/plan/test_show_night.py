@@ -35,7 +35,7 @@ def test_the_plan_in_text_says_what_matters():
     for words in (
         "Night of Thursday 06 May 2027",
         "Times are local: Europe/Amsterdam, CEST, UTC+02:00; UTC in brackets.",
-        "sunset / sunrise            21:15 (19:15)   06:02 (04:02)",
+        "sunset / sunrise             21:15 (19:15)  06:02 (04:02)",
         "The moon is down all night.",
         "at 8.9° in the south",
         "blue hour",
