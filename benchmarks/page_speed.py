@@ -6,10 +6,10 @@ settings at 5 places, 4 frames each), and small files below frames/. Each page i
 a network: what is timed is the server's own work. Promised on an idle machine: any page under 200
 ms once the bench was looked at (the first look after a change works the results out anew and is
 printed apart); a changed purpose under 300 ms. What the form offers is worked out ahead, in a few
-seconds after the ranking was opened; weights and limits are worked out when they are asked for. In a browser of the
-system (chromium, where there is one) the first paint of each page is promised within a second, at
-a phone's width and at 2560 px; a busy machine makes it later, so it is printed with the load and
-does not set the exit code.
+seconds after the ranking was opened; weights and limits are worked out when they are asked for.
+In a browser of the system (chromium, where there is one) the first paint of each page is promised
+within a second, at a phone's width and at 2560 px; a busy machine makes it later, so it is printed
+with the load and does not set the exit code.
 Prints wall milliseconds, the median of ROUNDS, processor milliseconds beside it (what a busy
 machine leaves comparable), and the load. The exit code is 1 if a promise is missed in processor
 time.
