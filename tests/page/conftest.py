@@ -1,10 +1,24 @@
 """A page on a bench of pretended raw files, asked as a browser asks."""
 
+import shutil
+
 import pytest
 from page_browser import PORT, Browser
 
 from nightglass.page.benches import Benches
 from nightglass.page.session import Session
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """A browser of the system, started once."""
+    from page_chromium import CHROMIUM, FLAGS
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
 
 
 @pytest.fixture
@@ -40,16 +54,25 @@ def base(browser, bench):
     return f"/bench/{browser.session.benches.remember(bench)}"
 
 
-@pytest.fixture
-def measured(browser, bench, base):
-    """The same bench with six frames measured."""
-    from bench_fakes import fake_file
+@pytest.fixture(scope="session")
+def measured_once(tmp_path_factory):
+    """A bench folder with six frames measured, to be copied."""
+    from bench_fakes import BENCH_TOML, MEASURER, OPENER, fake_file
 
     from nightglass.bench.measuring.measure import measure_folder
 
+    folder = tmp_path_factory.mktemp("measured")
+    (folder / "bench.toml").write_text(BENCH_TOML)
     for k in range(6):
         x, y = ((1935.5, 1295.5), (3480.0, 2280.0))[k % 2]
-        fake_file(bench / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
-    measure_folder(bench, workers=1, measurer=browser.session.measurer,
-                   opener=browser.session.opener)  # fmt: skip
+        fake_file(folder / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
+    measure_folder(folder, workers=1, measurer=MEASURER, opener=OPENER)
+    return folder
+
+
+@pytest.fixture
+def measured(measured_once, bench, base):
+    """The same bench with six frames measured."""
+    shutil.copytree(measured_once / "frames", bench / "frames", dirs_exist_ok=True)
+    shutil.copy2(measured_once / "bench.sqlite", bench / "bench.sqlite")
     return base
