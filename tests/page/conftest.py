@@ -21,15 +21,19 @@ def chromium():
         browser.close()
 
 
-@pytest.fixture
-def bench(tmp_path):
+def new_bench(parent):
     """A bench of pretended raw files, with a remark that must survive."""
     from bench_fakes import BENCH_TOML
 
-    folder = tmp_path / "Käfer 空 bench"
+    folder = parent / "Käfer 空 bench"
     (folder / "frames").mkdir(parents=True)
     (folder / "bench.toml").write_text("# my own words\n" + BENCH_TOML, encoding="utf-8")
     return folder
+
+
+@pytest.fixture
+def bench(tmp_path):
+    return new_bench(tmp_path)
 
 
 @pytest.fixture
@@ -56,13 +60,12 @@ def base(browser, bench):
 
 @pytest.fixture(scope="session")
 def measured_once(tmp_path_factory):
-    """A bench folder with six frames measured, to be copied."""
-    from bench_fakes import BENCH_TOML, MEASURER, OPENER, fake_file
+    """A bench with six frames measured; each test gets a copy of the folder."""
+    from bench_fakes import MEASURER, OPENER, fake_file
 
     from nightglass.bench.measuring.measure import measure_folder
 
-    folder = tmp_path_factory.mktemp("measured")
-    (folder / "bench.toml").write_text(BENCH_TOML)
+    folder = new_bench(tmp_path_factory.mktemp("measured"))
     for k in range(6):
         x, y = ((1935.5, 1295.5), (3480.0, 2280.0))[k % 2]
         fake_file(folder / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
@@ -71,8 +74,7 @@ def measured_once(tmp_path_factory):
 
 
 @pytest.fixture
-def measured(measured_once, bench, base):
-    """The same bench with six frames measured."""
-    shutil.copytree(measured_once / "frames", bench / "frames", dirs_exist_ok=True)
-    shutil.copy2(measured_once / "bench.sqlite", bench / "bench.sqlite")
+def measured(bench, base, measured_once):
+    """The same bench with those six frames measured: the store knows files by size and time."""
+    shutil.copytree(measured_once, bench, dirs_exist_ok=True)
     return base
