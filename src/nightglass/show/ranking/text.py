@@ -70,14 +70,15 @@ def waiting_lines(waiting: Waiting, folder: Path) -> Iterator[str]:
         yield f"{count} measured, but belonging to no setting: {reason}"
 
 
-def next_line(ranking: Ranking, waiting: Waiting, folder: Path) -> str:
-    """Return the one next step."""
+def next_line(ranking: Ranking, waiting: Waiting, folder: Path, typed: str = "") -> str:
+    """Return the one next step; typed: the folder with its options, as the commands take them."""
+    typed = typed or f'"{folder}"'
     if ranking.standings:
-        return f'Next: make the field card with  nightglass card "{folder}"'
+        return f"Next: make the field card with  nightglass card {typed}"
     if waiting.not_on_record:
         return f'Next: measure the frames with  nightglass measure "{folder}"'
     if waiting.not_used:
-        return f'Next: mend bench.toml as said above, then  nightglass rank "{folder}"'
+        return f"Next: mend bench.toml as said above, then  nightglass rank {typed}"
     return f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
 
 
