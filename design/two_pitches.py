@@ -65,16 +65,26 @@ def noiseless_um(fine: FineSpot, pitch_um: float) -> float:
     return extent(light, keep / fine.steps).length_px * pitch_um
 
 
-def drawn_on(pupil: Pupil, pitch_um: float, rng: np.random.Generator) -> FineSpot:
+def drawn_on(
+    pupil: Pupil,
+    pitch_um: float,
+    rng: np.random.Generator,
+    colours: tuple[int, ...] = (0, 1, 2),
+) -> FineSpot:
     """Return a spot at a place of its own between the pixels."""
     x, y = SIDE_PX / 2 + rng.uniform(-1, 1, 2)
-    return fine_spot(Star(pupil, x, y), pitch_um)
+    return fine_spot(Star(pupil, x, y), pitch_um, colours)
 
 
 def measured_px(fine: FineSpot, pitch_um: float, rng: np.random.Generator) -> float | None:
     """Return the length that one frame gives; None at limit."""
     chip = Sensor(SIDE_PX, SIDE_PX, pitch_um, PATTERN, BLACK, CLIPPING, GAIN, 4.0)
-    colours = {c: fine.on_pixels(c) * np.float32(LED_COLOUR[c]) for c in fine.light}
+    # Another place between the pixels: a fine sample is what a pixel there would collect.
+    row, column = rng.integers(fine.steps, size=2)
+    colours = {
+        c: light[row :: fine.steps, column :: fine.steps] * np.float32(LED_COLOUR[c])
+        for c, light in fine.light.items()
+    }
     one = in_mosaic(chip, colours, fine.left_px, fine.top_px)
     bright = np.float32(rng.uniform(0.4, 0.7) * chip.full_scale_e / float(one.light_e.max()))
     frame = Frame(
@@ -93,7 +103,7 @@ def pixel_squares(number: int) -> tuple[str, float] | None:
     rng = np.random.default_rng([71, number])
     dominant, pupil = draw(rng)
     pitches = float(rng.uniform(*SMALL_UM)), float(rng.uniform(*LARGE_UM))
-    small, large = (noiseless_um(drawn_on(pupil, pitch, rng), pitch) for pitch in pitches)
+    small, large = (noiseless_um(drawn_on(pupil, pitch, rng, (1,)), pitch) for pitch in pitches)
     if large < 3 * pitches[1]:
         return None
     return dominant, (large**2 - small**2) / (pitches[1] ** 2 - pitches[0] ** 2)
@@ -103,13 +113,13 @@ def on_body(
     pupil: Pupil, pitch: float, rng: np.random.Generator
 ) -> tuple[MeanLength, float] | None:
     """Return the mean length on one body, and mean measured minus true length [px]."""
-    lengths, off = [], []
+    fine, lengths, off = drawn_on(pupil, pitch, rng), [], []
+    true_px = noiseless_um(fine, pitch) / pitch
     for _ in range(REPEATS):
-        fine = drawn_on(pupil, pitch, rng)
         found = measured_px(fine, pitch, rng)
         if found is None:
             return None
-        off.append(found - noiseless_um(fine, pitch) / pitch)
+        off.append(found - true_px)
         lengths.append(found * math.exp(rng.normal(0, REFOCUS)))
     # The lens's other places share its scatter, as `nightglass bodies` has it.
     others = [np.exp(rng.normal(0, REFOCUS, REPEATS)) for _ in range(POOLED - 1)]
