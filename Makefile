@@ -7,7 +7,8 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor demo-focus test lint style benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor demo-focus demo-flats test lint style benchmarks docs-tables \
+	clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
@@ -20,6 +21,9 @@ demo-sensor: $(VENV)/.run
 
 demo-focus: $(VENV)/.run
 	$(BIN)/nightglass demo --focus
+
+demo-flats: $(VENV)/.run
+	$(BIN)/nightglass demo --flats
 
 # Types are checked beside the tests: one core would else stand idle. What the checker has to say
 # comes last, and either failure fails. Loops are compiled once, not by each of the workers.
@@ -57,4 +61,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus demo-flats

@@ -70,7 +70,8 @@ def refuse_size(source: Source, width_px: int, height_px: int, planes: int = 1) 
 
 def refuse_empty(source: Source, samples: NDArray[Any]) -> None:
     """Raise FrameError where every sample is 0."""
-    if not samples.any():
+    # A row nearly always tells.
+    if not samples[0].any() and not samples.any():
         raise FrameError(source.name, "no picture data in it (every sample is 0)", COPY_AGAIN)
 
 
@@ -85,7 +86,8 @@ def refuse_holes(source: Source, whole: Counts, black: Floats, directory: Direct
     if (rows, columns) == whole.shape[:2]:
         return
     missing = sum(
-        not whole[top : top + rows, left : left + columns].any()
+        not whole[top, left : left + columns].any()
+        and not whole[top : top + rows, left : left + columns].any()
         for top in range(0, whole.shape[0], rows)
         for left in range(0, whole.shape[1], columns)
     )
