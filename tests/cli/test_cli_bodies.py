@@ -71,7 +71,7 @@ def test_the_text_names_the_body_and_the_next_step_keeps_it(bench, capsys):
     assert shown.startswith(
         "On Large body, by its own frames alone. For Loan body and Borrowed body: --body NAME.\n"
     )
-    assert "Dipper: measured on Loan body only (--body)" in shown
+    assert "Dipper: measured on Loan body only" in shown
     assert f'nightglass card "{bench}" --body "Large body"' in shown
 
 
@@ -112,10 +112,10 @@ def test_a_plan_is_of_the_asked_body_and_the_watch_goes_by_it(bench, capsys):
     from nightglass.shoot.watching import said_of_all
 
     said = {frame.path: frame for frame in said_of_all(read_bench_file(bench))}
-    assert said["Loan body/Wren-a0.dng"].reason == (
-        'taken with Loan body; its frames count with --body "Loan body"'
-    )
-    assert said["Large body/Wren-a0.dng"].setting.body == "Large body"
+    # Frames of both are judged, each among those of its own body.
+    for body in ("Loan body", "Large body"):
+        assert said[f"{body}/Wren-a0.dng"].setting.body == body
+    assert said["Loan body/Wren-a0.dng"].line is None
 
 
 def test_a_bench_of_one_body_says_what_it_always_said(bench, capsys):
