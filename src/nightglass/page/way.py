@@ -26,7 +26,7 @@ RESULTS = {
 """What a step leaves on disk once it was done, the commands' results too."""
 ASKED = {
     "compare": ("compare", "look"),
-    "checks": ("faults", "factors"),
+    "checks": ("faults", "bodies", "factors"),
     "camera": ("sensor",),
     "light": ("flats",),
     "sky": ("map", "proof"),
