@@ -32,7 +32,7 @@ def proof(
     from nightglass.bench.kept import Keeper
     from nightglass.bench.skyframes import unmatched_sky_tables
     from nightglass.bench.store.store import open_store
-    from nightglass.cli.terminal import progress
+    from nightglass.cli.terminal import progress, text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
     from nightglass.proof.frame_run import KIND, measured_bench, sky_frames
@@ -58,7 +58,8 @@ def proof(
     left_out = sum(frame.reason is not None for frame in frames)
     found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
-        print("\n".join([*on_body_lines(file), *proof_lines(found), *hints, ""]), flush=True)
+        said = [*on_body_lines(file), *proof_lines(found, text_width()), *hints, ""]
+        print("\n".join(said), flush=True)
     written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}

@@ -28,7 +28,8 @@ from nightglass.page.asked import (
     taken,
     tally_of,
 )
-from nightglass.page.asks import Ask, AskedStep, Field, Run, Typed, blocks_of
+from nightglass.page.asks import Ask, AskedStep, Field, Run, Typed
+from nightglass.page.blocks import blocks_of
 from nightglass.page.jobs import KNOWN_FAULTS, Tell, Told, Work
 from nightglass.page.questions.against import CHECKS, COMPARE, FINISH
 from nightglass.page.questions.camera import LIGHT, SENSOR
@@ -178,7 +179,7 @@ def _told(
         "answer": answer,
         "changed": () if answer is None else answers.changed(answer, now),
         "typed": {} if asked is None else asked.typed,
-        "blocks": [] if answer is None else blocks_of(answer.told.lines),
+        "blocks": [] if answer is None else blocks_of(answer.told.parts),
         **_files(bench, answer),
     }
 
