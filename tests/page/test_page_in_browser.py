@@ -13,7 +13,7 @@ from page_chromium import NEEDS_CHROMIUM, serving
 
 from nightglass.gear.bag import read_bench_file
 
-pytestmark = NEEDS_CHROMIUM
+pytestmark = [pytest.mark.slow, NEEDS_CHROMIUM]
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 RUN_AXE = "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})"
 WIDER = "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"

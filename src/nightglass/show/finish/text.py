@@ -94,8 +94,8 @@ def _tables(one: Audit) -> Iterator[Part]:
             f"{shape.reference_width_px:.2f} px (ratio {shape.ratio:.2f} ± {shape.ratio_err:.2f})"
         )
     if one.noise:
-        titles = "noise at", "in light: % of sky", "left", "in colour: % of sky", "colour left"
-        yield Table(titles, tuple(map(_noise_row, one.noise)), titles)
+        of_noise = "noise at", "in light: % of sky", "left", "in colour: % of sky", "colour left"
+        yield Table(of_noise, tuple(map(_noise_row, one.noise)), of_noise)
         if not all(band.judged for band in one.noise):
             yield "  * not judged: see the notes"
     shifts = (("stars", one.star_shift), ("background", one.background_shift))
