@@ -42,13 +42,13 @@ def test_a_chart_of_nothing_is_not_there(browser, measured):
 def test_a_choice_is_kept_until_bench_toml_is_asked_for(browser, measured, bench):
     browser.get(f"{measured}/ranking?purpose=phone&limit=0.9&stars=70")
     again = browser.get(f"{measured}/ranking").text
-    assert "looked at as phone; your limit of blur: 0.90 % of height" in again
+    assert "looked at on a phone; your limit of blur: 0.90 % of height" in again
     assert "bench.toml and the card keep theirs until you keep this" in again
     assert 'value="70"' in again
     assert read_bench_file(bench).purpose.words != "phone"
     fresh = browser.get(f"{measured}/ranking?fresh=true").text
-    assert "looked at as phone" not in fresh
-    assert "looked at as phone" not in browser.get(f"{measured}/ranking").text
+    assert "looked at on a phone" not in fresh
+    assert "looked at on a phone" not in browser.get(f"{measured}/ranking").text
 
 
 def test_an_emptied_limit_is_no_limit(browser, measured):

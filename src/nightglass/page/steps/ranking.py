@@ -57,6 +57,8 @@ class Choice(BaseModel):
     """Largest blur, % of height; empty: none. None: as bench.toml says."""
     stars: str = ""
     """Weight of the stars, %; the glow has the rest."""
+    body: str = ""
+    """Where the bench has several; empty: the one of [body]."""
     all: bool = False
     """Every assumption, not only those that could change the order."""
 
@@ -86,7 +88,7 @@ def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen
         session.shelf.get(bench, "ahead", lambda: _ahead(bench, session))
     return bench_page(
         request, bench, "ranking.html", "ranking", purposes=_purposes(bench), questions=QUESTIONS,
-        chosen=_chosen(asked, choice), **values,
+        bodies=[body.name for body in bench.bodies], chosen=_chosen(asked, choice), **values,
     )  # fmt: skip
 
 
@@ -144,6 +146,7 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
     Raises ValueError for a choice that can't be used.
     """
+    bench = bench.on_body(choice.body or None)
     limit = number_of(choice.limit, "the limit of blur", "0.25") if choice.limit else None
     if choice.limit == "":
         bench = replace(bench, limit=None)
@@ -159,7 +162,7 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
 def on_record(bench: BenchFile, session: Session) -> OnRecord:
     """Return what is on record of a bench, kept while nothing changes."""
-    return session.shelf.get(bench, "on record", lambda: read_on_record(bench))
+    return session.shelf.get(bench, "on record", lambda: read_on_record(bench), bench.body.name)
 
 
 def ranked(asked: BenchFile, session: Session, question: Question) -> Ranking:
@@ -191,7 +194,7 @@ def _ahead(bench: BenchFile, session: Session) -> bool:
 
 
 def _key(asked: BenchFile) -> tuple[Any, ...]:
-    return asked.purpose, asked.limit, asked.time, asked.score
+    return asked.body.name, asked.purpose, asked.limit, asked.time, asked.score
 
 
 def _waiting(bench: BenchFile, session: Session) -> Waiting:
@@ -210,6 +213,7 @@ def _chosen(asked: BenchFile, choice: Choice) -> Mapping[str, Any]:
         "release": asked.time.release,
         "limit": "" if asked.limit is None else f"{asked.limit.percent:g}",
         "stars": f"{100 * asked.score.a:g}",
+        **({"body": asked.body.name} if asked.other_bodies else {}),
     }
 
 
@@ -219,7 +223,7 @@ def _shown(
     chosen = _chosen(asked, choice)
     rows = [table_row(standing, found.question) for standing in found.standings]
     return {
-        "headline": headline(found),
+        "headline": headline(found) + (f", on {asked.body.name}" if asked.other_bodies else ""),
         "opening": [words.split(": --view")[0] for words in opening(found)],
         "standings": standing_blocks(found, bench.lenses),
         "columns": list(rows[0]) if rows else [],

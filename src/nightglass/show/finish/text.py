@@ -20,6 +20,7 @@ from nightglass.show.finish.words import (
 )
 
 NOTHING = "Nothing was done to the stars, the noise or the colours that shows."
+NOISE_HEAD = "noise at", "in light: % of sky", "left", "in colour: % of sky", "colour left"
 VALUED_NOTES = (NoteCode.TURNED, NoteCode.BENT)
 
 
@@ -94,8 +95,7 @@ def _tables(one: Audit) -> Iterator[Part]:
             f"{shape.reference_width_px:.2f} px (ratio {shape.ratio:.2f} ± {shape.ratio_err:.2f})"
         )
     if one.noise:
-        of_noise = "noise at", "in light: % of sky", "left", "in colour: % of sky", "colour left"
-        yield Table(of_noise, tuple(map(_noise_row, one.noise)), of_noise)
+        yield Table(NOISE_HEAD, tuple(map(_noise_row, one.noise)), NOISE_HEAD)
         if not all(band.judged for band in one.noise):
             yield "  * not judged: see the notes"
     shifts = (("stars", one.star_shift), ("background", one.background_shift))
