@@ -10,6 +10,7 @@ from typing import Literal
 
 from nightglass.bench.errors import BenchError
 from nightglass.frame.errors import FrameError
+from nightglass.show.columns import Part
 
 State = Literal["running", "stopping", "stopped", "done", "failed"]
 Tell = Callable[[int, int, str], None]
@@ -28,9 +29,9 @@ class BusyError(ValueError):
 
 @dataclass(frozen=True)
 class Told:
-    """What came of a piece of work: lines to read, files to look at."""
+    """What came of a piece of work: words and tables to read, files to look at."""
 
-    lines: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
     files: tuple[Path, ...] = ()
 
 

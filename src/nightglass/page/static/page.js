@@ -111,6 +111,32 @@
     }
   }
 
+  // What was opened stays open when the ranking is asked otherwise.
+  let open = [];
+  document.body.addEventListener("htmx:beforeSwap", (event) => {
+    open = [...event.detail.target.querySelectorAll("details")].map((one) => one.open);
+  });
+  document.body.addEventListener("htmx:afterSwap", () => {
+    document.querySelectorAll("#ranking details").forEach((one, k) => { one.open = one.open || Boolean(open[k]); });
+  });
+
+  // The number beside a slider.
+  document.body.addEventListener("input", (event) => {
+    const beside = document.querySelector(`output[data-of="${event.target.name}"]`);
+    if (beside) beside.textContent = event.target.value;
+  });
+
+  // What scrolls sideways can be reached by keyboard; what does not is no stop of it.
+  const stops = () => {
+    for (const one of document.querySelectorAll(".wide")) {
+      if (one.scrollWidth > one.clientWidth + 1) one.tabIndex = 0; else one.removeAttribute("tabindex");
+    }
+  };
+  window.addEventListener("resize", stops);
+  document.body.addEventListener("toggle", stops, true);
+  document.body.addEventListener("htmx:afterSettle", stops);
+  stops();
+
   // A step's own files: when all are there, the page counts them anew.
   const counted = (zone) => { if (zone.dataset.drop !== "frames") window.location.reload(); };
 

@@ -24,7 +24,8 @@ from nightglass.page.asked import (
     is_part,
     page,
 )
-from nightglass.page.asks import Ask, AskedStep, Field, Typed, blocks_of
+from nightglass.page.asks import Ask, AskedStep, Field, Typed
+from nightglass.page.blocks import blocks_of
 from nightglass.page.jobs import Job, Tell, Told
 from nightglass.page.questions.against import CHECKS, COMPARE, FINISH
 from nightglass.page.questions.camera import LIGHT, SENSOR
@@ -155,7 +156,7 @@ def _told(bench: BenchFile, job: Job | None) -> dict[str, Any]:
     drawn = {Path(name).with_suffix("") for name in below if name.endswith(".svg")}
     return {
         "job": job,
-        "blocks": [] if job is None else blocks_of(job.told.lines),
+        "blocks": [] if job is None else blocks_of(job.told.parts),
         "pictures": [
             name
             for name in below
