@@ -132,9 +132,9 @@ def test_the_newest_is_shown_and_only_so_many_are_kept(bench, monkeypatch):
     monkeypatch.setattr(answers, "MOST_KEPT", 3)
     for k in range(6):
         answers.keep(found, "night", {"date": str(k)}, Told((str(k),)), {})
-    assert answers.last(found, "night").told.lines == ("5",)
+    assert answers.last(found, "night").told.parts == ("5",)
     answers.keep(found, "night", {"date": "4"}, Told(("anew",)), {})
-    assert answers.last(found, "night").told.lines == ("anew",)
+    assert answers.last(found, "night").told.parts == ("anew",)
     assert len(list((bench / "answers" / "night").iterdir())) == 3
 
 
@@ -146,7 +146,7 @@ def test_two_that_keep_at_once_leave_one_whole_answer(bench):
         one.start()
     for one in both:
         one.join()
-    assert answers.last(found, "x").told.lines in (("a" * 9999,), ("b" * 9999,))
+    assert answers.last(found, "x").told.parts in (("a" * 9999,), ("b" * 9999,))
     assert len(list((bench / "answers" / "x").iterdir())) == 1
 
 

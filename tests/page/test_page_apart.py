@@ -47,8 +47,8 @@ def test_every_question_that_opens_files_is_answered_apart():
 
 def test_the_answer_and_the_progress_come_back(ask, told, bench):
     answer = ask(page_questions.answers, typed={"words": "Käfer"})
-    assert answer.lines[0] == "Käfer"
-    assert answer.lines[1] != str(os.getpid())
+    assert answer.parts[0] == "Käfer"
+    assert answer.parts[1] != str(os.getpid())
     assert answer.files == (bench / "out" / "a.svg",)
     assert (1, 2, "a.dng") in told
 

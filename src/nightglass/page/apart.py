@@ -32,7 +32,7 @@ STOP_WITHIN_S = 5.0
 """For the file in hand; after that the process is ended. What is on record stays."""
 MEMORY_SHARE = 0.75
 """Of what the machine has: the page and the rest of it must live on."""
-LOADED_BEFORE = ("nightglass.page.questions.sky", "nightglass.page.questions.against")
+LOADED_BEFORE = tuple(f"nightglass.page.questions.{name}" for name in ("sky", "camera", "against"))
 """What takes seconds to load, and is loaded once for all questions."""
 
 

@@ -67,7 +67,7 @@ class Shelf:
             thing, until = self._lately.get(key, (None, 0.0))
         began = time.monotonic()
         if began < until:
-            return thing  # type: ignore[no-any-return]
+            return thing
         made = self.get(bench, name, make)
         ended = time.monotonic()
         with self._lock:
