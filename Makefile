@@ -29,12 +29,13 @@ demo-finish: $(VENV)/.run
 	$(BIN)/nightglass demo --finish
 
 # Types are checked beside the tests: one core would else stand idle. What the checker has to say
-# comes last, and either failure fails. Loops are compiled once, not by each of the workers.
+# comes last, and either failure fails. Loops are compiled once, not by each of the workers. Files
+# run in their own order: sorted by the number of tests, those of few long tests would come last.
 test: $(VENV)/.test style
 	@$(BIN)/mypy > $(VENV)/types.txt 2>&1 & types=$$!; trap 'kill $$types' INT TERM; \
 	echo 'compiling loops, checking types'; $(BIN)/python tests/support/compile_loops.py && \
-	echo '$(BIN)/pytest -n 2 --dist loadfile tests' && \
-	$(BIN)/pytest -n 2 --dist loadfile tests; tests=$$?; \
+	echo '$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder tests' && \
+	$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder tests; tests=$$?; \
 	wait $$types; types=$$?; echo '$(BIN)/mypy'; cat $(VENV)/types.txt; \
 	exit $$((tests ? tests : types))
 
