@@ -26,8 +26,8 @@ FALSE_ALARM = 0.05
 """Share of sound lenses that may be called uneven: of lenses, not of settings."""
 TEST_LEVEL = 0.035
 """Chance up to which a copy is called uneven. Where blur hangs on focus and place in its own way,
-up to 1.3 times as many sound lenses show as much as the test says: with this level the worst kind
-of simulated lens stays within the 5 % (design/copies.py)."""
+up to 1.3 times as many sound lenses show as much as the test says (design/copies.py): a level that
+much lower keeps the worst kind of simulated lens within the 5 %."""
 SUSPECT_RATIO = 1.2
 """Worst corner over the best from which a copy is worth a word (common practice)."""
 POWER_RATIO = 1.5

@@ -17,7 +17,7 @@ import numpy as np
 
 from nightglass.optics.arrays import Floats, Indices
 
-VISIT_SCALE = 0.3
+VISIT_SCALE = 0.22
 """Scatter of visits over that of repeats: the scale of half a Student's t of 3 degrees of
 freedom. Less, and intervals hold too seldom; more, and they are too wide where visits are alike."""
 DRIFTS = (0.005, 0.02, 0.08, 0.3)
