@@ -13,6 +13,8 @@ from nightglass.light.photons import LightPath
 from nightglass.optics.arrays import Floats
 from nightglass.verdict.frame_light import FrameLight
 
+BARE = LightPath(1.0, 1.0, 1.0)
+"""A pupil of 1 mm^2 without glass, every photon counted: what all frames' light is told by."""
 FRAMES_AT_ONCE = 64
 """So many frames' cells stay in the processor's own memory."""
 
@@ -28,25 +30,23 @@ class Cells:
     pixels: Floats
     pixel_solid_angle_sr: Floats
     pupil_falloff: Floats
-    """Over that of the first frame's axis: what its glass and pupil let through is in it."""
+    """Times what pupil and glass of its frame pass, over those of BARE."""
     sky_e: Floats
     glow_e: Floats
     read_noise_e: Floats
     exposure_s: Floats
     extinction_mag: Floats
-    path: LightPath
-    """Of the first frame."""
 
 
 def in_a_row(lights: Sequence[FrameLight]) -> Cells:
     """Return the cells of some frames, at least one."""
     sizes = [light.field_radius.size for light in lights]
-    path = lights[0].path
 
     def once(values: Sequence[float]) -> Floats:
         return np.repeat(np.array(values, dtype=np.float64), sizes)
 
-    through = [x.path.zero_magnitude_e_per_s / path.zero_magnitude_e_per_s for x in lights]
+    bare = BARE.zero_magnitude_e_per_s
+    through = [light.path.zero_magnitude_e_per_s / bare for light in lights]
     ends = accumulate(sizes, initial=0)
     return Cells(
         frames=tuple(slice(first, end) for first, end in pairwise(ends)),
@@ -58,7 +58,6 @@ def in_a_row(lights: Sequence[FrameLight]) -> Cells:
         read_noise_e=once([light.read_noise.electrons for light in lights]),
         exposure_s=once([light.exposure_s for light in lights]),
         extinction_mag=once([light.extinction_mag for light in lights]),
-        path=path,
     )
 
 

@@ -36,7 +36,7 @@ from nightglass.verdict.blur import (
     zone_noise_area_px,
 )
 from nightglass.verdict.frame_light import FrameLight
-from nightglass.verdict.view.cells import Cells, in_a_row, some_at_once
+from nightglass.verdict.view.cells import BARE, Cells, in_a_row, some_at_once
 from nightglass.verdict.view.crowd import (
     CROWDED_SHARE,
     MATCHED_WIDENS,
@@ -236,7 +236,7 @@ class _Counted:
 
 def _counted(cells: Cells, faintest_e: Floats, star_area_px: Floats) -> _Counted:
     magnitude = star_magnitude(
-        faintest_e / cells.exposure_s, cells.path, cells.pupil_falloff, cells.extinction_mag
+        faintest_e / cells.exposure_s, BARE, cells.pupil_falloff, cells.extinction_mag
     )
     faintest_g = magnitude - V_MINUS_G.value
     deep = faintest_g > COUNTS_END_G
