@@ -7,7 +7,7 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor demo-focus test lint benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor demo-focus test lint style benchmarks docs-tables clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
@@ -21,13 +21,22 @@ demo-sensor: $(VENV)/.run
 demo-focus: $(VENV)/.run
 	$(BIN)/nightglass demo --focus
 
-test: $(VENV)/.test lint
-	$(BIN)/pytest -n 2 --dist loadfile tests
+# Types are checked beside the tests: one core would else stand idle. What the checker has to say
+# comes last, and either failure fails. Loops are compiled once, not by each of the workers.
+test: $(VENV)/.test style
+	@$(BIN)/mypy > $(VENV)/types.txt 2>&1 & types=$$!; trap 'kill $$types' INT TERM; \
+	echo 'compiling loops, checking types'; $(BIN)/python tests/support/compile_loops.py && \
+	echo '$(BIN)/pytest -n 2 --dist loadfile tests' && \
+	$(BIN)/pytest -n 2 --dist loadfile tests; tests=$$?; \
+	wait $$types; types=$$?; echo '$(BIN)/mypy'; cat $(VENV)/types.txt; \
+	exit $$((tests ? tests : types))
 
-lint: $(VENV)/.test
+lint: $(VENV)/.test style
+	$(BIN)/mypy
+
+style: $(VENV)/.test
 	$(BIN)/ruff check src tests benchmarks design
 	$(BIN)/ruff format --check src tests benchmarks design
-	$(BIN)/mypy
 
 benchmarks: $(VENV)/.test
 	for script in benchmarks/*.py; do $(BIN)/python $$script || exit 1; done

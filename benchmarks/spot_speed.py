@@ -66,6 +66,21 @@ def decode_and_copy(path: Path) -> np.ndarray:
         return raw.raw_image_visible.copy()
 
 
+def opening_ratio(path: Path) -> float:
+    """Return processor time of opening (hash, metadata, ceiling) over that of decode and copy.
+
+    Taken by turns, the least of each: what else the machine does adds to both and to neither
+    alike.
+    """
+    least = {decode_and_copy: float("inf"), open_frame: float("inf")}
+    for _ in range(3 * ROUNDS):
+        for work in least:
+            start = time.process_time()
+            work(path)
+            least[work] = min(least[work], time.process_time() - start)
+    return least[open_frame] / least[decode_and_copy]
+
+
 def measure_file(path: str) -> float:
     """Open, find and measure; for the two-core run."""
     spot = measure_frame(open_frame(path)).spots[1]
@@ -160,8 +175,8 @@ def report(paths: dict[float, Path], small: Path) -> None:
     decode = median_s(lambda: decode_and_copy(paths[6.0]))
     find = median_s(lambda: find_star(frames[6.0]))
     print(f"finding / (decode + copy): {find / decode:.2f} (at most 1.0)   [{find:.3f} s]")
-    opening = median_s(lambda: open_frame(paths[6.0]))
-    print(f"opening / (decode + copy): {opening / decode:.2f} (hash, metadata, ceiling included)")
+    opening = opening_ratio(paths[6.0])
+    print(f"opening / (decode + copy), processor time of all threads: {opening:.2f} (at most 1.3)")
     for size, frame in frames.items():
         whole = median_s(lambda frame=frame: measure_frame(frame))
         limit = 0.15 if size <= 20 else 0.5

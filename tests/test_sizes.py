@@ -33,6 +33,7 @@ MANY_PARAMETERS = {
     "sky/stars/scan.py:_peaks": "compiled loop: takes no records",
     "scene/dng.py:write_dng": "tags of one file, keywords for tests of each",
     "cli/sky.py:sky": "options of a command, read by the command line",
+    "cli/card.py:card": "options of a command, read by the command line",
     "cli/compare.py:compare": "options of a command, read by the command line",
     "cli/look.py:look": "options of a command, read by the command line",
     "cli/plan.py:plan": "options of a command, read by the command line",

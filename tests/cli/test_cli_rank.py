@@ -30,7 +30,7 @@ def test_table_and_everything_below_it(bench, capsys):
     for words in (
         "Wren 12 mm f/2 at f/2 first: about a stop ahead of Heron 20 mm f/1.8",
         "For one patch of sky (a panorama, a crop, a stack)",
-        "Best setting of each lens for a whole picture, looked at as screen",
+        "Best setting of each lens for a whole picture, looked at on a screen",
         "No other setting beats these in both light (score) and tightness (blur):",
         "Of 2000 trials Wren 12 mm f/2 comes first in",
         "Plover [24] mm f/2.2: not tested: no frame gave a measurement",
@@ -93,7 +93,7 @@ def test_charts_are_drawn_as_svg_and_png(bench, capsys):
 def test_purpose_and_release_can_be_said(bench, capsys):
     assert run(["rank", str(bench), "--for", "phone", "--remote", "--no-charts"]) == 0
     shown = capsys.readouterr().out
-    assert "for a whole picture, looked at as phone" in shown
+    assert "for a whole picture, looked at on a phone" in shown
     assert "32 s" in shown
     assert run(["rank", str(bench), "--for", "phone", "--assumed", "--no-charts"]) == 0
     assert "the eye blurs 0.128 % of height" in capsys.readouterr().out

@@ -49,12 +49,21 @@ def test_srgb_is_decoded_as_the_standard_says():
 
 
 def test_colours_of_a_wider_space_keep_what_lies_outside():
-    # Pure green of BT.2020 in BT.709's primaries is -0.5876, 1.1329, -0.1006
-    # (ITU-R BT.2087, the matrix of its annex inverted; from memory).
+    # Pure green of BT.2020 in BT.709's primaries, from the chromaticities of ITU-R BT.709-6 and
+    # BT.2020-2; Report ITU-R BT.2407, as programs quote its matrix, has -0.5876, 1.1329, -0.1006.
+    def to_xyz(*xy):
+        columns = np.array([(x / y, 1, (1 - x - y) / y) for x, y in xy]).T
+        white = np.array([0.3127 / 0.3290, 1, (1 - 0.3127 - 0.3290) / 0.3290])
+        return columns * np.linalg.solve(columns, white)
+
+    bt709 = to_xyz((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
+    bt2020 = to_xyz((0.708, 0.292), (0.170, 0.797), (0.131, 0.046))
+    derived = np.linalg.solve(bt709, bt2020[:, 1])
+    assert derived == pytest.approx([-0.5876, 1.1329, -0.1006], abs=1e-4)
     green = np.zeros((1, 1, 3), dtype=np.float32)
     green[..., 1] = 1
     found = to_light(green, profile_of("BT.2020"))[0, 0]
-    assert found == pytest.approx([-0.5876, 1.1329, -0.1006], abs=0.005)
+    assert found == pytest.approx(derived, abs=0.005)
 
 
 @pytest.mark.parametrize("space", ["sRGB", "P3-D65", "ROMM RGB"])

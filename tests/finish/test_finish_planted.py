@@ -6,7 +6,9 @@ Smoothing is by SciPy and scikit-image (general libraries): their filters, not o
 import numpy as np
 import pytest
 from finished_skies import SIZE, SKY, decoded, encoded, sky_light
+from scipy.integrate import trapezoid
 from scipy.ndimage import gaussian_filter, median_filter
+from scipy.stats import norm
 from skimage.filters import unsharp_mask
 from skimage.restoration import denoise_bilateral, denoise_wavelet
 from skimage.transform import rescale
@@ -14,6 +16,7 @@ from skimage.transform import rescale
 from nightglass.finish.audit import audit, reference_of
 from nightglass.finish.codes import FindingCode as F
 from nightglass.finish.codes import NoteCode
+from nightglass.finish.findings import SEEN_PERCENT
 from nightglass.finish.picture import read_picture
 
 
@@ -70,10 +73,14 @@ def test_bilateral_smoothing_takes_grain_and_faint_stars(audited, light):
 def test_a_median_filter_takes_grain_and_widens_stars(audited, light):
     found = audited("median", each(encoded(light), lambda plane: median_filter(plane, 3)))
     assert codes(found) == {F.GRAIN_SMOOTHED, F.COLOUR_SMOOTHED, F.STARS_SOFTENED}
-    # The median of 9 independent values has 0.41 of their deviation (order statistics of a
-    # Gaussian, Teichroew 1956, from memory); between neighbours it is shared, and a band of
-    # single pixels keeps less.
-    assert 0.2 < band(found, 1).light_left < 0.41
+    # The median of 9 independent values has 0.4075 of their deviation: the fifth of 9 lies at x
+    # with the density 9! / (4! 4!) F^4 (1 - F)^4 f. Between neighbours it is shared, and a band
+    # of single pixels keeps less.
+    x = np.linspace(-8, 8, 4001)
+    density = 630 * (norm.cdf(x) * norm.sf(x)) ** 4 * norm.pdf(x)
+    truth = np.sqrt(trapezoid(x**2 * density, x))
+    assert truth == pytest.approx(0.4075, abs=1e-4)
+    assert 0.2 < band(found, 1).light_left < truth
     assert band(found, 32).light_left == pytest.approx(1, abs=0.25)
 
 
@@ -161,3 +168,17 @@ def test_grey_pictures_are_compared_without_colours(audited, light):
 def test_curve_of_the_test_sky_is_undone():
     values = np.linspace(0, 1, 50)
     assert decoded(encoded(values)) == pytest.approx(values, abs=1e-9)
+
+
+def test_what_counts_as_seen_is_just_under_what_an_eye_sees_at_best():
+    # DICOM PS3.14, chapter 7 (formula as programs written to it quote it): luminance [cd/m^2] at
+    # step j of just noticeable differences of a grating of 4 cycles per degree, 0.05 to 3993.
+    top = (-1.3011877, 8.0242636e-2, 1.3646699e-1, -2.5468404e-2, 1.3635334e-3)
+    under = (1, -2.5840191e-2, -1.0320229e-1, 2.8745620e-2, -3.1978977e-3, 1.2992634e-4)
+    log_j = np.log(np.arange(1, 1024))
+    light = 10 ** (np.polyval(top[::-1], log_j) / np.polyval(under[::-1], log_j))
+    assert (light[0], light[-1]) == pytest.approx((0.05, 3993), rel=1e-3)
+    # A step is bright less dark; the contrast of the grating is half of it over their mean.
+    percent = 100 * np.diff(light) / (light[1:] + light[:-1])
+    assert 0.9 * percent.min() < SEEN_PERCENT < percent.min() < 0.33
+    assert percent[light[1:] > 100].max() < 0.38

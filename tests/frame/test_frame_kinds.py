@@ -156,7 +156,7 @@ def test_cut_off_fits_is_refused(sky, share, recwarn):
 def test_picture_of_many_planes_is_refused(tmp_path, sky):
     path = tmp_path / "five.tif"
     tifffile.imwrite(path, np.dstack([sky] * 5), photometric="minisblack", planarconfig="contig")
-    with pytest.raises(FrameError, match=r"shape .*; give one grey picture or one of red, green"):
+    with pytest.raises(FrameError, match="a picture of 5 planes; give one grey picture"):
         open_frame(path)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import struct
 import subprocess
@@ -339,3 +340,37 @@ def test_zone_data_ship_with_the_package():
     from importlib.metadata import requires
 
     assert any(line.startswith("tzdata") for line in requires("nightglass") or [])
+
+
+WRITTEN = Metadata(exposure_marked_s=13.0, exposure_true_s=12.7, f_number=2.8, focal_mm=14.0)
+
+
+@pytest.mark.parametrize("longer_by", [0, 40])
+def test_metadata_behind_the_picture_are_read_by_name_as_from_bytes(make_dng, patch_tag, longer_by):
+    """By name a plain file is read around its picture; what lies behind it must still be seen.
+
+    A picture that claims to be longer than its samples would cover the Exif block behind it.
+    """
+    samples = np.random.default_rng(4).integers(500, 900, (700, 932)).astype(np.uint16)
+    path = make_dng(samples, metadata=WRITTEN)
+    patch_tag(path, 279, samples.nbytes + longer_by)
+    by_name, from_bytes = open_frame(path), open_frame(path.read_bytes())
+    assert by_name.metadata == from_bytes.metadata
+    assert by_name.metadata.f_number == 2.8
+    assert by_name.metadata.exposure_marked_s == 13.0
+    assert by_name.content_hash == from_bytes.content_hash
+    np.testing.assert_array_equal(by_name.samples, samples)
+
+
+def test_only_the_part_that_is_named_is_left_out_and_all_is_hashed(tmp_path):
+    data = np.random.default_rng(5).integers(1, 256, 1_900_033).astype(np.uint8)
+    path = tmp_path / "any.bin"
+    path.write_bytes(data.tobytes())
+    with opened(path) as source:
+        kept = np.frombuffer(source.around((300_001, 1_500_777)), dtype=np.uint8)
+        digest = source.content_hash
+    outside = np.r_[0:300_001, 1_500_777 : data.size]
+    np.testing.assert_array_equal(kept[outside], data[outside])
+    # Whole pieces in the middle are not kept: that is what saves the memory.
+    assert np.count_nonzero(kept == 0) > 500_000
+    assert digest == hashlib.blake2b(data.tobytes(), digest_size=20).hexdigest()

@@ -89,7 +89,7 @@ def test_a_sensor_of_another_body_is_refused(bench):
 
 def test_a_body_that_was_renamed_in_bench_toml_keeps_its_sensor():
     renamed = Body("our loan body", 6, 3000, 2000, recorded_as=("Loan Body",))
-    assert with_measured(renamed, FOUND).read_noise_e[1600] == 2.41
+    assert with_measured((renamed,), FOUND)[0].read_noise_e[1600] == 2.41
 
 
 @pytest.mark.parametrize(

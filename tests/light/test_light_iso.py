@@ -28,7 +28,7 @@ def test_lowest_step_within_five_percent_of_the_best_total_noise():
     assert (found.next_iso, found.next_costs_stops) == (1600, 1.0)
     assert found.reason is IsoReason.LOW_NOISE
     assert iso_reason_words([found]) == (
-        "5.0 % over the least noise under this sky; ISO 1600 would cost 1.0 stops of headroom in "
+        "5.0 % over the least noise under this sky; ISO 1600 would cost 1 stop of headroom in "
         "bright stars"
     )
 

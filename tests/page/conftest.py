@@ -1,5 +1,7 @@
 """A page on a bench of pretended raw files, asked as a browser asks."""
 
+import shutil
+
 import pytest
 from page_browser import PORT, Browser
 
@@ -7,15 +9,19 @@ from nightglass.page.benches import Benches
 from nightglass.page.session import Session
 
 
-@pytest.fixture
-def bench(tmp_path):
+def new_bench(parent):
     """A bench of pretended raw files, with a remark that must survive."""
     from bench_fakes import BENCH_TOML
 
-    folder = tmp_path / "Käfer 空 bench"
+    folder = parent / "Käfer 空 bench"
     (folder / "frames").mkdir(parents=True)
     (folder / "bench.toml").write_text("# my own words\n" + BENCH_TOML, encoding="utf-8")
     return folder
+
+
+@pytest.fixture
+def bench(tmp_path):
+    return new_bench(tmp_path)
 
 
 @pytest.fixture
@@ -40,16 +46,23 @@ def base(browser, bench):
     return f"/bench/{browser.session.benches.remember(bench)}"
 
 
-@pytest.fixture
-def measured(browser, bench, base):
-    """The same bench with six frames measured."""
-    from bench_fakes import fake_file
+@pytest.fixture(scope="session")
+def measured_once(tmp_path_factory):
+    """A bench with six frames measured; each test gets a copy of the folder."""
+    from bench_fakes import MEASURER, OPENER, fake_file
 
     from nightglass.bench.measuring.measure import measure_folder
 
+    folder = new_bench(tmp_path_factory.mktemp("measured"))
     for k in range(6):
         x, y = ((1935.5, 1295.5), (3480.0, 2280.0))[k % 2]
-        fake_file(bench / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
-    measure_folder(bench, workers=1, measurer=browser.session.measurer,
-                   opener=browser.session.opener)  # fmt: skip
+        fake_file(folder / "frames" / f"f{k}.dng", x=x + 0.3 * k, y=y, length=6.0 + 0.1 * k)
+    measure_folder(folder, workers=1, measurer=MEASURER, opener=OPENER)
+    return folder
+
+
+@pytest.fixture
+def measured(bench, base, measured_once):
+    """The same bench with those six frames measured: the store knows files by size and time."""
+    shutil.copytree(measured_once, bench, dirs_exist_ok=True)
     return base

@@ -99,7 +99,7 @@ def job(chromium, served, tmp_path_factory):
     page.get_by_role("button", name="Undo the last change").click()
     page.get_by_role("link", name="Ranking").first.click()
     page.get_by_label("Looked at as").select_option("phone")
-    page.get_by_role("heading", name="looked at as phone").wait_for()
+    page.get_by_role("heading", name="looked at on a phone").wait_for()
     page.get_by_role("button", name="Keep this choice").click()
     page.get_by_role("link", name="Card").first.click()
     page.get_by_role("button", name="Make the cards").click()

@@ -24,9 +24,9 @@ def test_image_of_a_bare_lamp():
 
 
 def test_focus_left_at_infinity_and_the_other_way_round():
-    # 20 mm f/1.8 (exact mark 1.7818) at 5 m. With 1.8 itself, focused at 5 m a star has 44.623 um
-    # (Ray, Applied Photographic Optics, from memory); left at infinity the source has
-    # 400 / (1.8 x 5) = 44.444 um.
+    # 20 mm f/1.8 (exact mark 1.7818) at 5 m. With 1.8 itself, focused at 5 m the sensor stands at
+    # 20 x 5000 / 4980 = 20.0803 mm (thin lens); a star's cone, 20 / 1.8 mm wide at the lens, meets
+    # 0.0803 mm before it: 44.623 um. Left at infinity the source has 400 / (1.8 x 5) = 44.444 um.
     assert star_blur_um(20, 1.8, 5.0) == pytest.approx(44.623, abs=1e-3)
     assert source_blur_um(20, 1.8, 5.0) == pytest.approx(44.444, abs=1e-3)
     heron = Lens("Heron 20 mm", 20, 20, 1.8, 1.8)

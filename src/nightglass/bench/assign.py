@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import fnmatch
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
+from nightglass.bench.bodies import body_of, seen_on_record
 from nightglass.bench.codes import BenchNote, BenchNoteCode
 from nightglass.bench.files import spelled
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule, Place
-from nightglass.gear.body import Body, same_body
 from nightglass.gear.kinds import LONGEST_EXPOSURE_S
 from nightglass.gear.lens import Lens, LensSetting
 
 FOCAL_SLACK = 0.06
 """Recorded against marked focal length; marks are within 5 % of the truth (common practice)."""
-SIZE_SLACK = 0.02
-"""Pixels that decoders cut differently at the edges of one and the same sensor."""
 ZOOM_STEP_MM = 1.0
 SKY_PREFIX = "sky/"
 """How patterns begin that are meant for frames of the sky, beside frames/."""
@@ -70,14 +68,6 @@ def rule_for(path: str, rules: Sequence[FrameRule]) -> FrameRule:
     return FrameRule(**said)  # type: ignore[arg-type]
 
 
-def known_gain(
-    said: FrameRule, recorded_iso: int | None, gains: Mapping[int, float]
-) -> float | None:
-    """Return electrons per count at a frame's ISO, as typed or recorded; None if not known."""
-    iso = said.iso or recorded_iso
-    return gains.get(iso) if iso is not None else None
-
-
 def unmatched_rules(
     bench: BenchFile, frames: Sequence[str], sky: Sequence[str] = ()
 ) -> tuple[str, ...]:
@@ -116,11 +106,14 @@ def _fits_none(rule: FrameRule, folder: str) -> str:
 
 
 def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
-    """Return what a frame belongs to, or why it can't be used."""
+    """Return what a frame belongs to, of whichever body of the bench, or why it can't be used."""
     said = rule_for(frame.path, bench.frames)
     if said.leave_out:
         return NotUsed(f"left out in bench.toml: {said.leave_out}")
-    wrong = _wrong_body(frame, bench.body, said) or _absurd(frame, said)
+    body = body_of(seen_on_record(frame), bench.bodies, said.body)
+    if isinstance(body, str):
+        return NotUsed(body)
+    wrong = _absurd(frame, said)
     if wrong:
         return NotUsed(wrong)
     lens = _lens(frame, bench, said)
@@ -134,9 +127,9 @@ def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
     if not f_number:
         return NotUsed(_ask("the f-number is not recorded", "f_number = 2.8"))
     marked = float(f"{f_number:.2g}")
-    assumed = BenchNote(BenchNoteCode.BODY_ASSUMED, body=bench.body.name)
+    assumed = BenchNote(BenchNoteCode.BODY_ASSUMED, body=body.name)
     return Belongs(
-        LensSetting(bench.body.name, lens.name, focal, marked),
+        LensSetting(body.name, lens.name, focal, marked),
         iso=said.iso or recorded.iso,
         exposure_s=said.exposure_s or recorded.exposure_true_s or recorded.exposure_marked_s,
         place=said.place,
@@ -149,6 +142,14 @@ def belongs_to(frame: FrameOnRecord, bench: BenchFile) -> Belongs | NotUsed:
         source_diameter_mm=said.source_diameter_mm or bench.bench.source_diameter_mm,
         roll_degrees=said.roll_degrees,
     )
+
+
+def of_its_body(belongs: Belongs | NotUsed, bench: BenchFile) -> Belongs | NotUsed:
+    """Return what a frame belongs to where its body is the one that the bench is seen by."""
+    if isinstance(belongs, NotUsed) or belongs.setting.body == bench.body.name:
+        return belongs
+    other = belongs.setting.body
+    return NotUsed(f'taken with {other}; its frames count with --body "{other}"')
 
 
 def nearest_place(
@@ -176,31 +177,6 @@ def place_from_position(x_px: float, y_px: float, size_px: tuple[int, int]) -> s
 
 def _ask(what: str, example: str) -> str:
     return f"{what}; say it in bench.toml: [[frames]] with {example}"
-
-
-def _wrong_body(frame: FrameOnRecord, body: Body, said: FrameRule) -> str | None:
-    recorded = said.body or frame.metadata.body
-    if recorded and not said.body and not same_body(recorded, body):
-        return (
-            f'taken with the body "{recorded}", but bench.toml has "{body.name}"; give each body '
-            "a bench of its own, or add the name to recorded_as of [body]"
-        )
-    whole = frame.width_px, frame.height_px
-    sizes = [whole, (frame.crop_width_px, frame.crop_height_px)]
-    known = [(width, height) for width, height in sizes if width and height]
-    if not known or any(_same_size(size, body) for size in known):
-        return None
-    cropped = "".join(f" (cropped to {w} x {h})" for w, h in known[1:] if (w, h) != whole)
-    return (
-        f"{frame.width_px} x {frame.height_px} pixels{cropped}, but bench.toml says "
-        f"{body.width_px} x {body.height_px}; correct [body], or leave out frames of another body "
-        "or a reduced raw size"
-    )
-
-
-def _same_size(size_px: tuple[int, int], body: Body) -> bool:
-    ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
-    return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)
 
 
 @lru_cache(maxsize=4096)

@@ -38,6 +38,14 @@ ViewOption = Annotated[
         "(panorama, crop, stack).",
     ),
 ]
+BodyOption = Annotated[
+    str | None,
+    typer.Option(
+        "--body",
+        help="Body of the bench, or a part of its name: its frames count and no others. Without "
+        "it: the one of [body].",
+    ),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of a table.")]
 ChartsOption = Annotated[
     bool,

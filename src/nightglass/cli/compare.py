@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from nightglass.cli.bench_options import (
+    BodyOption,
     ChartsOption,
     JsonOption,
     PurposeOption,
@@ -33,22 +34,24 @@ def compare(
     view: ViewOption = Question.PICTURE,
     purpose: PurposeOption = None,
     remote: RemoteOption = None,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: ChartsOption = True,
 ) -> None:
     """Hold two settings of a bench side by side: blur, light, stars, glow, and what shows."""
     from nightglass.gear.bag import read_bench_file
+    from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.ranking.files import write_pair
     from nightglass.show.ranking.pair_text import pair_data, pair_lines
     from nightglass.verdict.on_record import pair_on_record
     from nightglass.verdict.purpose import with_choices
 
-    bench = with_choices(read_bench_file(folder), purpose, remote)
+    bench = with_choices(read_bench_file(folder).on_body(body), purpose, remote)
     pair, results = pair_on_record(bench, one, other, view)
     if as_json:
-        print_json(pair_data(pair))
+        print_json({**pair_data(pair), **on_body_data(bench)})
     else:
-        print("\n".join(pair_lines(pair)))
+        print("\n".join((*on_body_lines(bench), *pair_lines(pair))))
     picture = write_pair(results, bench.body, bench.folder / "out") if charts else None
     if picture is not None and not as_json:
         print(f"written: {picture}")

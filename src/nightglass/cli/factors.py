@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json
 
 
@@ -17,6 +17,7 @@ def factors(
         list[str] | None,
         typer.Option("--lens", help="Only this lens, or part of its name; repeat it."),
     ] = None,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: Annotated[
         bool,
@@ -32,20 +33,22 @@ def factors(
     from nightglass.bench.factors.study import factor_studies
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
+    from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.factors.chart import write_factors_chart
     from nightglass.show.factors.data import factors_data
     from nightglass.show.factors.words import next_words, nothing_told, report_lines
 
-    bench = read_bench_file(folder)
+    bench = read_bench_file(folder).on_body(body)
     asked = {one.name for one in chosen_lenses(bench.lenses, lens or [])}
     studies = [study for study in factor_studies(bench) if study.setting.lens in asked]
     written = write_factors_chart(studies, bench.folder / "out") if charts else []
     fault = nothing_told(studies)
     if as_json:
         files = {"written": [str(path) for path in written]}
-        print_json({**factors_data(studies), **files}, fault)
+        print_json({**factors_data(studies), **files, **on_body_data(bench)}, fault)
     else:
-        print("\n".join([*report_lines(studies), *(f"written: {path}" for path in written)]))
+        lines = [*on_body_lines(bench), *report_lines(studies)]
+        print("\n".join([*lines, *(f"written: {path}" for path in written)]))
         print(next_words(studies, str(folder)))
     if fault is not None:
         raise typer.Exit(FAILED)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.bench_options import ChartsOption, FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, ChartsOption, FolderArgument, JsonOption
 from nightglass.cli.doors import UndoneError, print_json
 
 
@@ -17,6 +17,7 @@ def faults(
         list[str] | None,
         typer.Option("--lens", help="Only this lens; may be given again.", show_default="all"),
     ] = None,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: ChartsOption = True,
 ) -> None:
@@ -30,11 +31,12 @@ def faults(
     from nightglass.cli.terminal import console
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
+    from nightglass.show.body_words import on_body_data, on_body_lines, typed_folder
     from nightglass.show.faults.data import faults_data
     from nightglass.show.faults.picture import write_pictures
     from nightglass.show.faults.text import report_lines
 
-    bench = read_bench_file(folder)
+    bench = read_bench_file(folder).on_body(body)
     wanted = {one.name for one in chosen_lenses(bench.lenses, lens or [], "--lens ")}
     results = results_on_record(bench)
     found = find_faults([r for r in results if r.setting.lens in wanted], bench.body)
@@ -44,12 +46,21 @@ def faults(
         )
     written = list(write_pictures(found, bench.body, bench.folder / "out")) if charts else []
     if as_json:
-        print_json({**faults_data(found), "written": [str(path) for path in written]})
+        print_json(
+            {
+                **faults_data(found),
+                "written": [str(path) for path in written],
+                **on_body_data(bench),
+            }
+        )
         return
+    for line in on_body_lines(bench):
+        print(line)
     terminal = console()
     print(
         "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
     )
     for path in written:
         print(f"written: {path}")
-    print(f'Next: nightglass rank "{folder}": what each lens is worth in spite of it')
+    typed = typed_folder(folder, bench)
+    print(f"Next: nightglass rank {typed}: what each lens is worth in spite of it")

@@ -7,12 +7,13 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, UndoneError, cant_write, print_json, warn
 
 
 def focus(
     folder: FolderArgument = Path(),
+    body: BodyOption = None,
     as_json: JsonOption = False,
     wavefront: Annotated[
         bool,
@@ -34,11 +35,12 @@ def focus(
     from nightglass.bench.focus.measure import focus_on_record, wavefront_of
     from nightglass.cli.terminal import console
     from nightglass.gear.bag import read_bench_file
+    from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.focus.chart import write_focus_chart
     from nightglass.show.focus.data import focus_data, wavefront_data
     from nightglass.show.focus.text import no_series_line, report_lines, wavefront_line
 
-    bench = read_bench_file(folder)
+    bench = read_bench_file(folder).on_body(body)
     report = focus_on_record(bench)
     if not report.places:
         raise UndoneError(no_series_line(report))
@@ -59,9 +61,9 @@ def focus(
     if as_json:
         waves = {"wavefronts": [wavefront_data(*pair) for pair in fits]}
         files = {"written": [str(path) for path in written]}
-        print_json({**focus_data(report), **waves, **files}, fault)
+        print_json({**focus_data(report), **waves, **files, **on_body_data(bench)}, fault)
     else:
-        lines = [*report_lines(report, width, folder)]
+        lines = [*on_body_lines(bench), *report_lines(report, width, folder)]
         lines[-1:-1] = [wavefront_line(*pair) for pair in fits]
         print("\n".join([*lines, *(f"written: {path}" for path in written)]))
     if fault is not None:

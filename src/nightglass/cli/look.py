@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.bench_options import JsonOption, PurposeOption, RemoteOption
+from nightglass.cli.bench_options import BodyOption, JsonOption, PurposeOption, RemoteOption
 from nightglass.cli.compare import SettingArgument
 from nightglass.cli.doors import print_json
 
@@ -28,6 +28,7 @@ def look(
     frames: Annotated[
         str, typer.Option("--frames", help='Frames stacked of each setting, like "1,4".')
     ] = "1,1",
+    body: BodyOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Draw one patch of the real sky as two settings record it, and as a viewer would see it.
@@ -36,17 +37,18 @@ def look(
     """
     from nightglass.gear.bag import read_bench_file
     from nightglass.patch.on_record import looked_on_record, patch_wish
+    from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.patch.sheet import write_all
     from nightglass.show.patch.words import look_data, look_lines
     from nightglass.verdict.purpose import with_choices
 
-    bench = with_choices(read_bench_file(folder), purpose, remote)
+    bench = with_choices(read_bench_file(folder).on_body(body), purpose, remote)
     wish = patch_wish(bench, place, toward, frames)
     found, eye, pairs = looked_on_record(bench, one, other, wish)
     if as_json:
-        print_json(look_data(found))
+        print_json({**look_data(found), **on_body_data(bench)})
     else:
-        print("\n".join(look_lines(found)))
+        print("\n".join((*on_body_lines(bench), *look_lines(found))))
     for path in write_all(found, eye, pairs, bench.folder / "out" / "look"):
         if not as_json:
             print(f"written: {path}")

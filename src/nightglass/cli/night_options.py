@@ -52,6 +52,9 @@ OPTIONS = {
         "trail_percent": typer.Option(
             "--trail", help="Longest trail, % of picture height; without it as bench.toml says."
         ),
+        "body": typer.Option(
+            "--body", help="Body of the bench, or a part of its name; without it that of [body]."
+        ),
     },
     wishes.FrameTimeWish: {
         "exposure_s": typer.Option(

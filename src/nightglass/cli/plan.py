@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import UndoneError, print_json, warn
 from nightglass.cli.terminal import console
 
@@ -61,6 +61,7 @@ def plan(
     lens: LensesOption = None,
     place: PlacesOption = None,
     add: AddOption = False,
+    body: BodyOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a session at the bench: distances, aims, exposures, repeats, shot list, minutes.
@@ -70,8 +71,11 @@ def plan(
     """
     from nightglass.gear.bag import read_bench_file
     from nightglass.shoot.asked import Asked
+    from nightglass.show.body_words import on_body_data, on_body_lines
+    from nightglass.show.shoot.data import plan_data
+    from nightglass.show.shoot.text import next_line
 
-    bench = read_bench_file(folder)
+    bench = read_bench_file(folder).on_body(body)
     asked = Asked(
         hours,
         room,
@@ -86,13 +90,11 @@ def plan(
     )
     made = _planned(bench, asked)
     if as_json:
-        from nightglass.show.shoot.data import plan_data
-
         _written(made, bench)
-        print_json(plan_data(made))
+        print_json({**plan_data(made), **on_body_data(bench)})
         return
-    from nightglass.show.shoot.text import next_line
-
+    for line in on_body_lines(bench):
+        print(line)
     _print(made)
     print("\n".join(_written(made, bench)))
     print(next_line(folder))

@@ -7,12 +7,13 @@ from typing import Annotated
 
 import typer
 
-from nightglass.cli.bench_options import FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, counted, print_json, warn
 
 
 def proof(
     folder: FolderArgument = Path(),
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: Annotated[
         bool,
@@ -35,12 +36,13 @@ def proof(
     from nightglass.gear.bag import read_bench_file
     from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
     from nightglass.proof.frame_run import KIND, measured_bench, sky_frames
+    from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.proof.data import proof_data
     from nightglass.show.proof.files import write_proof
     from nightglass.show.proof.text import proof_lines
     from nightglass.show.proof.verdict import next_step_words
 
-    file = read_bench_file(folder)
+    file = read_bench_file(folder).on_body(body)
     bench = measured_bench(file)
     files = files_beside(file, SKY)
     hints = unmatched_sky_tables(file, files)
@@ -56,7 +58,7 @@ def proof(
     left_out = sum(frame.reason is not None for frame in frames)
     found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
-        print("\n".join([*proof_lines(found), *hints, ""]), flush=True)
+        print("\n".join([*on_body_lines(file), *proof_lines(found), *hints, ""]), flush=True)
     written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}
@@ -65,7 +67,7 @@ def proof(
             if left_out
             else None
         )
-        print_json({**proof_data(found), "hints": list(hints), **page}, fault)
+        print_json({**proof_data(found), "hints": list(hints), **page, **on_body_data(file)}, fault)
     else:
         step = f"Next: {next_step_words(found.next_step)}"
         print("\n".join([*(f"written: {path}" for path in written), step]))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nightglass.cli.bench_options import (
+    BodyOption,
     ChartsOption,
     FolderArgument,
     JsonOption,
@@ -41,23 +42,27 @@ def rank(
     remote: RemoteOption = None,
     rules: RulesOption = False,
     assumed: AssumedOption = False,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: ChartsOption = True,
 ) -> None:
     """Rank the lenses of a bench by what one frame shows, and say how sure the order is."""
     from nightglass.bench.waiting import waiting_frames
     from nightglass.gear.bag import read_bench_file
+    from nightglass.show.body_words import on_body_data, on_body_lines, typed_folder
     from nightglass.show.ranking.files import write_ranking
     from nightglass.show.ranking.tables import ranking_document
     from nightglass.show.ranking.text import rules_lines
     from nightglass.verdict.on_record import ranking_on_record
     from nightglass.verdict.purpose import with_choices
 
-    bench = with_choices(read_bench_file(folder), purpose, remote, limit)
+    bench = with_choices(read_bench_file(folder).on_body(body), purpose, remote, limit)
     ranking, results = ranking_on_record(bench, view)
     waiting = waiting_frames(bench)
     if not as_json:
-        print_ranking(ranking, waiting, folder, assumed)
+        for line in on_body_lines(bench):
+            print(line)
+        print_ranking(ranking, waiting, folder, assumed, typed_folder(folder, bench))
         if rules:
             print("\n".join(rules_lines(ranking, bench)))
     fault = None if ranking.standings else "Nothing can be ranked yet."
@@ -70,13 +75,13 @@ def rank(
         fault = cant_write(out, error)
         warn(fault)
     if as_json:
-        print_json(ranking_document(ranking, waiting), fault)
+        print_json({**ranking_document(ranking, waiting), **on_body_data(bench)}, fault)
     if fault is not None:
         raise typer.Exit(FAILED)
 
 
 def print_ranking(
-    ranking: Ranking, waiting: Waiting, folder: Path, all_assumed: bool = False
+    ranking: Ranking, waiting: Waiting, folder: Path, all_assumed: bool = False, typed: str = ""
 ) -> None:
     """Print sentences, table, what stands beside it, what could change it and the next step."""
     from nightglass.show.ranking.sentences import opening
@@ -104,7 +109,7 @@ def print_ranking(
             _print_table(ranking)
     for line in (*details_lines(ranking), *ranking_lines(ranking, all_assumed)):
         print(line)
-    print(next_line(ranking, waiting, folder))
+    print(next_line(ranking, waiting, folder, typed))
 
 
 def _print_table(ranking: Ranking) -> None:

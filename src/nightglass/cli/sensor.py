@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nightglass.cli.bench_options import ChartOption, FolderArgument, JsonOption
+from nightglass.cli.bench_options import BodyOption, ChartOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, print_json
 
 if TYPE_CHECKING:
-    from nightglass.gear.sensorfile import Difference
+    from nightglass.gear.benchfile import BenchFile
+    from nightglass.gear.sensorfile import Difference, MeasuredSensor
     from nightglass.verdict.sky_noise import SkyNoise
 
 
@@ -25,6 +26,7 @@ def sensor(
         float | None,
         typer.Option("--temperature", help="Temperature of the dark frames, degrees Celsius."),
     ] = None,
+    body: BodyOption = None,
     as_json: JsonOption = False,
     charts: ChartOption = True,
 ) -> None:
@@ -42,12 +44,7 @@ def sensor(
     from nightglass.bench.sensorframes import sensor_files
     from nightglass.cli.terminal import progress
     from nightglass.gear.bag import read_bench_file, read_typed_bench
-    from nightglass.gear.sensorfile import (
-        differences,
-        merged,
-        read_sensor_file,
-        write_sensor_file,
-    )
+    from nightglass.gear.sensorfile import differences
     from nightglass.sensor.kept import kept_sensor
     from nightglass.sensor.measure import measure_sensor
     from nightglass.show.sensor.data import sensor_data
@@ -58,6 +55,8 @@ def sensor(
 
     files = sensor_files(folder, frames or [])
     typed = read_typed_bench(folder) if (folder / "bench.toml").is_file() else None
+    if typed is not None:
+        typed = typed.on_body(body)
     with progress(quiet=as_json) as told:
         report = measure_sensor(files, typed.body if typed else None, temperature, told)
     filtered, _ = filtering_of(report.dark_paths)
@@ -66,11 +65,10 @@ def sensor(
     different: tuple[Difference, ...] = ()
     if typed is not None and report.measured:
         kept = kept_sensor(report, typed.body, date.today())
-        if frames:
-            kept = merged(read_sensor_file(folder), kept)
-        written.append(write_sensor_file(folder, kept))
+        kept, path = _kept(kept, typed, folder, add=bool(frames))
+        written.append(path)
         different = tuple(differences(typed.body, kept))
-        skies = sky_noises(read_bench_file(folder))
+        skies = sky_noises(read_bench_file(folder).on_body(body))
         if charts:
             written += write_sensor_chart(report, skies, folder / "out")
     if as_json:
@@ -82,6 +80,23 @@ def sensor(
         print(_next(folder, typed is not None, report.measured))
     if not report.measured:
         raise typer.Exit(FAILED)
+
+
+def _kept(
+    found: MeasuredSensor, bench: BenchFile, folder: Path, *, add: bool
+) -> tuple[MeasuredSensor, Path]:
+    """Write what was found into sensor.json, beside what it holds of other bodies."""
+    from nightglass.gear.sensorfile import (
+        beside_others,
+        merged,
+        read_sensor_file,
+        write_sensor_file,
+    )
+
+    # Without a need the old file is not read: whatever is in it goes.
+    old = read_sensor_file(folder) if add or bench.other_bodies else None
+    kept = merged(old, found) if add else found
+    return kept, write_sensor_file(folder, beside_others(kept, old, bench.bodies))
 
 
 def _next(folder: Path, bench: bool, measured: bool) -> str:

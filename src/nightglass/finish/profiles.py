@@ -25,8 +25,8 @@ SPACES: dict[str, tuple[tuple[float, float], tuple[float, ...], float | None]] =
 """White, primaries (x, y of red, green, blue) and exponent; None is the curve of sRGB.
 
 IEC 61966-2-1 (sRGB), IEC 61966-2-5 (opRGB), SMPTE EG 432-1 (primaries of P3 with D65), ITU-R
-BT.2020 with the display exponent of BT.1886, ISO 22028-2 (ROMM RGB, its straight foot left out);
-figures from memory.
+BT.2020 with the display exponent of BT.1886, ISO 22028-2 (ROMM RGB to four places, its straight
+foot left out); figures as CSS Color Module Level 4 (W3C, chapter 10) quotes them.
 """
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bz2
 import io
+import math
 import warnings
 import zlib
 from collections.abc import Iterator, Mapping
@@ -77,7 +78,8 @@ def read_fits(source: Source, stream: BinaryIO, image: str | None) -> FitsImage:
             images = [u for u in units if u.is_image and u.header.get("NAXIS", 0) >= 2]
             unit, told = _chosen(source, images, image)
             header = unit.header
-            refuse_size(source, header["NAXIS1"], header["NAXIS2"])
+            planes = math.prod(unit.shape[:-2])
+            refuse_size(source, header["NAXIS1"], header["NAXIS2"], planes)
             # The type as stored: reading the data scales it.
             ceiling = _ceiling(header)
             samples = np.array(unit.data, dtype=np.float32)

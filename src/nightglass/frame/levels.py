@@ -135,11 +135,10 @@ def _count_top(frame: Frame, lowest: Floats, found: Sequence[dict[float, int]]) 
         floor = np.uint16(np.floor(floor))
     for top in range(0, frame.height_px, BLOCK_ROWS):
         block = frame.samples[top : top + BLOCK_ROWS]
-        mask = block >= floor
-        lines = np.nonzero(mask.any(axis=tuple(range(1, mask.ndim))))[0]
+        lines = np.nonzero(block.reshape(len(block), -1).max(axis=1) >= floor)[0]
         if not lines.size:
             continue
-        bright = np.nonzero(mask[lines])
+        bright = np.nonzero(block[lines] >= floor)
         values = block[lines][bright].astype(np.float64)
         if block.ndim == 3:
             colours = bright[2].astype(np.uint8)

@@ -21,7 +21,7 @@ from nightglass.frame.recorded import (
     signed_number,
     taken_at,
 )
-from nightglass.frame.source import Source
+from nightglass.frame.source import Bytes, Source
 
 _lock = threading.Lock()
 
@@ -68,13 +68,16 @@ class Exif:
     problem: str | None = None
 
 
-def read_exif(source: Source) -> Exif:
+def read_exif(source: Source, data: Bytes | None = None) -> Exif:
     """Return the Exif fields of a file as they stand; never raises for odd metadata.
 
-    The whole file is in memory meanwhile; its hash is known afterwards.
+    data: the bytes of the file, where they are at hand; else they are read, and the hash is taken
+    on the way.
     """
     # Bytes, not a memory map: a card pulled out while a map is read would end the process.
-    data = source.everything()
+    if data is None:
+        data = source.everything()
+        source.hash_of(data)
     with _lock:
         return _exif(data)
 
@@ -101,7 +104,7 @@ def read_metadata(exif: Exif, decoder: DecoderMetadata | None = None) -> Metadat
     return replace(metadata, notes=tuple(notes))
 
 
-def _exif(data: bytes) -> Exif:
+def _exif(data: Bytes) -> Exif:
     try:
         image = exiv2.ImageFactory.open(data)
         image.readMetadata()

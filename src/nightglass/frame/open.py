@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor, wait
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from nightglass.frame.errors import FrameError
 from nightglass.frame.fits import fits_stream
 from nightglass.frame.levels import pooled_clipping, top_samples, with_clipping
-from nightglass.frame.metadata import read_exif, read_metadata
+from nightglass.frame.metadata import Exif, read_exif, read_metadata
 from nightglass.frame.picture import is_picture, read_picture
-from nightglass.frame.raw import identified, reads_by_name, unpacked
+from nightglass.frame.raw import identified, unpacked
 from nightglass.frame.record import Frame
+from nightglass.frame.refusals import refuse_size
 from nightglass.frame.source import PictureSource, Source, opened
-from nightglass.frame.tags import tiff_facts
+from nightglass.frame.tags import TiffFacts, tiff_facts
 
 
 def open_frame(source: PictureSource, image: str | None = None) -> Frame:
@@ -40,13 +41,10 @@ def _read(file: Source, image: str | None) -> Frame:
     facts = tiff_facts(file.stream)
     if fits is not None or is_picture(file, facts):
         return read_picture(file, fits, image)
-    with identified(file, facts) as decoder, ThreadPoolExecutor(1) as beside:
-        reading = beside.submit(read_exif, file)
-        if not reads_by_name(file):
-            # One stream for both readers: one after the other.
-            wait([reading])
+    with identified(file, facts) as (decoder, data), ThreadPoolExecutor(1) as beside:
+        refuse_size(file, decoder.sizes.raw_width, decoder.sizes.raw_height)
+        reading = beside.submit(_hash_and_exif, file, facts, data)
         decoder.unpack()
-        # Before the samples are copied: the bytes of the file need not be in memory with both.
         exif = reading.result()
         raw = unpacked(decoder, file, facts)
     return Frame(
@@ -61,3 +59,11 @@ def _read(file: Source, image: str | None) -> Frame:
         notes=raw.notes,
         crop_px=raw.crop_px,
     )
+
+
+def _hash_and_exif(file: Source, facts: TiffFacts | None, data: bytes | None) -> Exif:
+    if data is not None:
+        file.hash_of(data)
+        return read_exif(file, data)
+    picture = facts.largest_raw() if facts else None
+    return read_exif(file, file.around((picture and picture.whole_numbers) or (0, 0)))

@@ -14,6 +14,7 @@ from PIL import Image, UnidentifiedImageError
 
 from nightglass.frame.errors import FrameError
 from nightglass.frame.fits import read_fits
+from nightglass.frame.memory import needs_more
 from nightglass.frame.metadata import read_exif, read_metadata
 from nightglass.frame.record import Frame, Metadata
 from nightglass.frame.refusals import refuse_disguise, refuse_empty, refuse_size
@@ -36,6 +37,8 @@ DAMAGE = (
 )
 """What damaged files raise inside the readers, each of which has its own base class."""
 
+MOST_PACKED_MPX = 178
+"""Where Pillow stops by itself; a few kilobytes can hold as much."""
 NOT_RAW = "not a camera raw: "
 NOT_LINEAR = "a processed picture, not linear: sizes are not comparable with raw ones"
 NO_MOSAIC = "no mosaic and no black level: linear only if nobody processed it"
@@ -81,8 +84,10 @@ def read_picture(source: Source, fits: BinaryIO | None = None, image: str | None
             samples, notes = _jpeg(source), (NOT_LINEAR,)
         else:
             samples, notes = _tiff(source), (NO_MOSAIC,)
-    except (Image.DecompressionBombError, MemoryError) as error:
-        cause = "the picture is too large"
+    except MemoryError as error:
+        raise needs_more(source.name) from error
+    except Image.DecompressionBombError as error:
+        cause = f"the picture is too large (at most {MOST_PACKED_MPX} Mpx as PNG or JPEG)"
         raise FrameError(source.name, cause, "crop it, or use the raw file") from error
     except DAMAGE as error:
         cause = f"the picture is damaged or of an unknown kind ({_one_line(error)})"
@@ -166,7 +171,7 @@ def _tiff(source: Source) -> NDArray[Any]:
     source.stream.seek(0)
     with tifffile.TiffFile(source.stream) as tiff:
         page = tiff.pages.first
-        refuse_size(source, page.imagewidth, page.imagelength)
+        refuse_size(source, page.imagewidth, page.imagelength, page.samplesperpixel)
         samples = page.asarray(maxworkers=1)
         if page.photometric == 0:
             samples = np.iinfo(samples.dtype).max - samples

@@ -20,7 +20,7 @@ RAW_NAMES = frozenset(
     )
 )
 """Endings of raw files, from the table of formats that the raw decoder opens."""
-MOST_PIXELS = 400_000_000
+MOST_PIXELS, MOST_PLANES = 400_000_000, 4
 DAMAGED = "the picture data are damaged or cut off"
 COPY_AGAIN = "copy the file again from the card"
 
@@ -29,19 +29,21 @@ def refuse_by_directory(source: Source, facts: TiffFacts | None) -> None:
     """Raise FrameError for a file whose samples the decoder would give wrong without a word."""
     if facts is None:
         return
+    for directory in facts.directories:
+        refuse_size(source, directory.width_px, directory.height_px)
     if any(d.cut_off for d in facts.directories):
         raise FrameError(source.name, DAMAGED, COPY_AGAIN)
-    directory = facts.largest_raw() if facts.dng else None
-    if directory is None:
+    raw = facts.largest_raw() if facts.dng else None
+    if raw is None:
         return
     if any(d.misread for d in facts.mosaics):
         cause = "lossless JPEG in strips or in one oversized tile, which the decoder misreads"
         raise FrameError(source.name, cause, "write it with tiles that fit, or uncompressed")
-    if directory.floating_point:
+    if raw.floating_point:
         cause = "a DNG of floating-point samples, whose levels the decoder changes"
         raise FrameError(source.name, cause, "write it with whole numbers of 16 bits")
-    if directory.parts_missing:
-        raise FrameError(source.name, _parts_words(directory.parts_missing), COPY_AGAIN)
+    if raw.parts_missing:
+        raise FrameError(source.name, _parts_words(raw.parts_missing), COPY_AGAIN)
 
 
 def refuse_disguise(source: Source, format_name: str) -> None:
@@ -53,16 +55,23 @@ def refuse_disguise(source: Source, format_name: str) -> None:
         raise FrameError(source.name, cause, remedy)
 
 
-def refuse_size(source: Source, width_px: int, height_px: int) -> None:
-    """Raise FrameError for a picture of more pixels than any single frame has."""
+def refuse_size(source: Source, width_px: int, height_px: int, planes: int = 1) -> None:
+    """Raise FrameError for a header that tells of more pixels than any single frame has."""
     if width_px * height_px > MOST_PIXELS:
-        cause = f"the picture of {width_px} x {height_px} px is too large"
+        cause = (
+            f"the picture of {width_px} x {height_px} px is too large (at most "
+            f"{MOST_PIXELS // 1_000_000} Mpx)"
+        )
         raise FrameError(source.name, cause, "crop it, or use the raw file")
+    if planes > MOST_PLANES:
+        cause, remedy = f"a picture of {planes} planes", "give one grey picture or one of red, "
+        raise FrameError(source.name, cause, f"{remedy}green, blue")
 
 
 def refuse_empty(source: Source, samples: NDArray[Any]) -> None:
     """Raise FrameError where every sample is 0."""
-    if not samples.any():
+    # A row nearly always tells.
+    if not samples[0].any() and not samples.any():
         raise FrameError(source.name, "no picture data in it (every sample is 0)", COPY_AGAIN)
 
 
@@ -77,7 +86,8 @@ def refuse_holes(source: Source, whole: Counts, black: Floats, directory: Direct
     if (rows, columns) == whole.shape[:2]:
         return
     missing = sum(
-        not whole[top : top + rows, left : left + columns].any()
+        not whole[top, left : left + columns].any()
+        and not whole[top : top + rows, left : left + columns].any()
         for top in range(0, whole.shape[0], rows)
         for left in range(0, whole.shape[1], columns)
     )

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
+from mmap import mmap
 from typing import BinaryIO
 
 from nightglass.frame.errors import FrameError
@@ -17,7 +18,12 @@ from nightglass.frame.errors import FrameError
 PictureSource = str | os.PathLike[str] | bytes | BinaryIO
 """A path, the bytes of a file, or an open binary file."""
 
-CHUNK_BYTES = 1 << 20
+Bytes = bytes | memoryview
+Part = tuple[int, int]
+"""First byte of a part of a file, and the first behind it."""
+
+CHUNK_BYTES = 1 << 18
+"""Small enough that what is read is still in the processor's cache when it is hashed."""
 HASH_BYTES = 20
 LARGEST_BYTES = 1 << 30
 """No single frame is larger: 150 Mpx in three planes of 16 bits are 0.9 GB."""
@@ -49,16 +55,43 @@ class Source:
             raise unreadable(self.name, error) from error
 
     def everything(self) -> bytes:
-        """The whole file; its hash is taken on the way. Raises FrameError."""
+        """The whole file. Raises FrameError."""
         try:
             self.stream.seek(0)
             # A read to the end joins what is buffered with the rest: for a moment twice the file.
-            data = self.stream.read(self.size_bytes)
+            return self.stream.read(self.size_bytes)
         except OSError as error:
             raise unreadable(self.name, error) from error
-        # Where a cached property keeps its value: the file need not be read again for it.
-        self.__dict__["content_hash"] = hashlib.blake2b(data, digest_size=HASH_BYTES).hexdigest()
-        return data
+
+    def hash_of(self, data: Bytes) -> None:
+        """Take the hash from the bytes of the whole file: it need not be read again for it."""
+        self._keep_hash(hashlib.blake2b(data, digest_size=HASH_BYTES).hexdigest())
+
+    def around(self, part: Part) -> Bytes:
+        """The file with at least all that lies outside a part; inside it bytes may stay at 0.
+
+        All of it is read and hashed on the way. What is left out costs no memory: for the rest of
+        a file that is nearly all picture, few pages are touched. Raises FrameError.
+        """
+        digest = hashlib.blake2b(digest_size=HASH_BYTES)
+        kept = memoryview(mmap(-1, self.size_bytes))
+        try:
+            at = 0
+            for piece in _pieces(self.stream):
+                digest.update(piece)
+                end = at + len(piece)
+                if not (part[0] <= at and end <= part[1]):
+                    # What has grown meanwhile is found by check_unchanged.
+                    kept[at:end] = piece[: max(len(kept) - at, 0)]
+                at = end
+        except OSError as error:
+            raise unreadable(self.name, error) from error
+        self._keep_hash(digest.hexdigest())
+        return kept
+
+    def _keep_hash(self, hexdigits: str) -> None:
+        # Where a cached property keeps its value.
+        self.__dict__["content_hash"] = hexdigits
 
     def start(self, count: int = 16) -> bytes:
         """First bytes of the file."""
@@ -111,14 +144,19 @@ def not_a_file(mode: int) -> str | None:
 def content_hash(stream: BinaryIO) -> str:
     """Return the blake2b hash [40 hex digits] of everything in an open binary file."""
     digest = hashlib.blake2b(digest_size=HASH_BYTES)
+    for piece in _pieces(stream):
+        digest.update(piece)
+    return digest.hexdigest()
+
+
+def _pieces(stream: BinaryIO) -> Iterator[memoryview]:
+    """Give a file piece by piece, each in the place of the one before; end at its start."""
     stream.seek(0)
     # One buffer for all pieces: a whole file of bytes beside the mosaic would double the memory.
-    buffer = bytearray(CHUNK_BYTES)
-    view = memoryview(buffer)
+    view = memoryview(bytearray(CHUNK_BYTES))
     while count := stream.readinto(view):  # type: ignore[attr-defined]
-        digest.update(view[:count])
+        yield view[:count]
     stream.seek(0)
-    return digest.hexdigest()
 
 
 def _open_path(path: str) -> BinaryIO:

@@ -6,6 +6,7 @@ LibRaw decodes; these tags tell what LibRaw flattens, applies or leaves out with
 from __future__ import annotations
 
 import logging
+import math
 import struct
 from dataclasses import dataclass
 from typing import Any, BinaryIO
@@ -26,7 +27,7 @@ MAX_DIRECTORIES = 16
 GAIN_MAP_OPCODE = 9
 """DNG 1.4, chapter 6: opcodes are numbered; 9 is the gain map of lens shading."""
 JPEG_XL = 52546
-LOSSLESS_JPEG = 7
+NOT_COMPRESSED, LOSSLESS_JPEG = 1, 7
 JPEG_START = b"\xff\xd8"
 FLOATING_POINT = 3
 """TIFF 6.0, SampleFormat."""
@@ -57,6 +58,9 @@ class Directory:
     """Default crop (DNG 1.4, chapter 4): left, top, width, height inside the active area."""
     part_px: tuple[int, int] = (0, 0)
     """Rows and columns of one tile or strip."""
+    whole_numbers: tuple[int, int] | None = None
+    """First byte of the picture and the first behind it, where it stands in one piece, not
+    compressed, two bytes a sample."""
     parts_missing: int = 0
     """Tiles or strips without data: LibRaw leaves their samples at 0."""
     cut_off: bool = False
@@ -136,6 +140,7 @@ def _directory(page: Any) -> Directory:
         misread=_misread(tags),
         crop_px=_crop(tags),
         part_px=_part_px(tags),
+        whole_numbers=_whole_numbers(tags),
         parts_missing=_parts_missing(page),
         cut_off=_cut_off(page),
         floating_point=FLOATING_POINT in np.atleast_1d(_value(tags, 339, 1)),
@@ -194,6 +199,17 @@ def _parts(tags: Any) -> tuple[Ints64, Ints64]:
     places, sizes = (np.atleast_1d(_value(tags, code, ())).astype(np.int64) for code in codes)
     there = min(places.size, sizes.size)
     return places[:there], sizes[:there]
+
+
+def _whole_numbers(tags: Any) -> tuple[int, int] | None:
+    if int(_value(tags, 259, 1)) != NOT_COMPRESSED:
+        return None
+    places, sizes = _parts(tags)
+    wanted = 2 * math.prod(int(_value(tags, code, 1)) for code in (256, 257, 277))
+    # A length that is merely larger could reach into what else the file holds.
+    if not sizes.size or sizes.sum() != wanted or np.any(places[1:] != places[:-1] + sizes[:-1]):
+        return None
+    return int(places[0]), int(places[0]) + wanted
 
 
 def _cut_off(page: Any) -> bool:

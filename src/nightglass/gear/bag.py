@@ -70,11 +70,10 @@ def read_bench_file(path: str | Path) -> BenchFile:
     """
     bench = read_typed_bench(path)
     try:
-        found = read_sensor_file(bench.folder)
-        body = bench.body if found is None else with_measured(bench.body, found)
+        body, *others = with_measured(bench.bodies, read_sensor_file(bench.folder))
     except SensorFileError as error:
         raise BenchFileError([str(error)]) from None
-    return replace(bench, body=body)
+    return replace(bench, body=body, other_bodies=tuple(others))
 
 
 def read_typed_bench(path: str | Path) -> BenchFile:
@@ -155,9 +154,17 @@ def _cross_checks(read: BenchToml, text: str) -> list[str]:
             for k, name in enumerate(names)
             if name in names[:k]
         ]
+    bodies = (read.body, *read.other_body)
+    body_names = [_folded(row.name) for row in bodies]
+    problems += [
+        f'line {find_line(text, ("other_body", k, "name"))}: [[other_body]] "{row.name}" is there '
+        "twice; give each body a name of its own (two of one model: add the serial or a letter)"
+        for k, row in enumerate(read.other_body)
+        if body_names[k + 1] in body_names[: k + 1]
+    ]
     known: dict[str, list[str]] = {
         "lens": [row.name for row in read.lens],
-        "body": [read.body.name, *read.body.recorded_as],
+        "body": [name for row in bodies for name in (row.name, *row.recorded_as)],
     }
     for k, row in enumerate(read.frames):
         problems += [
@@ -190,6 +197,7 @@ def _records(read: BenchToml, text: str, path: Path | None) -> BenchFile:
     lenses = tuple(_lens(row) for row in read.lens)
     return BenchFile(
         body=body,
+        other_bodies=tuple(_body(row) for row in read.other_body),
         lenses=lenses,
         places=tuple(_place(row, body) for row in read.place),
         frames=tuple(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
-from nightglass.gear.body import Body
+from nightglass.gear.body import Body, chosen_body
 from nightglass.gear.lens import Lens, LensSetting
 
 RuleName = Literal[
@@ -38,6 +38,8 @@ class Place:
     y_percent: float
     """Of the frame's height, 0 top, 100 bottom."""
     within_percent: float = DEFAULT_WITHIN_PERCENT
+    by_radius: tuple[float, float] | None = None
+    """(field radius, direction in degrees) as typed; None where x and y were."""
 
 
 def place_by_radius(
@@ -47,9 +49,15 @@ def place_by_radius(
     reach = field_radius * math.hypot(body.width_px, body.height_px) / 2
     dx = reach * math.cos(math.radians(direction_degrees))
     dy = reach * math.sin(math.radians(direction_degrees))
-    return Place(
-        name, 50 + 100 * dx / body.width_px, 50 + 100 * dy / body.height_px, within_percent
-    )
+    x, y = 50 + 100 * dx / body.width_px, 50 + 100 * dy / body.height_px
+    return Place(name, x, y, within_percent, (field_radius, direction_degrees))
+
+
+def _place_on(place: Place, body: Body) -> Place:
+    """The place in the frame of another body: 1 is the corner of every frame."""
+    if place.by_radius is None:
+        return place
+    return place_by_radius(place.name, *place.by_radius, body, place.within_percent)
 
 
 @dataclass(frozen=True)
@@ -196,6 +204,7 @@ class BenchFile:
     """Everything that bench.toml says, checked."""
 
     body: Body
+    """The main body, or the one that `on_body` chose."""
     lenses: tuple[Lens, ...]
     places: tuple[Place, ...] = ()
     frames: tuple[FrameRule, ...] = ()
@@ -208,6 +217,39 @@ class BenchFile:
     site: Site = field(default_factory=Site)
     plan: SessionChoice = field(default_factory=SessionChoice)
     path: Path | None = None
+    other_bodies: tuple[Body, ...] = ()
+    """Further bodies on which lenses of this bench were measured."""
+    main_body: str | None = None
+    """Name of the one of [body] where `on_body` chose another; None: it is `body`."""
+
+    @property
+    def bodies(self) -> tuple[Body, ...]:
+        """Every body of the bench, `body` first."""
+        return (self.body, *self.other_bodies)
+
+    def on_body(self, name: str | None) -> BenchFile:
+        """Return the bench as seen by one of its bodies: its sensor, its frames, its results.
+
+        name: whole, or a part that no other body has; None: as it is. Raises ValueError for a name
+        that fits none or several.
+        """
+        if name is None:
+            return self
+        body = chosen_body(self.bodies, name)
+        if body is self.body:
+            return self
+        reference = self.score.reference
+        if reference is not None:
+            reference = replace(reference, body=body.name)
+        main = self.main_body or self.body.name
+        return replace(
+            self,
+            body=body,
+            main_body=None if body.name == main else main,
+            other_bodies=tuple(other for other in self.bodies if other is not body),
+            places=tuple(_place_on(place, body) for place in self.places),
+            score=replace(self.score, reference=reference),
+        )
 
     @property
     def folder(self) -> Path:

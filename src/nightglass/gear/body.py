@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
@@ -64,6 +64,22 @@ def same_body(recorded: str, body: Body) -> bool:
     found = f" {_spelled(recorded)}"
     known = [f" {_spelled(name)}" for name in (body.name, *body.recorded_as)]
     return any(found.endswith(name) or name.endswith(found) for name in known)
+
+
+def chosen_body(bodies: Sequence[Body], name: str, said: str = "--body ") -> Body:
+    """Return the body that was asked for by its whole name, or by a part that no other body has.
+
+    said: what stands before the name in an error. Raises ValueError for a name that fits none or
+    several.
+    """
+    wanted = _spelled(name)
+    exact = [body for body in bodies if _spelled(body.name) == wanted]
+    found = exact or [body for body in bodies if wanted and wanted in _spelled(body.name)]
+    if len(found) != 1:
+        known = ", ".join(body.name for body in (found or bodies))
+        fault = "fits several bodies" if found else "is not in bench.toml"
+        raise ValueError(f'{said}"{name}" {fault}; choose one of: {known}')
+    return found[0]
 
 
 @lru_cache(maxsize=4096)

@@ -62,6 +62,10 @@ class BodyTable(Table):
     efficiency: float | None = Field(None, gt=0, le=1, description="a share from 0 to 1")
 
 
+class OtherBodyTable(BodyTable):
+    """[[other_body]]"""
+
+
 class LensTable(Table):
     """[[lens]]"""
 
@@ -150,7 +154,7 @@ class FramesTable(Table):
         None, gt=0, le=LONGEST_EXPOSURE_S, description=f"above 0, at most {LONGEST_EXPOSURE_S:g} s"
     )
     near: tuple[float, float] | None = Field(None, description="raw pixels, such as [1936, 1296]")
-    body: Name | None = Field(None, description="the name of the [body]")
+    body: Name | None = Field(None, description="the name of [body] or an [[other_body]]")
     session: Name | None = Field(None, description="a text in quotes")
     series: Name | None = Field(
         None, description="frames of a study, kept out of the ranking: a name in quotes"
@@ -186,6 +190,9 @@ class BenchToml(Table):
     """The whole file."""
 
     body: BodyTable = Field(description="a table [body]")
+    other_body: tuple[OtherBodyTable, ...] = Field(
+        (), description="one table [[other_body]] for each further body, with the keys of [body]"
+    )
     lens: tuple[LensTable, ...] = Field(
         min_length=1, description="one table [[lens]] for each lens"
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -55,6 +55,13 @@ class MeasuredSensor(_Plain):
     temperature_c: float | None = None
     second_gain_iso: int | None = None
     steps: Mapping[int, MeasuredStep] = Field(default_factory=dict)
+    other_bodies: tuple[MeasuredSensor, ...] = ()
+    """The sensors of the bench's further bodies that were measured."""
+
+    @property
+    def each(self) -> tuple[MeasuredSensor, ...]:
+        """Every sensor of the file."""
+        return (self, *self.other_bodies)
 
 
 class SensorFileError(ValueError):
@@ -107,7 +114,9 @@ def write_sensor_file(folder: Path, found: MeasuredSensor) -> Path:
     """
     file = folder / SENSOR_FILE_NAME
     unfinished = folder / f".{SENSOR_FILE_NAME}.unfinished"
-    text = json.dumps(found.model_dump(mode="json"), indent=1, ensure_ascii=False)
+    unused = None if found.other_bodies else {"other_bodies"}
+    plain = found.model_dump(mode="json", exclude=unused)
+    text = json.dumps(plain, indent=1, ensure_ascii=False)
     try:
         with unfinished.open("w", encoding="utf-8") as stream:
             stream.write(text + "\n")
@@ -122,10 +131,13 @@ def write_sensor_file(folder: Path, found: MeasuredSensor) -> Path:
 def merged(old: MeasuredSensor | None, new: MeasuredSensor) -> MeasuredSensor:
     """Return what is known after some steps were measured anew: the others stay as they were.
 
-    An old sensor of another body, or of another serial number, gives nothing.
+    old: all that sensor.json held. A sensor of another body, or of another serial number, gives
+    nothing.
     """
-    if old is None or old.body != new.body or old.serial not in (None, new.serial):
+    same = [one for one in (old.each if old else ()) if one.body == new.body]
+    if not same or same[0].serial not in (None, new.serial):
         return new
+    old = same[0]
     return new.model_copy(
         update={
             "steps": dict(sorted({**old.steps, **new.steps}.items())),
@@ -134,18 +146,51 @@ def merged(old: MeasuredSensor | None, new: MeasuredSensor) -> MeasuredSensor:
     )
 
 
-def with_measured(body: Body, found: MeasuredSensor) -> Body:
-    """Return a body with what was measured where nothing was typed.
+def beside_others(
+    new: MeasuredSensor, old: MeasuredSensor | None, bodies: Sequence[Body]
+) -> MeasuredSensor:
+    """Return what sensor.json is to hold: a sensor, and what it held of the bench's other bodies.
 
-    Raises SensorFileError where the sensor is that of another body.
+    bodies: those of the bench.
     """
-    own = found.body == body.name
-    if not own and not (found.recorded_body and same_body(found.recorded_body, body)):
-        raise SensorFileError(
-            f'{SENSOR_FILE_NAME} was measured on the body "{found.body}", but bench.toml has '
-            f'"{body.name}"; delete {SENSOR_FILE_NAME}, or run nightglass sensor with frames of '
-            "this body"
-        )
+    kept = () if old is None else (one.model_copy(update={"other_bodies": ()}) for one in old.each)
+    owner = _owner(new, bodies)
+    others = [one for one in kept if _owner(one, bodies) not in (None, owner)]
+    return new.model_copy(update={"other_bodies": tuple(others)})
+
+
+def with_measured(bodies: Sequence[Body], found: MeasuredSensor | None) -> tuple[Body, ...]:
+    """Return the bodies of a bench with what was measured where nothing was typed.
+
+    Raises SensorFileError where a sensor is that of another body.
+    """
+    measured: dict[str, MeasuredSensor] = {}
+    for one in () if found is None else found.each:
+        owner = _owner(one, bodies)
+        if owner is None:
+            known = " and ".join(f'"{body.name}"' for body in bodies)
+            raise SensorFileError(
+                f'{SENSOR_FILE_NAME} was measured on the body "{one.body}", but bench.toml has '
+                f"{known}; delete {SENSOR_FILE_NAME}, or run nightglass sensor with frames of "
+                f"{'this body' if len(bodies) == 1 else 'one of these bodies'}"
+            )
+        measured[owner.name] = one
+    return tuple(
+        _filled(body, measured[body.name]) if body.name in measured else body for body in bodies
+    )
+
+
+def _owner(found: MeasuredSensor, bodies: Sequence[Body]) -> Body | None:
+    """The body that a sensor is of: by its name in bench.toml, else by the one in the frames."""
+    named = [body for body in bodies if body.name == found.body]
+    recorded = found.recorded_body
+    named = named or [body for body in bodies if recorded and same_body(recorded, body)]
+    if len(named) > 1:
+        named = [body for body in named if found.serial and body.serial == found.serial]
+    return named[0] if len(named) == 1 else None
+
+
+def _filled(body: Body, found: MeasuredSensor) -> Body:
     noise, noise_err, gain, gain_err = {}, {}, {}, {}
     for iso, step in sorted(found.steps.items()):
         if step.read_noise_e is not None and iso not in body.read_noise_e:

@@ -103,6 +103,7 @@ def _body(body: Body) -> str:
             "0.4",
             "electrons per photon in green, if known",
         ),
+        "# Another body on which the lenses are measured too: [[other_body]] with the same keys.",
     )
     return "\n".join(lines) + "\n"
 

@@ -10,11 +10,10 @@ from pebble import ProcessPool
 
 from nightglass.bench.starter import RecordedGear, recorded_gear
 from nightglass.frame.errors import FrameError
+from nightglass.frame.memory import ONE_FRAME_BYTES, limit_memory, needs_more
 
 TIME_LIMIT_S = 60.0
 """The start of the libraries included."""
-MEMORY_LIMIT_BYTES = 8 << 30
-"""Of addresses: libraries reserve more than they use."""
 
 
 def gear_in(file: Path, name: str) -> RecordedGear:
@@ -24,7 +23,9 @@ def gear_in(file: Path, name: str) -> RecordedGear:
     """
     # Never fork: threads of the page may hold locks.
     context = multiprocessing.get_context("spawn")
-    with ProcessPool(max_workers=1, context=context, initializer=_limit_memory) as pool:
+    with ProcessPool(
+        max_workers=1, context=context, initializer=limit_memory, initargs=[ONE_FRAME_BYTES]
+    ) as pool:
         future = pool.schedule(_gear, args=[file], timeout=TIME_LIMIT_S)
         fault = future.exception()
     if fault is None:
@@ -39,15 +40,8 @@ def gear_in(file: Path, name: str) -> RecordedGear:
     raise FrameError(name, cause, remedy)
 
 
-def _limit_memory() -> None:
-    try:
-        import resource
-    except ImportError:
-        return
-    _, most = resource.getrlimit(resource.RLIMIT_AS)
-    limit = MEMORY_LIMIT_BYTES if most == resource.RLIM_INFINITY else min(most, MEMORY_LIMIT_BYTES)
-    resource.setrlimit(resource.RLIMIT_AS, (limit, most))
-
-
 def _gear(file: Path) -> RecordedGear:
-    return recorded_gear(file)
+    try:
+        return recorded_gear(file)
+    except MemoryError:
+        raise needs_more(str(file)) from None

@@ -10,7 +10,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.patch.look import BlindPair, Looked, Wish, blind_pairs, look_at
 from nightglass.patch.recorded import FramePlace
 from nightglass.plan.targets import target
-from nightglass.verdict.on_record import judged_on_record
+from nightglass.verdict.on_record import judged_on_record, measured_elsewhere
 from nightglass.verdict.view.eye import Eye
 
 CENTRE = FramePlace("centre", 0.0, 0.0)
@@ -58,8 +58,10 @@ def looked_on_record(
     """
     found = judged_on_record(bench)[0]
     judged = [item.worth.setting for item in found.scored]
+    elsewhere = measured_elsewhere(bench)
     chosen = [
-        min(asked_settings(text, bench.lenses, judged), key=judged.index) for text in (one, other)
+        min(asked_settings(text, bench.lenses, judged, elsewhere), key=judged.index)
+        for text in (one, other)
     ]
     looked = look_at(found, bench, chosen[0], chosen[1], wish)
     eye, pairs = blind_pairs(found, bench, chosen[0], chosen[1], wish)

@@ -111,6 +111,7 @@ class GearNoteCode(StrEnum):
     WIDE_OPEN = "wide_open"
     BODY_TAKEN = "body_taken"
     FALLOFF_LIMITS = "falloff_limits"
+    ON_BODY = "on_body"
 
 
 PLAN_CODES: tuple[type[StrEnum], ...] = (

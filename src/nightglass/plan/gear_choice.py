@@ -87,13 +87,14 @@ def typed_body(sensor: str, pixels: str) -> Body:
 
 
 def _of_bench(wish: GearWish, folder: Path, portrait: bool) -> GearChoice:
-    file = read_bench_file(folder)
+    file = read_bench_file(folder).on_body(wish.body)
     (lens,) = chosen_lenses(file.lenses, [wish.lens or ""])
     notes: tuple[GearNote, ...] = ()
     result = None
     if wish.focal_mm is None or wish.f_number is None:
         result, note = _best_of(file, lens)
         notes = (note,)
+    notes = (*notes, *_on_body(file))
     focal_mm, f_number = wish.focal_mm, wish.f_number
     if focal_mm is None:
         focal_mm = lens.focal_mm_min if result is None else result.setting.focal_mm
@@ -110,6 +111,13 @@ def _of_bench(wish: GearWish, folder: Path, portrait: bool) -> GearChoice:
         shot, result, limit_percent, notes, _tolerance(file.time), file.time.release,
         falloff_on_record(file, setting) if _has_store(file) else None,
     )  # fmt: skip
+
+
+def _on_body(file: BenchFile) -> tuple[GearNote, ...]:
+    """Which body a plan is for, where the bench has several."""
+    if not file.other_bodies:
+        return ()
+    return (GearNote(GearNoteCode.ON_BODY, {"body": file.body.name}),)
 
 
 def _tolerance(time: TimeChoice) -> Tolerance:
@@ -145,8 +153,14 @@ def _typed(wish: GearWish, folder: Path, portrait: bool) -> GearChoice:
         )
     notes: tuple[GearNote, ...] = ()
     if wish.sensor is None and wish.pixels is None and has_bench(folder):
-        body = read_bench_file(folder).body
+        file = read_bench_file(folder).on_body(wish.body)
+        body, notes = file.body, _on_body(file)
     else:
+        if wish.body is not None:
+            raise ValueError(
+                f'--body "{wish.body}" names a body of a bench; leave out --sensor and --pixels, '
+                "and name a bench folder"
+            )
         sensor, pixels = wish.sensor or SENSOR_TAKEN, wish.pixels or PIXELS_TAKEN
         if wish.sensor is None or wish.pixels is None:
             notes = (GearNote(GearNoteCode.BODY_TAKEN, {"sensor": sensor, "pixels": pixels}),)

@@ -42,6 +42,8 @@ class GearWish:
     """None leaves it to the plan: panoramas upright, all else level."""
     trail_percent: float | None = None
     """Longest trail, % of picture height."""
+    body: str | None = None
+    """Of the bench, or a part of its name; None is the one of [body]."""
 
 
 @dataclass(frozen=True)

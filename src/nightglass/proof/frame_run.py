@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from nightglass.bench.assign import NotUsed
+from nightglass.bench.assign import NotUsed, of_its_body
 from nightglass.bench.beside import FileBeside, belongs_beside
 from nightglass.bench.falloff import falloffs_of, flats_light_of, keep_falloff
 from nightglass.bench.files import hash_file
@@ -111,7 +111,7 @@ def frame_of(file: FileBeside, bench: MeasuredBench) -> SkyFrame:
         return SkyFrame(file.name, None, reason=_reason(FrameReasonCode.NOT_DECODED, str(error)))
     except OSError as error:
         return SkyFrame(file.name, None, reason=_disk_error(error))
-    belongs = belongs_beside(file.name, frame, bench.file)
+    belongs = of_its_body(belongs_beside(file.name, frame, bench.file), bench.file)
     if isinstance(belongs, NotUsed):
         reason = _reason(FrameReasonCode.NOT_ASSIGNED, belongs.reason)
         return SkyFrame(file.name, None, reason=reason)

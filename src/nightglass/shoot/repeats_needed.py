@@ -4,7 +4,7 @@ Two settings, n repeats each, relative scatter s of a single one: the means diff
 (95 %) where |ln(A/B)| exceeds t s sqrt(2/n), t of Student for 2 (n - 1) degrees of freedom. A true
 difference of just that size would be found only every second time, so the plan asks for one that
 is found in 80 % of cases (noncentral t). Any handbook of statistics; the convention of 80 % is
-Cohen's (Statistical Power Analysis, 1988, from memory).
+Cohen's (1992, Psychological Bulletin 112, 155).
 """
 
 from __future__ import annotations

@@ -136,5 +136,5 @@ def _looks(
 def _said(landed: Landed, store: Store, bench: BenchFile, plan: BenchPlan) -> Said:
     began = time.monotonic()
     now = session(store, bench, plan)
-    frame = frame_said(landed.path, now, bench)
+    frame = frame_said(landed.path, now)
     return Said(frame, now, landed.seconds + time.monotonic() - began)

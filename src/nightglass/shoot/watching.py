@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from nightglass.bench.assign import NotUsed, belongs_to
+from nightglass.bench.assign import NotUsed, belongs_to, of_its_body
 from nightglass.bench.combined.sightings import Sighting, sightings_on_record
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import Store, open_store
@@ -39,6 +39,8 @@ class Session:
     next: Next | None
     next_aim: Aim | None
     next_exposure: Exposure | None
+    bench: BenchFile
+    """As seen by the body of the plan."""
 
 
 @dataclass(frozen=True)
@@ -74,8 +76,9 @@ class FrameSaid:
 def session(store: Store, bench: BenchFile, plan: BenchPlan | None) -> Session:
     """Return where a session stands, without a plan only what is said of its frames.
 
-    Raises StoreError.
+    Frames of another body than the plan's are no part of it. Raises StoreError.
     """
+    bench = as_planned(bench, plan)
     seen = shot_order(sightings_on_record(store, bench))
     scatter_percent = GUESS_PERCENT if plan is None else plan.precision.scatter_percent
     judged = judge_all(seen, scatter_percent / 100)
@@ -95,10 +98,18 @@ def session(store: Store, bench: BenchFile, plan: BenchPlan | None) -> Session:
         coming,
         aim,
         step,
+        bench,
     )
 
 
-def frame_said(path: str, now: Session, bench: BenchFile) -> FrameSaid:
+def as_planned(bench: BenchFile, plan: BenchPlan | None) -> BenchFile:
+    """Return a bench as seen by the body that a plan is for."""
+    if plan is None or plan.body.name not in [body.name for body in bench.bodies]:
+        return bench
+    return bench.on_body(plan.body.name)
+
+
+def frame_said(path: str, now: Session) -> FrameSaid:
     """Return what is said of a frame that is on record."""
     frame = now.frames.get(path)
     if frame is None:
@@ -111,12 +122,12 @@ def frame_said(path: str, now: Session, bench: BenchFile) -> FrameSaid:
         return FrameSaid(path, (word,), frame.reason)
     sighting = now.sightings.get(path)
     if sighting is None:
-        belongs = belongs_to(frame, bench)
+        belongs = of_its_body(belongs_to(frame, now.bench), now.bench)
         if isinstance(belongs, NotUsed):
             return FrameSaid(path, (FrameWord.NOT_USED,), belongs.reason)
         word = FrameWord.NOT_USED if belongs.series is None else FrameWord.IN_SERIES
         return FrameSaid(path, (word,))
-    return _said(path, sighting, now, bench)
+    return _said(path, sighting, now, now.bench)
 
 
 def said_of_all(bench: BenchFile) -> tuple[FrameSaid, ...]:
@@ -129,9 +140,7 @@ def said_of_all(bench: BenchFile) -> tuple[FrameSaid, ...]:
         now = session(store, bench, last_plan(store))
     finally:
         store.close()
-    return tuple(
-        frame_said(path, now, bench) for path, frame in now.frames.items() if not frame.missing
-    )
+    return tuple(frame_said(path, now) for path, frame in now.frames.items() if not frame.missing)
 
 
 def _said(path: str, sighting: Sighting, now: Session, bench: BenchFile) -> FrameSaid:
@@ -177,4 +186,4 @@ def _better_exposure(
 
 def plan_is_old(plan: BenchPlan, bench: BenchFile) -> bool:
     """Whether bench.toml says other gear, places or limits than the plan was made from."""
-    return plan.gear_stamp != gear_stamp(bench)
+    return plan.gear_stamp != gear_stamp(as_planned(bench, plan))

@@ -56,10 +56,15 @@ def read_noise_words(noise: ReadNoise, iso: int | None) -> str:
     return f"bench.toml, ISO {noise.iso}"
 
 
+def _stops(count: float) -> str:
+    shown = f"{count:.1f}".removesuffix(".0")
+    return f"{shown} {'stop' if shown == '1' else 'stops'}"
+
+
 def _next_step(working: WorkingIso) -> str:
     if working.next_iso is None or working.next_costs_stops is None:
         return ""
     return (
-        f"; ISO {working.next_iso} would cost {working.next_costs_stops:.1f} stops of headroom in "
-        "bright stars"
+        f"; ISO {working.next_iso} would cost {_stops(working.next_costs_stops)} of "
+        "headroom in bright stars"
     )

@@ -26,6 +26,7 @@ class NoteCode(StrEnum):
     OTHER_BODY = "other_body"
     NO_SIZE_ANYWHERE = "no_size_anywhere"
     NOT_TESTED = "not_tested"
+    ON_OTHER_BODY_ONLY = "on_other_body_only"
 
 
 @dataclass(frozen=True)

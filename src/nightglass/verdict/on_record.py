@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from nightglass.bench.falloff import falloffs_of, flats_light_of
@@ -17,7 +18,14 @@ from nightglass.gear.lens import LensSetting
 from nightglass.light.aperture import with_flat_transmission
 from nightglass.light.falloff import PupilFalloff
 from nightglass.verdict.certainty.parts import not_tested, scatter_parts
-from nightglass.verdict.codes import Assumption, AssumptionCode, AssumptionSource
+from nightglass.verdict.codes import (
+    Assumption,
+    AssumptionCode,
+    AssumptionSource,
+    Note,
+    NoteCode,
+    NotRanked,
+)
 from nightglass.verdict.judge import JudgedBench, judge, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
@@ -35,6 +43,8 @@ class OnRecord:
     sessions: tuple[SessionOnRecord, ...] = ()
     not_separated: tuple[LensSetting, ...] = ()
     """Settings whose blur may be focus: no series through focus of theirs gave a best focus."""
+    elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Other bodies of the bench on which each lens was measured, by the lens's name."""
 
     def lit(self, bench: BenchFile) -> BenchFile:
         """Return the bench file with the transmission that flats tell of its lenses."""
@@ -49,7 +59,15 @@ class OnRecord:
             sessions=self.sessions,
             scatter=scatter_parts(self.results, self.sessions),
             not_tested=not_tested(self.sessions),
+            not_ranked=tuple(self._where_tested(one) for one in ranking.not_ranked),
         )
+
+    def _where_tested(self, one: NotRanked) -> NotRanked:
+        """A lens that no frame of this body shows, with the bodies whose frames do."""
+        if one.reason.code is not NoteCode.NOT_TESTED or one.lens not in self.elsewhere:
+            return one
+        bodies = {"bodies": self.elsewhere[one.lens]}
+        return replace(one, reason=Note(NoteCode.ON_OTHER_BODY_ONLY, bodies))
 
     def _focus(self) -> Assumption:
         alone, settings = len(self.not_separated), len(self.results)
@@ -65,9 +83,33 @@ def read_on_record(bench: BenchFile) -> OnRecord:
         sessions = results_of(SESSIONS, store, bench)
         separated = _separated(store, bench)
         alone = tuple(r.setting for r in results if r.setting not in separated)
-        return OnRecord(results, falloffs_of(store), flats_light_of(store), sessions, alone)
+        falloffs, light = falloffs_of(store), flats_light_of(store)
+        return OnRecord(results, falloffs, light, sessions, alone, _elsewhere(store, bench))
     finally:
         store.close()
+
+
+def measured_elsewhere(bench: BenchFile) -> dict[str, tuple[str, ...]]:
+    """Return the other bodies of a bench on which each lens was measured, by the lens's name.
+
+    Raises StoreError.
+    """
+    if not bench.other_bodies:
+        return {}
+    store = open_store(bench)
+    try:
+        return _elsewhere(store, bench)
+    finally:
+        store.close()
+
+
+def _elsewhere(store: Store, bench: BenchFile) -> dict[str, tuple[str, ...]]:
+    bodies: dict[str, list[str]] = {}
+    for body in bench.other_bodies:
+        results = results_of(REPEATS, store, bench.on_body(body.name))
+        for lens in {result.setting.lens for result in results}:
+            bodies.setdefault(lens, []).append(body.name)
+    return {lens: tuple(names) for lens, names in bodies.items()}
 
 
 def _separated(store: Store, bench: BenchFile) -> frozenset[LensSetting]:
@@ -102,8 +144,10 @@ def pair_on_record(
     """
     found, results = judged_on_record(bench, question)
     judged = [item.worth.setting for item in found.scored]
+    elsewhere = measured_elsewhere(bench)
     chosen = [
-        min(asked_settings(text, bench.lenses, judged), key=judged.index) for text in (one, other)
+        min(asked_settings(text, bench.lenses, judged, elsewhere), key=judged.index)
+        for text in (one, other)
     ]
     by_setting = {result.setting: result for result in results}
     pair = setting_pair(found, chosen[0], chosen[1])

@@ -187,7 +187,7 @@ def test_looks_that_agree_are_said_once():
 def test_an_iso_says_why_and_what_the_next_step_costs():
     some = [WorkingIso(800, IsoReason.LOW_NOISE, over, 1600, 1.0) for over in (3.14, 4.06)]
     assert iso_reason_words(some) == (
-        "3.1 to 4.1 % over the least noise under this sky; ISO 1600 would cost 1.0 stops of "
+        "3.1 to 4.1 % over the least noise under this sky; ISO 1600 would cost 1 stop of "
         "headroom in bright stars"
     )
     assert iso_reason_words([WorkingIso(None, IsoReason.NOT_KNOWN)]) == HOW_TO_KNOW

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +20,7 @@ from nightglass.sky.astrometry.codes import Advice, UnsolvedReason
 from nightglass.sky.astrometry.refine import Solution, stars_in_frame
 from nightglass.sky.astrometry.refraction import Apparent
 from nightglass.sky.astrometry.solve import Unsolved, pattern_stars, solve
-from nightglass.sky.observe import focals_px, observe
+from nightglass.sky.observe import Observation, focals_px, observe
 from nightglass.sky.stars.find import COLUMNS, FoundStars, find_stars
 
 BESIDE = Path(__file__).parents[2] / "data" / "real-sky"
@@ -44,10 +45,16 @@ def real_frame(name: str) -> Path:
     pytest.skip(f"real-sky frame {name} is absent: set NIGHTGLASS_SHARED to the folder above data/")
 
 
+@cache
+def observed(name: str) -> Observation:
+    """What a real frame says by itself."""
+    return observe(open_frame(real_frame(name)))
+
+
 @pytest.mark.parametrize("name", REAL)
 def test_real_frames_agree_with_an_independent_solver(name):
     ra, dec, width = REAL[name]
-    solved = observe(open_frame(real_frame(name))).solution
+    solved = observed(name).solution
     assert isinstance(solved, Solution)
     assert solved.width_degrees == pytest.approx(width, rel=0.003)
     assert abs(solved.dec_degrees - dec) < 0.05
@@ -57,7 +64,7 @@ def test_real_frames_agree_with_an_independent_solver(name):
 
 
 def test_one_focal_length_serves_all_four_real_frames():
-    solutions = [observe(open_frame(real_frame(name))).solution for name in REAL]
+    solutions = [observed(name).solution for name in REAL]
     assert all(isinstance(s, Solution) for s in solutions)
     focal = np.array([s.camera.focal_px for s in solutions])
     err = np.array([s.fit.errors[0] for s in solutions])
@@ -72,12 +79,8 @@ def test_one_lens_through_the_air_of_four_real_frames():
     mount = np.radians([[float(part[3:]) for part in name.split("_")[1:3]] for name in REAL])
     h, a = mount.T
     said = np.stack([np.cos(h) * np.cos(a), -np.cos(h) * np.sin(a), np.sin(h)], axis=1)
-    frames = [open_frame(real_frame(name)) for name in REAL]
-    stars = [find_stars(frame).stars for frame in frames]
-    solved = [
-        solve(found, frame.width_px, frame.height_px)
-        for found, frame in zip(stars, frames, strict=True)
-    ]
+    stars = [observed(name).found.stars for name in REAL]
+    solved = [observed(name).solution for name in REAL]
     aims = np.stack([s.rotation[2] for s in solved if isinstance(s, Solution)])
     u, _, v = np.linalg.svd(aims.T @ said)
     turned = u @ np.diag([1, 1, np.linalg.det(u @ v)]) @ v

@@ -65,7 +65,8 @@ def told(scene, frame):
 
 @pytest.fixture(scope="module")
 def frames():
-    return {name: (scene_of(name), render(scene_of(name))[0]) for name in SKIES}
+    scenes = {name: scene_of(name) for name in SKIES}
+    return {name: (scene, render(scene)[0]) for name, scene in scenes.items()}
 
 
 def test_planted_zero_points_come_back_within_their_errors(frames):

@@ -30,7 +30,9 @@ def with_pooled_clipping(
         if frame.levels is not None:
             recorded = frame.metadata
             top = _top_samples(frame.levels)
-            key = (recorded.body, recorded.iso, recorded.exposure_mode, len(top.values))
+            # Frames that record no body are told apart by their pixels.
+            size = frame.width_px, frame.height_px
+            key = (recorded.body, size, recorded.iso, recorded.exposure_mode, len(top.values))
             groups[key].append((frame.path, top))
     found = dict(spots)
     for several in groups.values():

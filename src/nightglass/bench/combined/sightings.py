@@ -12,6 +12,7 @@ from nightglass.bench.assign import (
     NotUsed,
     belongs_to,
     nearest_place,
+    of_its_body,
     place_from_position,
 )
 from nightglass.bench.combined.clipping import with_pooled_clipping
@@ -66,7 +67,7 @@ def _on_record(store: Store, bench: BenchFile) -> list[Sighting]:
     greens = with_pooled_clipping(frames, {path: several[0] for path, several in spots.items()})
     found = []
     for frame in frames:
-        belongs = belongs_to(frame, bench)
+        belongs = of_its_body(belongs_to(frame, bench), bench)
         spot = greens.get(frame.path)
         if isinstance(belongs, NotUsed) or spot is None or spot.x_px is None or spot.y_px is None:
             continue

@@ -107,7 +107,8 @@ def _shown(look: FrameLook, known: FlatFrame, setting: LensSetting, bench: Bench
         half = green.upper - look.black[green.number] >= LEAST_COUNTS * 40
         return replace(known, fault=FlatFault.NOT_EVEN if half else FlatFault.TOO_DARK)
     lens = bench.lens_of(setting)
-    shading = fit_shading(counts, bench.body, lens, setting.focal_mm)
+    body = bench.on_body(setting.body).body
+    shading = fit_shading(counts, body, lens, setting.focal_mm)
     if shading.misfit_mag > MOST_MISFIT_MAG or shading.bent_mag > MOST_BENT_MAG:
         return replace(known, fault=FlatFault.NOT_EVEN, misfit_mag=shading.misfit_mag)
     return replace(known, shading=shading, misfit_mag=shading.misfit_mag)
@@ -127,7 +128,8 @@ def _one(
 ) -> SettingFalloff:
     falloff = combined_falloff([one for _, one in told])
     lens = bench.lens_of(setting)
-    half_mm = math.hypot(bench.body.width_mm, bench.body.height_mm) / 2
+    body = bench.on_body(setting.body).body
+    half_mm = math.hypot(body.width_mm, body.height_mm) / 2
     theta = off_axis_degrees(half_mm, setting.focal_mm, lens.projection)
     solid = float(relative_solid_angle(theta, lens.projection))
     return SettingFalloff(

@@ -13,8 +13,8 @@ LEAST_ERR = 0.01
 """What marked times and f-numbers leave of a ratio whatever repeats say (common practice: the
 iris of a lens comes back to 1 to 3 %)."""
 
-Key = tuple[float, int | None]
-"""f-number and ISO: only frames of the same gain are held against each other."""
+Key = tuple[float, int | None, str]
+"""f-number, ISO and body: only frames of the same gain are held against each other."""
 
 
 def relative_light(
@@ -40,12 +40,12 @@ def relative_light(
 
 
 def _rates(frames: Sequence[FlatFrame]) -> dict[str, dict[Key, list[float]]]:
-    """Logarithms of counts per second at the centre, per lens, f-number and ISO."""
+    """Logarithms of counts per second at the centre, per lens, f-number, ISO and body."""
     rates: dict[str, dict[Key, list[float]]] = {}
     for frame in frames:
         if frame.shading is None or frame.setting is None or not frame.exposure_s:
             continue
-        key = frame.setting.f_number, frame.iso
+        key = frame.setting.f_number, frame.iso, frame.setting.body
         rate = math.log(frame.shading.centre_counts / frame.exposure_s)
         rates.setdefault(frame.setting.lens, {}).setdefault(key, []).append(rate)
     return rates

@@ -6,12 +6,14 @@ import dataclasses
 import importlib
 import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from nightglass.bench.bodies import known_gain, seen_in_frame
 from nightglass.frame.errors import FrameError
 from nightglass.frame.record import Frame, Metadata
+from nightglass.gear.body import Body
 from nightglass.spot.record import Measured, Spot
 
 MEASURER = "nightglass.spot.measure:measure_frame"
@@ -33,8 +35,10 @@ class Job:
     near_px: tuple[float, float] | None = None
     iso: int | None = None
     """As typed in bench.toml; None: as the file says."""
-    gains_e_per_count: Mapping[int, float] = field(default_factory=dict)
-    """Of the body, by ISO, as far as known."""
+    bodies: tuple[Body, ...] = ()
+    """Of the bench: they know electrons per count."""
+    body: str | None = None
+    """As typed in bench.toml; None: as the file says."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +87,7 @@ def work(job: Job, opener: Open, measure: Measure) -> Outcome:
     if _changed(job):
         return Outcome(job, changed=True)
     iso = job.iso or frame.metadata.iso
-    gain = job.gains_e_per_count.get(iso) if iso is not None else None
+    gain = known_gain(seen_in_frame(frame), iso, job.bodies, job.body)
     measured = measure(frame, near=job.near_px, gain_e_per_count=gain)
     refused = _nothing_measured(measured)
     return Outcome(

@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from nightglass.bench.assign import known_gain, rule_for
+from nightglass.bench.assign import rule_for
+from nightglass.bench.bodies import known_gain, seen_on_record
 from nightglass.bench.files import Found, FoundFile, fingerprint, hash_file
 from nightglass.bench.measuring.jobs import Job
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.gear.benchfile import BenchFile, FrameRule
+from nightglass.gear.body import Body
 
 
 @dataclass
@@ -48,11 +50,10 @@ def plan_run(
     hidden = {path for path in on_record if any(_lies_below(path, place) for place in closed)}
     here = {file.path for file in files} | hidden
     plan.missing = [path for path in on_record if path not in here]
-    gains = bench.body.gain_e_per_count
     said = {file.path: rule_for(file.path, bench.frames) for file in files}
     new: list[FoundFile] = []
     for file in files:
-        if _answers(file, on_record, _Asked(said[file.path], gains), here) and _same_content(
+        if _answers(file, on_record, _Asked(said[file.path], bench.bodies), here) and _same_content(
             file, on_record[file.path], folder, check
         ):
             plan.unchanged.append(file)
@@ -65,7 +66,7 @@ def plan_run(
         if path in on_record and on_record[path].state == "measured":
             known.add(on_record[path].fingerprint, path, on_record[path].content_hash)
     for file in new:
-        _place_new(plan, file, known, on_record, _Asked(said[file.path], gains))
+        _place_new(plan, file, known, on_record, _Asked(said[file.path], bench.bodies))
     return plan
 
 
@@ -78,10 +79,11 @@ class _Asked:
     """What bench.toml says of a file and that changes its measurement."""
 
     said: FrameRule
-    gains: Mapping[int, float]
+    bodies: tuple[Body, ...]
 
     def fits(self, record: FrameOnRecord) -> bool:
-        gain = known_gain(self.said, record.metadata.iso, self.gains)
+        iso = self.said.iso or record.metadata.iso
+        gain = known_gain(seen_on_record(record), iso, self.bodies, self.said.body)
         return record.near_px == self.said.near_px and record.gain_e_per_count == gain
 
 
@@ -168,7 +170,8 @@ def _place_new(
             file.modified_ns,
             asked.said.near_px,
             asked.said.iso,
-            asked.gains,
+            asked.bodies,
+            asked.said.body,
         )
     )
     known.add(print_, file.path)

@@ -1,4 +1,7 @@
-"""Worker processes, one file each at a time: one that dies or hangs costs only its file."""
+"""Worker processes, one file each at a time: one that dies or hangs costs only its file.
+
+Each has a limit of time for a file, and of memory (Linux): what a file holds is not known before.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +19,7 @@ from typing import Any
 from pebble import ProcessFuture, ProcessPool
 
 from nightglass.bench.measuring.jobs import MEASURER, OPENER, Job, Outcome, load, work
+from nightglass.frame.memory import ONE_FRAME_BYTES, limit_memory, needs_more
 
 TIME_LIMIT_S = 180.0
 """For one file, the start of the libraries included."""
@@ -50,6 +54,7 @@ class Workers:
         measurer: str = MEASURER,
         opener: str = OPENER,
         time_limit_s: float = TIME_LIMIT_S,
+        memory_bytes: int = ONE_FRAME_BYTES,
     ) -> None:
         if count < 1:
             raise ValueError(f"workers is {count}; it must be 1 or more")
@@ -60,7 +65,7 @@ class Workers:
                 max_workers=count,
                 context=multiprocessing.get_context("spawn"),
                 initializer=_begin,
-                initargs=(opener, measurer),
+                initargs=(opener, measurer, memory_bytes),
             )
 
     def __enter__(self) -> Workers:
@@ -127,7 +132,8 @@ _LOADED: dict[str, Any] = {}
 """Of one worker process: what opens and what measures its files."""
 
 
-def _begin(opener: str, measurer: str) -> None:
+def _begin(opener: str, measurer: str, memory_bytes: int) -> None:
+    limit_memory(memory_bytes)
     # Ctrl-C reaches the whole terminal group; the parent decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     _LOADED.update(opener=load(opener), measurer=load(measurer))
@@ -149,8 +155,8 @@ def _guarded(job: Job, opened, measured) -> Outcome:  # type: ignore[no-untyped-
     try:
         return work(job, opened, measured)
     except MemoryError:
-        reason = "not enough memory for it; close other programs, or use fewer workers"
-        return Outcome(job, refused=reason, try_again=True)
+        short = needs_more(job.file)
+        return Outcome(job, refused=f"{short.cause}; {short.remedy}", try_again=True)
     except FILE_FAULTS as error:
         place = traceback.extract_tb(sys.exc_info()[2])[-1]
         where = f"{os.path.basename(place.filename)}:{place.lineno}"

@@ -14,6 +14,10 @@ STUDIES: tuple[Study[Any], ...] = (REPEATS, SESSIONS)
 
 
 def bring_all_up_to_date(store: Store, bench: BenchFile) -> None:
-    """Put the results of every study into its table, where they have changed. Raises StoreError."""
+    """Put the results of every study into its table, body by body, where they have changed.
+
+    Raises StoreError.
+    """
     for study in STUDIES:
-        bring_up_to_date(study, store, bench)
+        for body in bench.bodies:
+            bring_up_to_date(study, store, bench.on_body(body.name))

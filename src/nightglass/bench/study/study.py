@@ -47,11 +47,15 @@ class Study(Generic[Result]):
 
 
 def study_table(name: str, *columns: sa.Column[Any]) -> sa.Table:
-    """Return the table of a study: nightglass_study_NAME, one row a result, in their order."""
+    """Return the table of a study: nightglass_study_NAME, one row a result, in their order.
+
+    seen_by: the body whose frames the results are of.
+    """
     return sa.Table(
         f"nightglass_study_{name}",
         sa.MetaData(),
         sa.Column("bench", sa.Text, primary_key=True),
+        sa.Column("seen_by", sa.Text, primary_key=True),
         sa.Column("number", sa.Integer, primary_key=True),
         *columns,
     )
@@ -62,40 +66,50 @@ def results_of(study: Study[Result], store: Store, bench: BenchFile) -> tuple[Re
 
     Nothing is written: commands that only read work on a store that can't be written.
     """
-    found = _in_table(study, store, _key(study, store, bench))
+    found = _in_table(study, store, bench, _key(study, store, bench))
     return study.work_out(store, bench) if found is None else found
 
 
 def bring_up_to_date(study: Study[Result], store: Store, bench: BenchFile) -> tuple[Result, ...]:
     """Return the results of a study and put them into its table, if they are not there already."""
     key = _key(study, store, bench)
-    found = _in_table(study, store, key)
+    found = _in_table(study, store, bench, key)
     if found is not None:
         return found
     results = study.work_out(store, bench)
     rows = [
-        {"bench": store.bench, "number": number, **study.to_row(result)}
+        {"bench": store.bench, "seen_by": bench.body.name, "number": number, **study.to_row(result)}
         for number, result in enumerate(results)
     ]
+    of_body = _rows_of(study, store, bench)
 
     def write(connection: sa.Connection) -> None:
         if not _has_table(connection, study.table):
             study.table.drop(connection, checkfirst=True)
             study.table.create(connection)
-        connection.execute(sa.delete(study.table).where(study.table.c.bench == store.bench))
+        connection.execute(sa.delete(study.table).where(*of_body))
         if rows:
             connection.execute(sa.insert(study.table), rows)
-        store.put_content(connection, _subject(study), "", key.encode())
+        store.put_content(connection, _subject(study), bench.body.name, key.encode())
 
     store.write(write)
     return results
 
 
-def _in_table(study: Study[Result], store: Store, key: str) -> tuple[Result, ...] | None:
+def _rows_of(
+    study: Study[Any], store: Store, bench: BenchFile
+) -> tuple[sa.ColumnElement[bool], sa.ColumnElement[bool]]:
+    columns = study.table.c
+    return columns.bench == store.bench, columns.seen_by == bench.body.name
+
+
+def _in_table(
+    study: Study[Result], store: Store, bench: BenchFile, key: str
+) -> tuple[Result, ...] | None:
     """What the table holds under this key, in its order; None where it holds something else."""
-    if store.find(_subject(study), "") != key.encode():
+    if store.find(_subject(study), bench.body.name) != key.encode():
         return None
-    query = sa.select(study.table).where(study.table.c.bench == store.bench)
+    query = sa.select(study.table).where(*_rows_of(study, store, bench))
     with store.reading() as connection:
         if not _has_table(connection, study.table):
             return None

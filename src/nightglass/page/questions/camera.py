@@ -15,7 +15,12 @@ from nightglass.bench.sensorframes import sensor_files
 from nightglass.bench.store.store import open_store
 from nightglass.gear.bag import read_bench_file, read_typed_bench
 from nightglass.gear.benchfile import BenchFile
-from nightglass.gear.sensorfile import differences, write_sensor_file
+from nightglass.gear.sensorfile import (
+    beside_others,
+    differences,
+    read_sensor_file,
+    write_sensor_file,
+)
 from nightglass.page.asks import Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.sensor.kept import kept_sensor
@@ -33,15 +38,17 @@ def _sensor_fields(_: BenchFile, settings: Settings) -> tuple[Field, ...]:
 
 
 def _sensor(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
-    body = read_typed_bench(bench.folder).body
+    own = read_typed_bench(bench.folder).on_body(bench.body.name)
+    body = own.body
     files = sensor_files(bench.folder, [])
     report = measure_sensor(files, body, typed.number("temperature", "18"), _turned(tell))
     filtered, _ = filtering_of(report.dark_paths)
     if not report.measured:
         raise BenchError("; ".join(report_lines(report, (), filtered)))
     kept = kept_sensor(report, body, date.today())
-    write_sensor_file(bench.folder, kept)
-    skies = sky_noises(read_bench_file(bench.folder))
+    old = read_sensor_file(bench.folder) if own.other_bodies else None
+    write_sensor_file(bench.folder, beside_others(kept, old, own.bodies))
+    skies = sky_noises(read_bench_file(bench.folder).on_body(body.name))
     lines = [
         *report_lines(report, skies, filtered),
         *difference_lines(tuple(differences(body, kept))),

@@ -57,11 +57,9 @@ def _draw(light, paths_x, paths_y, flux, stamps, beyond, how):  # type: ignore[n
             reach += 1
         mx, my = paths_x[s, steps // 2], paths_y[s, steps // 2]
         place = my / rows, mx / columns
-        phases = (-1, -1)
-        if steps == 1:
-            # One stamping reads two samples of a pixel's FINE, the same in all pixels.
-            phases = math.floor(half - my * FINE) % FINE, math.floor(half - mx * FINE) % FINE
-        _choose(own, stamps, place, (reach + 1) * FINE + 1, smooth, phases)
+        # One stamping reads two rows of a pixel's FINE, the same in all pixels.
+        phase = math.floor(half - my * FINE) % FINE if steps == 1 else -1
+        _choose(own, stamps, place, (reach + 1) * FINE + 1, smooth, phase)
         # Half a pixel apart is enough: the spot itself is wider.
         length = math.hypot(paths_x[s, -1] - paths_x[s, 0], paths_y[s, -1] - paths_y[s, 0])
         used = max(1, math.ceil(length * 2.5)) if steps > 1 else 1
@@ -77,10 +75,10 @@ def _draw(light, paths_x, paths_y, flux, stamps, beyond, how):  # type: ignore[n
 
 
 @compiled
-def _choose(own, stamps, place, away, smooth, phases):  # type: ignore[no-untyped-def]
+def _choose(own, stamps, place, away, smooth, phase):  # type: ignore[no-untyped-def]
     """Fill `own` about its middle with the spot at shares of the height and width.
 
-    phases: row and column of FINE from which on two samples each are read; -1 for all.
+    phase: row of FINE from which on two rows each are read; -1 for all.
     """
     down, across = place
     grid_rows, grid_columns = stamps.shape[0], stamps.shape[1]
@@ -96,16 +94,23 @@ def _choose(own, stamps, place, away, smooth, phases):  # type: ignore[no-untype
     i, j = int(y), int(x)
     i2, j2 = min(i + 1, grid_rows - 1), min(j + 1, grid_columns - 1)
     ty, tx = np.float32(y - i), np.float32(x - j)
-    one = np.float32(1.0)
+    part = slice(first, last)
     for v in range(first, last):
-        if phases[0] >= 0 and (v - phases[0]) % FINE > 1:
-            continue
-        for u in range(first, last):
-            if phases[1] >= 0 and (u - phases[1]) % FINE > 1:
-                continue
-            top = (one - tx) * stamps[i, j, v, u] + tx * stamps[i, j2, v, u]
-            low = (one - tx) * stamps[i2, j, v, u] + tx * stamps[i2, j2, v, u]
-            own[v, u] = (one - ty) * top + ty * low
+        if phase < 0 or (v - phase) % FINE <= 1:
+            upper = stamps[i, j, v, part], stamps[i, j2, v, part]
+            lower = stamps[i2, j, v, part], stamps[i2, j2, v, part]
+            _blend(own[v, part], upper, lower, tx, ty)
+
+
+@compiled
+def _blend(out, upper, lower, tx, ty):  # type: ignore[no-untyped-def]
+    """Fill a row from the rows of four cells; plain enough to be done several samples at once."""
+    (a, b), (c, d) = upper, lower
+    one = np.float32(1.0)
+    for k in range(out.size):
+        top = (one - tx) * a[k] + tx * b[k]
+        low = (one - tx) * c[k] + tx * d[k]
+        out[k] = (one - ty) * top + ty * low
 
 
 @compiled

@@ -34,6 +34,8 @@ def gear_note_words(note: GearNote) -> str:
     match note.code:
         case GearNoteCode.BEST_ON_BENCH:
             return f"Best setting of {v['lens']} on the bench (place {v['place']})."
+        case GearNoteCode.ON_BODY:
+            return f"On {v['body']} (another body of the bench: --body)."
         case GearNoteCode.WIDE_OPEN:
             return f"{v['lens']} is taken wide open: nothing measured says better (not tested)."
         case GearNoteCode.FALLOFF_LIMITS:

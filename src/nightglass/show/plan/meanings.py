@@ -112,6 +112,7 @@ STACK: dict[StackRemark, str] = {
 GEAR: dict[GearNoteCode, str] = {
     GearNoteCode.BEST_ON_BENCH: "the best setting of `lens` on the bench, at `place` in the "
     "ranking",
+    GearNoteCode.ON_BODY: "the bench has several bodies: this is for `body`",
     GearNoteCode.WIDE_OPEN: "`lens` is taken wide open: nothing measured says better",
     GearNoteCode.BODY_TAKEN: "no body was named: `sensor` and `pixels` were taken",
     GearNoteCode.FALLOFF_LIMITS: "past the middle `percent` % of each side a star loses more than "

@@ -17,6 +17,7 @@ from nightglass.show.chart_style import (
     shortened,
     styled,
 )
+from nightglass.show.ranking.look_words import viewed_words
 from nightglass.show.ranking.note_words import first_shares_words, not_ranked_name, note_words
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
@@ -88,7 +89,7 @@ def _setting(worth: Worth) -> str:
 def _ranking_lines(ranking: Ranking) -> list[str]:
     lines = [
         f"Score: stars seen times the Milky Way's glow, {_QUESTIONS[ranking.question]}, looked at "
-        f"as {ranking.eye.words};",
+        f"{viewed_words(ranking.eye)};",
         "the reference = 100, half the score is about a stop less. Bars: 95 %.",
     ]
     if (held := ranking.order_frequency) is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.look import Look
 
 NAMES = ("phone", "screen", "print")
@@ -24,6 +25,11 @@ def look_words(looks: Sequence[Look]) -> str:
 def one_look_words(look: Look) -> str:
     """Return how stars look for one purpose: typical, and the worst place where it differs."""
     return f"{look.typical.value}{_worst(look)}"
+
+
+def viewed_words(eye: Eye) -> str:
+    """Return how pictures are looked at: "on a screen", "as a print 60 cm wide seen from 1 m"."""
+    return f"{'as' if eye.kind == 'print' else 'on'} a {eye.words}"
 
 
 def _worst(look: Look) -> str:

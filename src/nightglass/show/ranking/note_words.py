@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from nightglass.show.body_words import names_words
 from nightglass.show.ranking.session_words import drifted_words, not_tied_words, offset_words
 from nightglass.verdict.codes import Note, NoteCode, NotRanked
 from nightglass.verdict.records import OrderFrequency
@@ -35,6 +36,7 @@ NOTE_MEANINGS: dict[NoteCode, str] = {
     NoteCode.OTHER_BODY: "taken with `body`; bench.toml has `described` only",
     NoteCode.NO_SIZE_ANYWHERE: "no place gave a size; the frames carry these `flags`",
     NoteCode.NOT_TESTED: "no frame of the lens gave a measurement",
+    NoteCode.ON_OTHER_BODY_ONLY: "measured on these `bodies` of the bench only",
 }
 """Codes of notes in the JSON, as the glossary explains them."""
 
@@ -121,4 +123,7 @@ _WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
     ),
     NoteCode.NO_SIZE_ANYWHERE: _no_size,
     NoteCode.NOT_TESTED: "not tested: no frame gave a measurement",
+    NoteCode.ON_OTHER_BODY_ONLY: lambda values: (
+        f"measured on {names_words(values['bodies'])} only (--body)"
+    ),
 }

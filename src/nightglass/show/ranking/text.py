@@ -12,7 +12,7 @@ from nightglass.show.faults.copy_words import copies_not_tested_lines, copy_word
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.ranking.assumption_words import assumption_lines
 from nightglass.show.ranking.factor_words import cell, title
-from nightglass.show.ranking.look_words import look_words, one_look_words
+from nightglass.show.ranking.look_words import look_words, one_look_words, viewed_words
 from nightglass.show.ranking.note_words import (
     NOT_TESTED_EVERYWHERE,
     not_ranked_name,
@@ -51,7 +51,7 @@ def headline(ranking: Ranking) -> str:
     limit = ""
     if ranking.limit is not None:
         limit = f"; your limit of blur: {percent(ranking.limit.percent)} of height"
-    return f"{_QUESTIONS[ranking.question]}, looked at as {ranking.eye.words}{limit}"
+    return f"{_QUESTIONS[ranking.question]}, looked at {viewed_words(ranking.eye)}{limit}"
 
 
 def waiting_lines(waiting: Waiting, folder: Path) -> Iterator[str]:
@@ -70,14 +70,15 @@ def waiting_lines(waiting: Waiting, folder: Path) -> Iterator[str]:
         yield f"{count} measured, but belonging to no setting: {reason}"
 
 
-def next_line(ranking: Ranking, waiting: Waiting, folder: Path) -> str:
-    """Return the one next step."""
+def next_line(ranking: Ranking, waiting: Waiting, folder: Path, typed: str = "") -> str:
+    """Return the one next step; typed: the folder with its options, as the commands take them."""
+    typed = typed or f'"{folder}"'
     if ranking.standings:
-        return f'Next: make the field card with  nightglass card "{folder}"'
+        return f"Next: make the field card with  nightglass card {typed}"
     if waiting.not_on_record:
         return f'Next: measure the frames with  nightglass measure "{folder}"'
     if waiting.not_used:
-        return f'Next: mend bench.toml as said above, then  nightglass rank "{folder}"'
+        return f"Next: mend bench.toml as said above, then  nightglass rank {typed}"
     return f'Next: put raw frames into frames/, then  nightglass measure "{folder}"'
 
 

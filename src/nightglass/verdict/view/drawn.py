@@ -131,7 +131,8 @@ def _tops(even, odd, cosine, sine):  # type: ignore[no-untyped-def]
     tops, row = np.empty((trails, 3, 3)), np.empty(samples)
     for n in range(trails):
         most = _most_in_rows(even[:, n], odd[:, n])
-        best, y, x = -np.inf, 0, 0
+        best = -np.inf
+        y = x = most.argmax()
         while True:
             # No sample is above the sum of its waves' sizes: few rows can hold the peak.
             here = most.argmax()

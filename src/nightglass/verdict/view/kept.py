@@ -23,7 +23,8 @@ from nightglass.optics.compiled import compiled_waves
 from nightglass.verdict.blur import inside_aperture, spot_image
 from nightglass.verdict.view.drawn import Waves, log_peaks, tops_and_squares, waves_in_view
 
-Key, Made = TypeVar("Key"), TypeVar("Made")
+Key = TypeVar("Key")
+Made = TypeVar("Made")
 
 STEP_SIGMAS, LEAST_STEP_PX = 0.8, 0.9
 """Step of the viewed picture: in standard deviations of the eye (beyond the frequencies left lies
