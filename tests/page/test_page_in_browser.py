@@ -19,9 +19,12 @@ from nightglass.page.server import bound, server_of
 from nightglass.page.session import Session
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no browser: install chromium from the system's packages"
-)
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(
+        CHROMIUM is None, reason="no browser: install chromium from the system's packages"
+    ),
+]
 FLAGS = [
     "--headless",
     "--no-sandbox",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from nightglass.bench.across.compare import compare_bodies
 from nightglass.bench.errors import BenchError
 from nightglass.bench.factors.study import factor_studies
 from nightglass.bench.faults.report import find_faults
@@ -15,6 +16,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.patch.on_record import looked_on_record, patch_wish
+from nightglass.show.bodies.text import report_lines as bodies_lines
 from nightglass.show.factors.chart import write_factors_chart
 from nightglass.show.factors.words import NO_STUDY
 from nightglass.show.factors.words import report_lines as factors_lines
@@ -96,6 +98,16 @@ def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     return told(list(faults_lines(found, bench.body, None)))
 
 
+def _bodies(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    if not bench.other_bodies:
+        raise BenchError(
+            f"this bench has one body only, {bench.body.name}; describe the other one in "
+            "bench.toml as an [[other_body]]"
+        )
+    results = {body.name: results_on_record(bench.on_body(body.name)) for body in bench.bodies}
+    return told(list(bodies_lines(compare_bodies(bench.bodies, results), None)))
+
+
 def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     studies = factor_studies(bench)
     if not studies:
@@ -168,6 +180,14 @@ CHECKS = AskedStep(
             "Look for faults",
             nothing,
             _faults,
+        ),
+        Ask(
+            "bodies",
+            "One lens on two cameras",
+            "Each lens against itself: in pixels, in micrometres and in % of picture height.",
+            "Compare",
+            nothing,
+            _bodies,
         ),
         Ask(
             "factors",

@@ -53,6 +53,8 @@ class Choice(BaseModel):
     limit: str = ""
     stars: str = ""
     """Weight of the stars, %; the glow has the rest."""
+    body: str = ""
+    """Where the bench has several; empty: the one of [body]."""
     all: bool = False
     """Every assumption, not only those that could change the order."""
 
@@ -73,7 +75,7 @@ def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen
         session.shelf.get(bench, "ahead", lambda: _ahead(bench, session))
     return bench_page(
         request, bench, "ranking.html", "ranking", purposes=_purposes(bench), questions=QUESTIONS,
-        chosen=_chosen(asked, choice), **values,
+        bodies=[body.name for body in bench.bodies], chosen=_chosen(asked, choice), **values,
     )  # fmt: skip
 
 
@@ -116,6 +118,7 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
     Raises ValueError for a choice that can't be used.
     """
+    bench = bench.on_body(choice.body or None)
     limit = number_of(choice.limit, "the limit of blur", "0.25") if choice.limit else None
     remote = {"remote": True, "dial": False}.get(choice.release)
     bench = with_choices(bench, choice.purpose or None, remote, limit)
@@ -129,7 +132,7 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
 def on_record(bench: BenchFile, session: Session) -> OnRecord:
     """Return what is on record of a bench, kept while nothing changes."""
-    return session.shelf.get(bench, "on record", lambda: read_on_record(bench))
+    return session.shelf.get(bench, "on record", lambda: read_on_record(bench), bench.body.name)
 
 
 def ranked(asked: BenchFile, session: Session, question: Question) -> Ranking:
@@ -161,7 +164,7 @@ def _ahead(bench: BenchFile, session: Session) -> bool:
 
 
 def _key(asked: BenchFile) -> tuple[Any, ...]:
-    return asked.purpose, asked.limit, asked.time, asked.score
+    return asked.body.name, asked.purpose, asked.limit, asked.time, asked.score
 
 
 def _waiting(bench: BenchFile, session: Session) -> Waiting:
@@ -180,6 +183,7 @@ def _chosen(asked: BenchFile, choice: Choice) -> Mapping[str, Any]:
         "release": asked.time.release,
         "limit": "" if asked.limit is None else f"{asked.limit.percent:g}",
         "stars": f"{100 * asked.score.a:g}",
+        **({"body": asked.body.name} if asked.other_bodies else {}),
     }
 
 
@@ -189,7 +193,7 @@ def _shown(
     chosen = _chosen(asked, choice)
     rows = [table_row(standing, found.question) for standing in found.standings]
     return {
-        "headline": headline(found),
+        "headline": headline(found) + (f", on {asked.body.name}" if asked.other_bodies else ""),
         "opening": [words.split(": --view")[0] for words in opening(found)],
         "standings": found.standings,
         "columns": list(rows[0]) if rows else [],
