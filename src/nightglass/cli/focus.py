@@ -43,7 +43,7 @@ def focus(
     """
     from nightglass.bench.focus.measure import focus_on_record
     from nightglass.bench.study.focus import wavefronts_on_record
-    from nightglass.cli.terminal import console
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.focus.chart import write_focus_chart
@@ -55,8 +55,6 @@ def focus(
     if not report.places:
         raise UndoneError(no_series_line(report))
     fits = wavefronts_on_record(report, bench, towards) if wavefront else ()
-    screen = console()
-    width = screen.width if screen.is_terminal else None
     fault = None
     if not any(place.best is not None for place in report.places):
         fault = "no focus series on record gives a best focus"
@@ -73,7 +71,7 @@ def focus(
         files = {"written": [str(path) for path in written]}
         print_json({**focus_data(report), **waves, **files, **on_body_data(bench)}, fault)
     else:
-        lines = [*on_body_lines(bench), *report_lines(report, width, folder)]
+        lines = [*on_body_lines(bench), *report_lines(report, text_width(), folder)]
         lines[-1:-1] = [wavefront_line(*pair) for pair in fits]
         print("\n".join([*lines, *(f"written: {path}" for path in written)]))
     if fault is not None:

@@ -16,7 +16,7 @@ defocus, astigmatism, coma and spherical aberration (design/two_pitches.py)."""
 PIXEL_SQUARES_ERR = 0.45
 """Its 1-sigma scatter from spot to spot (design/two_pitches.py). Both bodies show one spot, so
 both share it."""
-METHOD_PX = 0.06
+METHOD_PX = 0.10
 """1-sigma error of a mean length that more frames don't lessen [px] (design/two_pitches.py)."""
 
 

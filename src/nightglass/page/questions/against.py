@@ -20,13 +20,13 @@ from nightglass.show.bodies.text import report_lines as bodies_lines
 from nightglass.show.factors.chart import write_factors_chart
 from nightglass.show.factors.words import NO_STUDY
 from nightglass.show.factors.words import report_lines as factors_lines
-from nightglass.show.faults.text import report_lines as faults_lines
+from nightglass.show.faults.text import report_parts as faults_parts
 from nightglass.show.finish.sheet import write_sheets
-from nightglass.show.finish.text import finish_lines
+from nightglass.show.finish.text import finish_parts
 from nightglass.show.patch.sheet import write_all
 from nightglass.show.patch.words import look_lines
 from nightglass.show.ranking.files import write_pair
-from nightglass.show.ranking.pair_text import pair_lines
+from nightglass.show.ranking.pair_text import pair_parts
 from nightglass.show.words import f_number, focal
 from nightglass.verdict.on_record import pair_on_record
 from nightglass.verdict.purpose import with_choices
@@ -79,7 +79,7 @@ def _compare(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     asked = with_choices(bench, typed.text("purpose"), typed.remote())
     pair, results = pair_on_record(asked, *_both(typed))
     picture = write_pair(results, bench.body, bench.folder / "out")
-    return told(list(pair_lines(pair)), [] if picture is None else [picture])
+    return told(pair_parts(pair), [] if picture is None else [picture])
 
 
 def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
@@ -88,14 +88,14 @@ def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     )
     found, eye, pairs = looked_on_record(bench, *_both(typed), wish)
     folder = bench.folder / "out" / "look"
-    return told(list(look_lines(found)), list(write_all(found, eye, pairs, folder)))
+    return told(look_lines(found), write_all(found, eye, pairs, folder))
 
 
 def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     found = find_faults(results_on_record(bench), bench.body)
     if not found:
         raise BenchError("no spot is on record yet; drop and measure frames first")
-    return told(list(faults_lines(found, bench.body, None)))
+    return told(faults_parts(found, bench.body))
 
 
 def _bodies(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
@@ -112,7 +112,7 @@ def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     studies = factor_studies(bench)
     if not studies:
         return told([NO_STUDY])
-    return told(list(factors_lines(studies)), write_factors_chart(studies, bench.folder / "out"))
+    return told(factors_lines(studies), write_factors_chart(studies, bench.folder / "out"))
 
 
 def _finish_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
@@ -141,8 +141,8 @@ def _finish(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
         started.append(path)
 
     found = finished(str(folder / reference), pictures, unread.append, begun)
-    lines = [*finish_lines(found), *map(str, unread)]
-    return told(lines, list(write_sheets(found, bench.folder / "out" / FINISH_FOLDER)))
+    lines = [*finish_parts(found), *map(str, unread)]
+    return told(lines, write_sheets(found, bench.folder / "out" / FINISH_FOLDER))
 
 
 COMPARE = AskedStep(
@@ -211,6 +211,7 @@ FINISH = AskedStep(
             "Hold them against the frame",
             _finish_fields,
             _finish,
+            reads_files=True,
         ),
     ),
     FINISH_FOLDER,

@@ -17,8 +17,11 @@ from nightglass.gear.benchfile import BenchFile, ScoreChoice
 from nightglass.gear.edited import change_bench, state_of, with_values
 from nightglass.gear.typed import number_of
 from nightglass.page.asked import Form, InSession, OfBench, bench_page, go, is_part, page
+from nightglass.page.blocks import blocks_of
 from nightglass.page.jobs import KNOWN_FAULTS
+from nightglass.page.live import live_chart
 from nightglass.page.session import Session
+from nightglass.page.standings import standing_blocks
 from nightglass.show.chart_style import chart_svg
 from nightglass.show.ranking.charts import ranking_chart
 from nightglass.show.ranking.frontier_chart import frontier_chart
@@ -50,7 +53,8 @@ class Choice(BaseModel):
     purpose: str = ""
     question: Question = Question.PICTURE
     release: str = ""
-    limit: str = ""
+    limit: str | None = None
+    """Largest blur, % of height; empty: none. None: as bench.toml says."""
     stars: str = ""
     """Weight of the stars, %; the glow has the rest."""
     body: str = ""
@@ -64,9 +68,18 @@ Chosen = Annotated[Choice, Query()]
 
 @router.get("/ranking")
 def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen) -> Response:
-    """Show the ranking; for a changed choice only the part that changes."""
+    """Show the ranking; for a changed choice only the part that changes.
+
+    Without a choice in the address the last one counts; `fresh` goes back to bench.toml.
+    """
+    if "fresh" in request.query_params:
+        session.choices.pop(bench.folder, None)
+    elif not request.query_params:
+        choice = Choice.model_validate(session.choices.get(bench.folder, {}))
     asked = bench_asked(bench, choice)
     found = ranked(asked, session, choice.question)
+    if choice != Choice(all=choice.all):
+        session.choices[bench.folder] = choice.model_dump(exclude={"all"}, exclude_none=True)
     values = _shown(bench, asked, found, session, choice)
     if is_part(request):
         base = f"/bench/{request.path_params['key']}"
@@ -93,8 +106,22 @@ def chart(bench: OfBench, session: InSession, chart: str, choice: Chosen) -> Res
     return Response(drawn, media_type="image/svg+xml")
 
 
+@router.get("/ranking/{chart}.json")
+def chart_to_draw(bench: OfBench, session: InSession, chart: str, choice: Chosen) -> Response:
+    """Return a chart of the ranking for the browser to draw."""
+    if chart not in CHARTS:
+        return Response(status_code=404)
+    asked = bench_asked(bench, choice)
+    found = ranked(asked, session, choice.question)
+    drawn = session.shelf.get(
+        asked, f"live {chart}", lambda: live_chart(CHARTS[chart](found), bench.lenses),
+        _key(asked), choice.question,
+    )  # fmt: skip
+    return Response(drawn, media_type="application/json")
+
+
 @router.post("/ranking/keep")
-def keep(request: Request, bench: OfBench, form: Form) -> Response:
+def keep(request: Request, bench: OfBench, session: InSession, form: Form) -> Response:
     """Write the choice into bench.toml, for all commands and the card."""
     asked = bench_asked(bench, Choice.model_validate({k: form.get(k, "") for k in _KEPT}))
     seen = form.get("state", "")
@@ -107,6 +134,7 @@ def keep(request: Request, bench: OfBench, form: Form) -> Response:
         with_values("score", a=asked.score.a)(document)
 
     change_bench(bench, seen, change)
+    session.choices.pop(bench.folder, None)
     return go(f"/bench/{request.path_params['key']}/ranking")
 
 
@@ -120,6 +148,8 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
     """
     bench = bench.on_body(choice.body or None)
     limit = number_of(choice.limit, "the limit of blur", "0.25") if choice.limit else None
+    if choice.limit == "":
+        bench = replace(bench, limit=None)
     remote = {"remote": True, "dial": False}.get(choice.release)
     bench = with_choices(bench, choice.purpose or None, remote, limit)
     if not choice.stars:
@@ -195,15 +225,16 @@ def _shown(
     return {
         "headline": headline(found) + (f", on {asked.body.name}" if asked.other_bodies else ""),
         "opening": [words.split(": --view")[0] for words in opening(found)],
-        "standings": found.standings,
+        "standings": standing_blocks(found, bench.lenses),
         "columns": list(rows[0]) if rows else [],
-        "rows": [{title: text.split("\n") for title, text in row.items()} for row in rows],
-        "details": list(details_lines(found)),
-        "below": [line for line in ranking_lines(found, choice.all) if "--assumed" not in line],
+        "table": [[text.split("\n") for text in row.values()] for row in rows],
+        "details": blocks_of(details_lines(found)),
+        "below": blocks_of(ranking_lines(found, choice.all)),
         "waiting": [line.split("; finish with")[0] for line in waiting_lines(
             _waiting(bench, session), bench.folder)],
         "query": urlencode({**chosen, "question": choice.question.value}),
         "choice": chosen,
+        "is_own": chosen != _chosen(bench, Choice()),
         "state": state_of(bench),
         "all": choice.all,
     }  # fmt: skip
