@@ -17,7 +17,8 @@ from nightglass.optics.arrays import Floats
 from nightglass.optics.compiled import compiled_waves
 
 BOX_STEPS = 0.5
-"""A peak lies at most half a step from the brightest sample, along each axis."""
+"""A peak lies at most half a step from the brightest sample, along each axis
+(design/viewed_peaks.py)."""
 SURE_STEPS = 0.75
 """How far a tilted Gaussian's peak may seem to lie before the parabola is not believed."""
 
