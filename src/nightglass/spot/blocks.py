@@ -1,4 +1,4 @@
-"""Rectangles of dead or hot samples: light has blurred edges, a block of a sensor has none.
+"""Rectangles of dead samples: light has blurred edges, a block of a sensor has none.
 
 Nothing that a lens draws ends from one pixel to the next along two sides at once, at full light up
 to the side and at none behind it. Where the limits stand was found by design/dead_pixels.py.
@@ -7,13 +7,12 @@ to the side and at none behind it. Where the limits stand was found by design/de
 from __future__ import annotations
 
 import numpy as np
-from scipy.ndimage import binary_dilation, find_objects, grey_opening, label
 
 from nightglass.optics.arrays import Flags, Floats
 
 LEAST_SIDE, MOST_SIDE = 2, 4
 CLEAR_SIGMA = 20.0
-"""Of the light beside a block over the noise, before anything is called missing or too much."""
+"""Of the light beside a block over the noise, before anything is called missing."""
 DARK_SHARE, DARK_SIGMA = 0.03, 4.0
 """Of the light beside it, and of the noise: what a dead sample may read at most."""
 TOLD_SHARE = 0.2
@@ -28,12 +27,6 @@ OPEN_TOP, OPEN_EACH, OPEN_MEAN, OPEN_SIDE = 0.25, 0.6, 1.3, 3
 spot's brightest, each sample and at most the mean as above, and samples along the longer side."""
 OPEN_CORNER = (0.7, 1.35)
 """There, the sample across the corner over those beside it."""
-HOT_OVER, HOT_SPILL, HOT_FILL = 2.0, 0.05, 0.75
-"""A hot block over the light around; what of its light may seem to stand beside it; how much of
-its rectangle must stand out."""
-HOT_MOST = {2: 0.25, 3: 0.95, 4: 0.95}
-"""Of the spot's light, by its shorter side: the nucleus of a sharp star may fill 2 x 2 pixels."""
-EVERY_WAY = np.ones((3, 3), dtype=bool)
 AROUND = 3
 """Samples around a block that are looked at."""
 ROOM = MOST_SIDE + AROUND + 1
@@ -60,30 +53,6 @@ def dark_blocks(scaled: Floats, spread: Floats, inside: Flags) -> Flags:
     return found
 
 
-def hot_blocks(scaled: Floats, spread: Floats, inside: Flags) -> Flags:
-    """Return the samples of rectangles far brighter than all around, with no light beside them.
-
-    Arguments as for dark_blocks.
-    """
-    found = np.zeros(inside.shape, dtype=bool)
-    gap = MOST_SIDE + 1
-    along, across = (grey_opening(scaled, size=size) for size in ((1, gap), (gap, 1)))
-    around = np.maximum(np.maximum(along, across), 0)
-    bright = inside & (scaled > HOT_OVER * around + CLEAR_SIGMA * spread)
-    if not bright.any():
-        return found
-    whole = float(scaled[inside].sum())
-    groups, _ = label(bright, structure=EVERY_WAY)
-    for number, (rows, columns) in enumerate(find_objects(groups), start=1):
-        box = rows, columns
-        height, width = rows.stop - rows.start, columns.stop - columns.start
-        if min(height, width) < LEAST_SIDE or max(height, width) > MOST_SIDE:
-            continue
-        if np.mean(groups[box] == number) >= HOT_FILL and _stands_alone(scaled, box, whole):
-            found[box] = True
-    return found
-
-
 def _corners(light: Floats, spread: Floats, inside: Flags) -> Flags:
     """Dark samples whose neighbours above and to the left are lit, as far as there is room."""
     above, beside = np.zeros_like(light), np.zeros_like(light)
@@ -105,11 +74,15 @@ def _sides(
     beside = min(light[row - 1, column], light[row, column - 1])
     dark = light[down, right] < max(DARK_SHARE * beside, DARK_SIGMA * spread[row, column])
     faint = TOLD_SHARE / 2 * beside
+    # Most corners are the ragged edge of a spot: the shortest sides tell, and quickly.
+    if not dark[:2, :2].all() or not _Around(light, row, column, 2, 2).may_be_block(beside):
+        return 0, 0
     for height in _lengths(dark[:, 0], light[down, column - 1] > faint):
         for width in _lengths(dark[0], light[row - 1, right] > faint):
-            around = _Around(light, row, column, height, width)
-            if dark[:height, :width].all() and around.is_block(beside, brightest):
-                return height, width
+            if dark[:height, :width].all():
+                around = _Around(light, row, column, height, width)
+                if around.is_block(beside, brightest):
+                    return height, width
     return 0, 0
 
 
@@ -142,6 +115,11 @@ class _Around:
             [light[rows, column + width - 1 + k] for k in layers],
         )
         self.across = float(light[row - 1, column - 1])
+
+    def may_be_block(self, beside: float) -> bool:
+        """Whether a longer block that begins at the same corner may be one, by its lit sides."""
+        lit = [_undimmed(side, TOLD_SHARE * beside) for side in self.lit]
+        return all(least > EACH_LIT for count, least, _ in lit if count)
 
     def is_block(self, beside: float, brightest: float) -> bool:
         """Whether light stands undimmed at the lit sides, and at the others where there is any."""
@@ -176,20 +154,3 @@ def _undimmed(layers: list[Floats], told_from: float) -> tuple[int, float, float
     first, second, third = (layer[told] for layer in layers)
     foretold = second * np.clip(second / np.maximum(third, 1e-9), STEEPEST, 1.0)
     return int(told.sum()), float((first / foretold).min()), float(first.sum() / foretold.sum())
-
-
-def _stands_alone(scaled: Floats, box: tuple[slice, slice], whole: float) -> bool:
-    """Whether nothing of a rectangle's light spills over its sides, and it isn't the star."""
-    if any(
-        side.start < 2 or side.stop + 2 > size for side, size in zip(box, scaled.shape, strict=True)
-    ):
-        return False
-    rows, columns = (slice(side.start - 2, side.stop + 2) for side in box)
-    light = scaled[rows, columns]
-    block = np.zeros(light.shape, dtype=bool)
-    block[2:-2, 2:-2] = True
-    rim = binary_dilation(block, EVERY_WAY)
-    spill = float(light[rim & ~block].mean() - light[~rim].mean())
-    shorter = min(block.shape) - 4
-    own = float(light[block].sum())
-    return spill < HOT_SPILL * float(light[block].mean()) and own < HOT_MOST[shorter] * whole

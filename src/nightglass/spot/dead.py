@@ -1,4 +1,4 @@
-"""Dead and hot samples inside a spot: no light, or far too much, where light is even around.
+"""Dead samples inside a spot: no light where everything around is bright.
 
 A lens can leave a dark hole in a spot, a mirror lens does; but every pixel at its rim is partly
 lit. Dead pixels have no rim: the samples beside them are as bright as if nothing were missing. What
@@ -15,7 +15,7 @@ from scipy.ndimage import binary_dilation, grey_closing, label
 
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
-from nightglass.spot.blocks import ROOM, dark_blocks, hot_blocks
+from nightglass.spot.blocks import ROOM, dark_blocks
 from nightglass.spot.patch import Patch
 
 GAP_PX, RIM_GAP_PX = 5, 7
@@ -41,39 +41,34 @@ ROUNDS = 60
 
 @dataclass(frozen=True)
 class Mended:
-    """A patch with dead samples and hot blocks filled from around, and which they were."""
+    """A patch with its dead samples filled from around, and which they were."""
 
     patch: Patch
     dead: Flags
-    hot: Flags
-    filled_share: float = 0.0
+    dead_share: float = 0.0
     """Of the light in the aperture, what was filled in."""
 
 
-def mended(patch: Patch, inside: Flags) -> Mended:
-    """Return the patch with dead samples and hot blocks filled from around; inside: the aperture.
-
-    Lone hot samples are no business of this: see patch.without_hot_pixels.
-    """
+def without_dead(patch: Patch, inside: Flags) -> Mended:
+    """Return the patch with dead samples filled from those around; inside: the aperture."""
     ground, sigma = _ground(patch)
     part = _around(inside)
     colour, light, near = patch.colour[part], patch.light[part], inside[part]
     net = np.nan_to_num(light - ground[colour], nan=0.0)
     ratio = _ratios(colour, net, near)
     scaled, spread = net / ratio[colour], sigma / ratio[colour]
-    dead, hot = np.zeros_like(inside), np.zeros_like(inside)
-    dead[part] = near & (light < -IMPOSSIBLE_SIGMA * sigma)
-    dead[part] |= _holes(patch.pattern, colour, scaled, spread, near)
-    dead[part] |= dark_blocks(scaled, spread, near)
-    hot[part] = hot_blocks(scaled, spread, near) & ~dead[part]
-    out = (dead | hot)[part]
-    if not out.any():
-        return Mended(patch, dead, hot)
-    filled = _filled(scaled, out)
-    share = float(filled[out].sum() / max(filled[near].sum(), filled[out].sum(), 1e-9))
+    found = near & (light < -IMPOSSIBLE_SIGMA * sigma)
+    found |= _holes(patch.pattern, colour, scaled, spread, near)
+    found |= dark_blocks(scaled, spread, near)
+    dead = np.zeros_like(inside)
+    dead[part] = found
+    if not found.any():
+        return Mended(patch, dead)
+    filled = _filled(scaled, found)
+    share = float(filled[found].sum() / max(filled[near].sum(), filled[found].sum(), 1e-9))
     whole = patch.light.copy()
-    whole[part] = np.where(out, filled * ratio[colour] + ground[colour], light)
-    return Mended(replace(patch, light=whole), dead, hot, share)
+    whole[part] = np.where(found, filled * ratio[colour] + ground[colour], light)
+    return Mended(replace(patch, light=whole), dead, share)
 
 
 def _around(inside: Flags) -> tuple[slice, slice]:

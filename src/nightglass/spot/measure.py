@@ -10,7 +10,7 @@ import numpy as np
 
 from nightglass.frame.record import Frame, Metadata
 from nightglass.optics.extent import APERTURE_LEAST_PX, MAD_TO_SIGMA, RING_OUTER, NoLightError
-from nightglass.spot.dead import mended
+from nightglass.spot.dead import without_dead
 from nightglass.spot.describe import (
     NUMBER,
     colours_disagree,
@@ -30,7 +30,7 @@ FIRST_HALF_PX = 40
 """Half side of the first patch around a star; it grows where the spot is larger."""
 LARGEST_APERTURE_PX = 150.0
 
-MOST_FILLED_SHARE = 0.25
+MOST_DEAD_SHARE = 0.25
 """Of the spot's light, beyond which filling it in is guessing: no sizes."""
 
 Place = tuple[float, float]
@@ -45,12 +45,10 @@ class _View:
     aperture: Aperture
     patch: Patch
     as_read: Patch
-    """Without lone hot pixels; dead ones and hot blocks still in it."""
+    """Without hot pixels, dead ones still in it."""
     clipped: tuple[int, ...]
-    hot: bool
-    dead: bool
-    filled_share: float
-    """Of the spot's light, what stands in the place of dead samples and hot blocks."""
+    hot: int
+    dead_share: float
 
 
 def warm_up() -> None:
@@ -123,18 +121,9 @@ def _view(frame: Frame, plane: int | None, aperture: Aperture) -> _View:
     as_read = cut(frame, x, y, math.ceil(RING_OUTER * radius) + MARGIN + 3, plane)
     as_read, hot = _cleaned(as_read, aperture)
     inside = distance(as_read, x, y) <= radius
-    whole = mended(as_read, inside)
-    full = as_read.clipped & inside & ~whole.hot
-    clipped = tuple(c for c in range(3) if np.any(full & (as_read.colour == c)))
-    return _View(
-        aperture,
-        whole.patch,
-        as_read,
-        clipped,
-        hot > 0 or bool(whole.hot.any()),
-        bool(whole.dead.any()),
-        whole.filled_share,
-    )
+    clipped = [c for c in range(3) if np.any(as_read.clipped & inside & (as_read.colour == c))]
+    mended = without_dead(as_read, inside)
+    return _View(aperture, mended.patch, as_read, tuple(clipped), hot, mended.dead_share)
 
 
 def _one_colour(
@@ -147,17 +136,17 @@ def _one_colour(
     if disagree:
         alone = tuple({0, 1, 2} - {target})
         shape = widened(measure_shape(view.patch, view.aperture, target, centre, alone), shape)
-    if view.patch is not view.as_read:
+    if view.dead_share > 0:
         shape = widened(shape, measure_shape(view.as_read, view.aperture, target, centre, unused))
     spot = record_of(frame, colour, shape, view.patch, centre, gain)
     flags = [*spot.flags]
     flags += ["colours disagree"] if disagree else []
     flags += ["clipped"] if target in view.clipped else []
     flags += ["hot pixel inside"] if view.hot else []
-    flags += ["dead pixels inside"] if view.dead else []
+    flags += ["dead pixels inside"] if view.dead_share > 0 else []
     flags += ["already demosaiced"] if frame.kind != "mosaic" else []
     spot = replace(spot, flags=tuple(flags))
-    if "clipped" in flags or "touches edge" in flags or view.filled_share > MOST_FILLED_SHARE:
+    if "clipped" in flags or "touches edge" in flags or view.dead_share > MOST_DEAD_SHARE:
         spot = without_sizes(spot)
     return spot, shape
 
