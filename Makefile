@@ -7,7 +7,8 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor demo-focus test lint style benchmarks docs-tables clean-all
+.PHONY: demo demo-sky demo-sensor demo-focus demo-flats demo-finish test lint style benchmarks docs-tables \
+	clean-all
 
 demo: $(VENV)/.run
 	$(BIN)/nightglass demo
@@ -21,13 +22,20 @@ demo-sensor: $(VENV)/.run
 demo-focus: $(VENV)/.run
 	$(BIN)/nightglass demo --focus
 
+demo-flats: $(VENV)/.run
+	$(BIN)/nightglass demo --flats
+
+demo-finish: $(VENV)/.run
+	$(BIN)/nightglass demo --finish
+
 # Types are checked beside the tests: one core would else stand idle. What the checker has to say
-# comes last, and either failure fails. Loops are compiled once, not by each of the workers.
+# comes last, and either failure fails. Loops are compiled once, not by each of the workers. Files
+# run in their own order: sorted by the number of tests, those of few long tests would come last.
 test: $(VENV)/.test style
 	@$(BIN)/mypy > $(VENV)/types.txt 2>&1 & types=$$!; trap 'kill $$types' INT TERM; \
 	echo 'compiling loops, checking types'; $(BIN)/python tests/support/compile_loops.py && \
-	echo '$(BIN)/pytest -n 2 --dist loadfile tests' && \
-	$(BIN)/pytest -n 2 --dist loadfile tests; tests=$$?; \
+	echo '$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder tests' && \
+	$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder tests; tests=$$?; \
 	wait $$types; types=$$?; echo '$(BIN)/mypy'; cat $(VENV)/types.txt; \
 	exit $$((tests ? tests : types))
 
@@ -57,4 +65,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus demo-flats demo-finish

@@ -25,6 +25,7 @@ from nightglass.cli.doors import EXIT_CODES
 from nightglass.cli.main import COMMANDS, build
 from nightglass.gear.schema import BenchToml
 from nightglass.light.defaults import ALL_DEFAULTS
+from nightglass.show.bodies.words import BODIES_CODES
 from nightglass.show.factors.words import CODES as FACTOR_CODES
 from nightglass.show.faults.codes import FAULT_CODES
 from nightglass.show.finish import words as finish_words
@@ -272,6 +273,13 @@ def fault_codes() -> str:
     return table(("where", "code", "meaning"), rows)
 
 
+def bodies_codes() -> str:
+    """Every code of one lens on several bodies, with its words."""
+    rows = [(place, f"`{code}`", text) for place, words in BODIES_CODES
+            for code, text in words.items()]  # fmt: skip
+    return table(("where", "code", "meaning"), rows)
+
+
 def exit_codes() -> str:
     """What the program tells a script."""
     return table(("code", "meaning"), [(str(code), text) for code, text in EXIT_CODES.items()])
@@ -367,6 +375,7 @@ TABLES: dict[str, Callable[[], str]] = {
     "focus_codes": focus_codes,
     "factor_codes": factor_codes,
     "fault_codes": fault_codes,
+    "bodies_codes": bodies_codes,
     "sensor_codes": sensor_codes,
     "commands": commands,
     **{

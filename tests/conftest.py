@@ -4,6 +4,7 @@ of properties fails because the machine is busy."""
 import os
 from pathlib import Path
 
+import pytest
 from hypothesis import settings
 
 SUPPORT = Path(__file__).parent / "support"
@@ -12,3 +13,9 @@ os.environ["PYTHONPATH"] = os.pathsep.join(
 )
 settings.register_profile("nightglass", deadline=None)
 settings.load_profile("nightglass")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long files first: begun last, one worker would wait for the other."""
+    long = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in long)

@@ -14,6 +14,7 @@ import typer.main
 from made_worths import make_worth
 
 from nightglass.almanac.codes import ALMANAC_CODES
+from nightglass.bench.across.records import ALL_CODES as BODIES_CODES
 from nightglass.bench.factors.records import InfluenceFault, LadderVerdict
 from nightglass.bench.faults.report import ALL_CODES as FAULT_CODES
 from nightglass.bench.flats.records import FlatFault
@@ -205,6 +206,12 @@ def test_codes_of_faults_are_in_the_glossary_and_no_others() -> None:
     shown = read(DOCS / "glossary.md").split("<!-- table: fault_codes")[1].split("<!-- end")[0]
     found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
     assert sorted(found) == sorted(code.value for kind in FAULT_CODES for code in kind)
+
+
+def test_codes_of_bodies_are_in_the_glossary_and_no_others() -> None:
+    shown = read(DOCS / "glossary.md").split("<!-- table: bodies_codes")[1].split("<!-- end")[0]
+    found = [line.split("|")[2].strip(" `") for line in shown.splitlines()[3:]]
+    assert sorted(found) == sorted(code.value for kind in BODIES_CODES for code in kind)
 
 
 def test_flags_are_in_the_glossary_and_no_others() -> None:

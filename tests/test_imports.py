@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -55,10 +56,13 @@ def source_files() -> list[Path]:
     return sorted(path for path in SOURCE.rglob("*.py") if path.parent != SOURCE)
 
 
-IMPORTS = {
-    path.relative_to(SOURCE).as_posix(): imported_modules(ast.parse(path.read_text("utf-8")))
-    for path in source_files()
-}
+FILES = {path.relative_to(SOURCE).as_posix(): path for path in source_files()}
+
+
+@cache
+def imports_of(file: str) -> set[str]:
+    """Read a file when it is asked for: every worker collects, one of them tests."""
+    return imported_modules(ast.parse(FILES[file].read_text("utf-8")))
 
 
 def room_of(module: str) -> str:
@@ -81,7 +85,7 @@ def allowed(module: str, imported: str) -> bool:
 
 
 def test_every_room_of_the_table_exists_and_the_reverse() -> None:
-    folders = {file.split("/")[0] for file in IMPORTS}
+    folders = {file.split("/")[0] for file in FILES}
     assert folders == {room.split(".")[0] for room in ROOMS}, (
         "rooms of src/nightglass and of docs/house.md differ: add or remove the row"
     )
@@ -89,12 +93,12 @@ def test_every_room_of_the_table_exists_and_the_reverse() -> None:
     assert not missing, f"docs/house.md has rows for rooms that are no folders: {missing}"
 
 
-@pytest.mark.parametrize("file", IMPORTS)
+@pytest.mark.parametrize("file", FILES)
 def test_imports_keep_to_the_table(file: str) -> None:
     room = room_of(module_of(file))
     wrong = {
         module
-        for module in IMPORTS[file]
+        for module in imports_of(file)
         if not allowed(module_of(file), module) and (file, module) not in EXCEPTIONS
     }
     assert not wrong, (
@@ -108,7 +112,7 @@ def test_no_exception_outlives_its_need() -> None:
     unused = {
         (file, module)
         for file, module in EXCEPTIONS
-        if module not in IMPORTS.get(file, set()) or allowed(module_of(file), module)
+        if file not in FILES or module not in imports_of(file) or allowed(module_of(file), module)
     }
     assert not unused, f"take these rows out of Exceptions in docs/house.md: {unused}"
 
@@ -134,11 +138,11 @@ def circle_free(inside: str) -> dict[str, set[str]]:
         return room_of(module) if inside else module.split(".")[0]
 
     below: dict[str, set[str]] = {}
-    for file, modules in IMPORTS.items():
+    for file in FILES:
         own = name(module_of(file))
         if inside and not own.startswith(f"{inside}."):
             continue
-        kept = {name(m) for m in modules}
+        kept = {name(m) for m in imports_of(file)}
         below.setdefault(own, set()).update(
             m for m in kept - {own} if not inside or m.startswith(f"{inside}.")
         )
@@ -148,8 +152,8 @@ def circle_free(inside: str) -> dict[str, set[str]]:
 def test_only_the_demo_command_reads_the_scene() -> None:
     readers = {
         file
-        for file, modules in IMPORTS.items()
-        if any(module.split(".")[0] == FOR_THE_DEMO for module in modules)
+        for file in FILES
+        if any(module.split(".")[0] == FOR_THE_DEMO for module in imports_of(file))
         and not file.startswith(f"{FOR_THE_DEMO}/")
     }
     assert readers == {"cli/demo.py"}

@@ -71,7 +71,7 @@ def test_the_text_names_the_body_and_the_next_step_keeps_it(bench, capsys):
     assert shown.startswith(
         "On Large body, by its own frames alone. For Loan body and Borrowed body: --body NAME.\n"
     )
-    assert "Dipper: measured on Loan body only (--body)" in shown
+    assert "Dipper: measured on Loan body only" in shown
     assert f'nightglass card "{bench}" --body "Large body"' in shown
 
 
@@ -112,10 +112,10 @@ def test_a_plan_is_of_the_asked_body_and_the_watch_goes_by_it(bench, capsys):
     from nightglass.shoot.watching import said_of_all
 
     said = {frame.path: frame for frame in said_of_all(read_bench_file(bench))}
-    assert said["Loan body/Wren-a0.dng"].reason == (
-        'taken with Loan body; its frames count with --body "Loan body"'
-    )
-    assert said["Large body/Wren-a0.dng"].setting.body == "Large body"
+    # Frames of both are judged, each among those of its own body.
+    for body in ("Loan body", "Large body"):
+        assert said[f"{body}/Wren-a0.dng"].setting.body == body
+    assert said["Loan body/Wren-a0.dng"].line is None
 
 
 def test_a_bench_of_one_body_says_what_it_always_said(bench, capsys):
@@ -136,3 +136,51 @@ def test_a_bench_of_one_body_says_what_it_always_said(bench, capsys):
     # Its own name may be given.
     (bench / "bench.toml").write_text(toml[: toml.index("[[other_body]]")], encoding="utf-8")
     assert ranked(capsys, bench, "--body", "Loan body") == alone
+
+
+def test_a_lens_is_held_against_itself_at_equal_millimetres(bench, capsys):
+    found = answer(capsys, "bodies", str(bench))
+    assert found["bodies"] == ["Loan body", "Large body", "Borrowed body"]
+    centre, corner = found["pairs"]
+    assert {p["lens"] for p in found["pairs"]} == {"Wren"}
+    assert corner["one"]["height_mm"] == pytest.approx(6.82, abs=0.05)
+    assert corner["other"]["height_mm"] == pytest.approx(6.82, abs=0.05)
+    # In % of height the small sensor looks worse, in micrometres both draw the same spot.
+    for pair, lengths in ((centre, (36.0, 36.5)), (corner, (60.0, 61.0))):
+        assert [pair[k]["length_um"] for k in ("one", "other")] == pytest.approx(lengths)
+        assert pair["one"]["length_percent"] > 1.4 * pair["other"]["length_percent"]
+        assert pair["verdict"] == "same"
+        assert pair["left"]["low"] < 1 < pair["left"]["high"]
+        assert pair["ratio"]["value"] == pytest.approx(lengths[1] / lengths[0])
+    assert found["unpaired"] == []
+    assert found["on_one_only"] == [
+        {"lens": "Dipper", "body": "Loan body"}, {"lens": "Heron", "body": "Large body"},
+    ]  # fmt: skip
+    assert run(["bodies", str(bench)]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("Once the pixels are taken out, no difference between the bodies shows")
+    assert "Wren, 12 mm at f/2.8, at the centre, is 36.0 um on Loan body and 36.5 um on" in shown
+
+
+def test_bodies_of_one_body_says_what_to_add(bench, capsys):
+    toml = (bench / "bench.toml").read_text("utf-8")
+    (bench / "bench.toml").write_text(toml[: toml.index("[[other_body]]")], encoding="utf-8")
+    assert run(["bodies", str(bench)]) == 1
+    assert (
+        capsys.readouterr()
+        .err.strip()
+        .endswith(
+            "bench.toml has one body only, Loan body; describe the other one as an [[other_body]] "
+            "with the keys of [body]"
+        )
+    )
+
+
+def test_nothing_at_the_same_height_is_data_with_its_fault(bench, capsys):
+    toml = (bench / "bench.toml").read_text("utf-8")
+    out = '[[frames]]\nmatch = "Large body/Wren*"\nleave_out = "door opened"\n'
+    (bench / "bench.toml").write_text(toml + out, encoding="utf-8")
+    assert run(["bodies", str(bench), "--json"]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["pairs"] == []
+    assert found["error"].startswith("No lens was measured at the same image height on two of")

@@ -40,7 +40,7 @@ def run(monkeypatch, capsys, tmp_path):
 def test_a_night_in_text(run):
     code, out, _ = run("night", "--at", "52.1 N 4.4 E", "--date", "2027-05-06")
     assert code == 0
-    assert "Dark and moon down            00:01 to 03:17   3.3 h" in out
+    assert "Dark and moon down     00:01 to 03:17; 3.3 h" in out
     assert "Never point a laser" in out
 
 

@@ -126,5 +126,7 @@ def test_a_name_that_is_not_there(tmp_path, capsys):
 def test_one_demo_at_a_time(capsys):
     assert run(["demo", "--sky", "--sensor"]) == 2
     assert "ask for one at a time" in capsys.readouterr().err
+    assert run(["demo", "--flats", "--focus", "--sky"]) == 2
+    assert "--sky and --focus and --flats are three demos: ask for" in capsys.readouterr().err
     assert run(["demo", "--focus", "--sky"]) == 2
     assert "--sky and --focus are two demos: ask for one at a time" in capsys.readouterr().err

@@ -117,23 +117,29 @@ def test_letters_that_the_output_lacks_are_replaced(encoding, there):
     assert printed(encoding, "Crane Żuraw ± 0.5 px → ≤ 30° 星 🔭 Γερανός ☁") == there
 
 
+TWO_COMMANDS = """
+import sys
+from nightglass.cli.main import run
+print("\\nnew ended with", run(["new", sys.argv[1]]))
+sys.exit(run(sys.argv[2:]))
+"""
+
+
 @pytest.mark.parametrize("environment", [{"PYTHONIOENCODING": "latin-1"}, {"LANG": "C"}, {}])
 def test_a_whole_command_survives_any_output(environment, tmp_path):
     base = {k: v for k, v in os.environ.items() if not k.startswith(("LANG", "LC_", "PYTHONIO"))}
     # The last case: C without Python's own change to UTF-8, so that the output is plain ASCII.
     off = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}
+    asked = ("night", "--at", "星 ☾", "--json")
     done = subprocess.run(
-        [sys.executable, "-m", "nightglass.cli.main", "new", str(tmp_path / "b")],
+        [sys.executable, "-c", TWO_COMMANDS, str(tmp_path / "b"), *asked],
         capture_output=True, env=base | (environment or off), check=False,
     )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    again = subprocess.run(
-        [sys.executable, "-m", "nightglass.cli.main", "night", "--at", "星 ☾", "--json"],
-        capture_output=True, env=base | (environment or off), check=False,
-    )  # fmt: skip
-    assert again.returncode == 2, again.stderr
-    assert b"Traceback" not in again.stderr
-    error = json.loads(again.stdout.decode("utf-8" if "LANG" in environment else "ascii"))["error"]
+    _, ended, told = done.stdout.partition(b"\nnew ended with 0\n")
+    assert ended, done.stderr
+    assert done.returncode == 2, done.stderr
+    assert b"Traceback" not in done.stderr
+    error = json.loads(told.decode("utf-8" if "LANG" in environment else "ascii"))["error"]
     # JSON loses nothing: it writes what the encoding lacks as \u.... (With plain C the letters
     # arrive as bytes and stay so.)
     assert "星" in error or not environment

@@ -19,6 +19,8 @@ from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 from nightglass.scene.dng import write_dng
 
+pytestmark = pytest.mark.slow
+
 RGGB = np.array([[0, 1], [1, 2]], dtype=np.uint8)
 
 

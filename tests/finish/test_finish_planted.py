@@ -19,6 +19,8 @@ from nightglass.finish.codes import NoteCode
 from nightglass.finish.findings import SEEN_PERCENT
 from nightglass.finish.picture import read_picture
 
+pytestmark = pytest.mark.slow
+
 
 def codes(found):
     assert found.reason is None

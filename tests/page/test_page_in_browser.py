@@ -4,38 +4,26 @@ Needs a browser of the system (chromium); without one these tests are skipped.
 """
 
 import os
-import shutil
-import threading
 from pathlib import Path
 
 import axe_playwright_python
 import pytest
 from bench_fakes import MEASURER, OPENER, fake_file
-from page_browser import wait_for
+from page_chromium import NEEDS_CHROMIUM, serving
 
 from nightglass.gear.bag import read_bench_file
-from nightglass.page.benches import Benches
-from nightglass.page.server import bound, server_of
-from nightglass.page.session import Session
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no browser: install chromium from the system's packages"
-)
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+pytestmark = [pytest.mark.slow, NEEDS_CHROMIUM]
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 RUN_AXE = "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})"
+WIDER = "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"
+"""How far a page goes beyond its window [px]; content that scrolls by itself is not counted."""
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 WIDTHS = (390, 1280)
+STEPS = (
+    "", "/plan", "/frames", "/lenses", "/lenses/0/12/2.8", "/ranking", "/compare", "/checks",
+    "/camera", "/light", "/sky", "/night", "/card", "/finish", "/report", "/watch",
+)  # fmt: skip
 GEAR = {
     "name": "By clicks", "body": "Loan body", "sensor_width_mm": "23.4", "width_px": "3872",
     "height_px": "2592", "lens_0": "Wren", "focal_0": "12", "f_0": "2",
@@ -43,31 +31,10 @@ GEAR = {
 
 
 @pytest.fixture(scope="module")
-def chromium():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture(scope="module")
 def served(tmp_path_factory):
     """A page that answers, with the address that lets a browser in."""
-    listening = bound(None)
-    folder = tmp_path_factory.mktemp("page")
-    session = Session(Benches(folder / "benches.json"), listening.getsockname()[1],
-                      opener=OPENER, measurer=MEASURER)  # fmt: skip
-    server = server_of(session)
-    listening.listen(64)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    wait_for(lambda: server.started)
-    yield session
-    server.should_exit = True
-    session.jobs.stop_all()
-    thread.join(10)
+    with serving(tmp_path_factory.mktemp("page"), opener=OPENER, measurer=MEASURER) as session:
+        yield session
 
 
 @pytest.fixture(scope="module")
@@ -106,8 +73,26 @@ def job(chromium, served, tmp_path_factory):
     with page.expect_download(timeout=60_000) as taken:
         page.get_by_role("link", name="Picture of").first.click(timeout=60_000)
     card = Path(taken.value.path()).read_bytes()
+    answers(page, base)
     page.close()
     return {"base": base, "folder": folder, "faults": faults, "card": card}
+
+
+def answers(page, base: str) -> None:
+    """Ask what is answered in tables."""
+    page.goto(f"{base}/plan")
+    page.get_by_role("button", name="Make the plan").click()
+    page.get_by_text("frames done").wait_for(timeout=60_000)
+    page.goto(f"{base}/checks")
+    page.get_by_role("button", name="Look for faults").click()
+    page.locator("#answer-faults table").first.wait_for(timeout=60_000)
+    page.goto(f"{base}/night")
+    asked = page.locator("#night")
+    asked.locator("[name=at]").fill("52.1 N 4.4 E")
+    asked.locator("[name=zone]").fill("UTC+1")
+    asked.locator("[name=date]").fill("2027-05-06")
+    asked.get_by_role("button", name="Show the night").click()
+    page.locator("#answer-night table").first.wait_for(timeout=60_000)
 
 
 def frames_in(folder: Path) -> list[Path]:
@@ -137,18 +122,43 @@ def test_every_page_can_be_read_by_everybody(chromium, served, job, width, look)
     page.goto(served.address())
     if look == "night":
         page.get_by_role("button", name="Night red").click()
-    steps = ("", "/frames", "/lenses", "/lenses/0/12/2.8", "/ranking", "/card")
     root = f"http://127.0.0.1:{served.port}"
-    for address in (f"{root}/", f"{root}/new", f"{root}/none", *(job["base"] + s for s in steps)):
+    for address in (f"{root}/", f"{root}/new", f"{root}/none", *(job["base"] + s for s in STEPS)):
         page.goto(address)
-        wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        assert page.evaluate(wide) == 0, f"{address} is wider than {width} px"
+        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        assert page.evaluate(WIDER) == 0, f"{address} is wider than {width} px"
         page.evaluate(AXE)
-        found = page.evaluate(
-            "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", RULES
-        )
+        found = page.evaluate(RUN_AXE, RULES)
         told = [(one["id"], one["nodes"][0]["target"]) for one in found["violations"]]
         assert told == [], address
+    context.close()
+
+
+def test_a_chart_answers_pointer_and_keyboard(chromium, served, job):
+    context = chromium.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    page.on("request", lambda asked: faults.append(asked.url)
+            if not asked.url.startswith(f"http://127.0.0.1:{served.port}/") else None)  # fmt: skip
+    page.goto(served.address())
+    page.goto(job["base"] + "/ranking")
+    page.get_by_text("Chart: score and blur").click()
+    plot = page.get_by_role("application").first
+    plot.wait_for(timeout=120_000)
+    page.locator(".live .mark-symbol path").first.hover()
+    assert "Wren at 12 mm, f/2.8" in page.locator(".tip").first.inner_text()
+    page.mouse.move(5, 5)
+    plot.focus()
+    page.keyboard.press("ArrowRight")
+    assert "Score: 100" in page.locator(".tip").first.inner_text()
+    page.evaluate(AXE)
+    assert page.evaluate(RUN_AXE, RULES)["violations"] == []
+    page.keyboard.press("Escape")
+    assert page.locator(".tip").first.inner_text() == ""
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/lenses/0/12/2.8")
+    assert faults == []
     context.close()
 
 
@@ -166,15 +176,17 @@ def test_the_whole_page_is_reached_by_the_keyboard(chromium, served, job):
     context.close()
 
 
-def test_words_twice_as_large_still_fit(chromium, served, job):
-    context = chromium.new_context(viewport={"width": 640, "height": 850})
+@pytest.mark.parametrize("width", [390, 1280])
+def test_words_twice_as_large_still_fit(chromium, served, job, width):
+    """200 % text at 1280 px is the room of 640 px; a phone's reader asks for more of it still."""
+    context = chromium.new_context(viewport={"width": width, "height": 850})
     page = context.new_page()
     page.goto(served.address())
-    for step in ("/frames", "/ranking", "/card"):
+    for step in STEPS:
         page.goto(job["base"] + step)
         page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
-        wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        assert page.evaluate(wide) == 0, step
+        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        assert page.evaluate(WIDER) == 0, step
     context.close()
 
 

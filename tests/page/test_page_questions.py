@@ -5,10 +5,11 @@ import re
 import pytest
 
 from nightglass.gear.bag import read_bench_file
-from nightglass.page.asks import blocks_of
+from nightglass.page.blocks import blocks_of
 from nightglass.page.steps.asked import ASKED
 from nightglass.plan.night.wished import wished_nights
 from nightglass.plan.wishes import NightsWish
+from nightglass.show.columns import Facts, Heading, Table
 from nightglass.show.plan.night.text import night_lines
 
 SITE = {"place": "46.2 N 8.3 E", "zone": "Europe/Zurich", "name": "High meadow"}
@@ -38,7 +39,7 @@ def test_the_place_is_kept_for_all_and_the_night_is_the_commands(browser, measur
     said = night_lines(wished_nights(NightsWish("2027-05-06"), bench)[0])
     assert said[0].replace("'", "&#39;") in text
     dark = next(line for line in said if "Dark and moon down" in line)
-    assert dark in text
+    assert f"<dt>Dark and moon down</dt><dd>{dark.split('down')[1].strip()}</dd>" in text
 
 
 @pytest.mark.parametrize(
@@ -107,10 +108,20 @@ def test_everything_is_taken_away_in_one_file(browser, measured, bench):
     assert "bench_plan.pdf" in browser.get(f"{measured}/report").text
 
 
-def test_lines_become_prose_and_tables_without_commands():
-    blocks = blocks_of(["Ahead. Ask with --view sky.", "", "a   b", "1   2", "  - end of it"])
-    assert [(b.is_table, b.lines) for b in blocks] == [
-        (False, ("Ahead",)),
-        (True, ("a   b", "1   2")),
-        (False, ("- end of it",)),
+def test_answers_become_blocks_without_commands():
+    table = Table(("setting", "blur"), (("12 mm", "0.2 %"),), ("blur",))
+    blocks = blocks_of(
+        ["Ahead. Ask with --view sky.", "", "It needs:", "  - a  frame", "  - light", table,
+         Heading("Wren"), Facts((("dark", "2 h"),)), "  - end of it"]
+    )  # fmt: skip
+    assert [(b.kind, b.lines) for b in blocks] == [
+        ("words", ("Ahead.",)),
+        ("words", ("It needs:",)),
+        ("list", ("a frame", "light")),
+        ("table", ()),
+        ("heading", ("Wren",)),
+        ("facts", ()),
+        ("words", ("end of it",)),
     ]
+    assert (blocks[3].titles, blocks[3].rows) == (table.titles, table.rows)
+    assert blocks[5].rows == (("dark", "2 h"),)

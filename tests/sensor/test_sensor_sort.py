@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sensor_frames import BAYER, Roll, chip, frame, in_memory
@@ -162,3 +164,22 @@ def test_a_folder_without_one_usable_frame_is_a_report_without_steps(tmp_path):
     report = measure_sensor([(bad, "a.dng")])
     assert report.isos == ()
     assert not report.measured
+
+
+def test_frames_without_a_body_are_told_by_the_pixels_of_the_bench_s(monkeypatch):
+    """Most frames are of the other body: they must not be kept under this one's name."""
+    own = Roll(chip()).bias(2)
+    other = Roll(chip(width_px=320, height_px=200, seed=5), seed=2).bias(6)
+    frames = [
+        replace(
+            one, file=f"{k}.dng", content_hash=str(k), metadata=replace(one.metadata, body=None)
+        )
+        for k, one in enumerate([*own.frames, *other.frames])
+    ]
+    for body, kept in ((Body("Small", 6, 288, 192), 2), (Body("Large", 6, 320, 200), 6)):
+        report = measure_sensor(in_memory(monkeypatch, frames), body)
+        roles = [one.role for one in report.taken]
+        assert roles.count(Role.BIAS) == kept
+        assert {one.reason for one in report.taken if one.role is Role.LEFT_OUT} == {
+            LeftOut.OTHER_MODE
+        }

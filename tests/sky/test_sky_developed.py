@@ -29,6 +29,8 @@ from nightglass.sky.developed import DevelopedCode
 from nightglass.sky.observe import observe
 from nightglass.sky.stars.find import find_stars
 
+pytestmark = pytest.mark.slow
+
 CAMERA = Camera(1050, 700, 1015.0, 526.0, 347.0, -0.02, 0.0)
 MIDDLE = 524.5, 349.5
 ROTATION = look_at(310.0, 42.0, 80.0)

@@ -32,15 +32,34 @@ def seen_of(drawn, rng, mosaic) -> Seen:
     )
 
 
+def seen_by_mosaic(seed: int, spots: int, frames: int, draw_one) -> dict[str, list[Seen]]:
+    """Every spot in frames of both mosaics: drawn once, exposed from the same random numbers."""
+    seen: dict[str, list[Seen]] = {"bayer": [], "6x6": []}
+    for number in range(spots):
+        rng = np.random.default_rng([seed, number])
+        drawn = draw_one(rng, ("galsim", "nightglass")[number % 2])
+        state = rng.bit_generator.state
+        for mosaic, group in seen.items():
+            rng.bit_generator.state = state
+            group += [seen_of(drawn, rng, mosaic) for _ in range(frames)]
+    return seen
+
+
+@pytest.fixture(scope="module")
+def groups() -> dict[str, list[Seen]]:
+    """200 frames of each mosaic."""
+    return seen_by_mosaic(11, SPOTS, FRAMES, lambda rng, by: draw(rng, by, 4.0, 8.0))
+
+
 @pytest.fixture(scope="module", params=["bayer", "6x6"])
-def group(request) -> list[Seen]:
-    """Return 200 frames of one mosaic."""
-    frames = []
-    for number in range(SPOTS):
-        rng = np.random.default_rng([11, number])
-        drawn = draw(rng, ("galsim", "nightglass")[number % 2], 4.0, 8.0)
-        frames += [seen_of(drawn, rng, request.param) for _ in range(FRAMES)]
-    return frames
+def group(request, groups) -> list[Seen]:
+    return groups[request.param]
+
+
+@pytest.fixture(scope="module")
+def points() -> dict[str, list[Seen]]:
+    """60 frames of points of each mosaic."""
+    return seen_by_mosaic(12, 60, 1, point)
 
 
 def test_sizes_keep_the_promise(group):
@@ -65,11 +84,8 @@ def test_half_of_the_spots_are_another_simulators(group):
 
 
 @pytest.mark.parametrize("mosaic", ["bayer", "6x6"])
-def test_points_are_at_limit_and_their_bounds_hold(mosaic):
-    frames = []
-    for number in range(60):
-        rng = np.random.default_rng([12, number])
-        frames.append(seen_of(point(rng, ("galsim", "nightglass")[number % 2]), rng, mosaic))
+def test_points_are_at_limit_and_their_bounds_hold(points, mosaic):
+    frames = points[mosaic]
     assert all(s.spot.length_px is None for s in frames)
     bounded = [s for s in frames if s.spot.length_at_most_px is not None]
     # A point that falls wholly on one red or blue pixel can leave green too faint to bound.

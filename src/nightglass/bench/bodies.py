@@ -7,10 +7,8 @@ from dataclasses import dataclass
 
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.frame.record import Frame
-from nightglass.gear.body import Body, same_body
+from nightglass.gear.body import Body, same_body, same_size
 
-SIZE_SLACK = 0.02
-"""Pixels that decoders cut differently at the edges of one and the same sensor."""
 NAME_IT = 'say it in bench.toml: [[frames]] with body = "{name}"'
 
 
@@ -34,7 +32,7 @@ class SeenOnFile:
 
     def fits_size(self, body: Body) -> bool:
         """Whether a body has these pixels; True where the file tells none."""
-        return not self.sizes_px or any(_same_size(size, body) for size in self.sizes_px)
+        return not self.sizes_px or any(same_size(size, body) for size in self.sizes_px)
 
 
 def seen_on_record(frame: FrameOnRecord) -> SeenOnFile:
@@ -144,8 +142,3 @@ def _other_pixels(seen: SeenOnFile, bodies: Sequence[Body]) -> str:
         f"{whole[0]} x {whole[1]} pixels{cropped}, but bench.toml says {stated}; correct {which}, "
         "or leave out frames of another body or a reduced raw size"
     )
-
-
-def _same_size(size_px: tuple[int, int], body: Body) -> bool:
-    ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
-    return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)

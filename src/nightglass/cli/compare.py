@@ -16,6 +16,7 @@ from nightglass.cli.bench_options import (
     ViewOption,
 )
 from nightglass.cli.doors import print_json
+from nightglass.cli.terminal import text_width
 from nightglass.verdict.question import Question
 
 SettingArgument = Annotated[
@@ -51,7 +52,7 @@ def compare(
     if as_json:
         print_json({**pair_data(pair), **on_body_data(bench)})
     else:
-        print("\n".join((*on_body_lines(bench), *pair_lines(pair))))
+        print("\n".join((*on_body_lines(bench), *pair_lines(pair, text_width()))))
     picture = write_pair(results, bench.body, bench.folder / "out") if charts else None
     if picture is not None and not as_json:
         print(f"written: {picture}")

@@ -6,6 +6,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
     from nightglass.scene.stage import Staged
 
 BENCH_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "demo-bench", "demo-sky", "demo-sensor"
-FOCUS_FOLDER = "demo-focus"
+FOCUS_FOLDER, FLATS_FOLDER, FINISH_FOLDER = "demo-focus", "demo-flats", "demo-finish"
+COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}
 
 
 def demo(
@@ -27,7 +29,8 @@ def demo(
         typer.Argument(
             help="Bench folder to make.",
             show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}, with --sensor {SENSOR_FOLDER}, "
-            f"with --focus {FOCUS_FOLDER}",
+            f"with --focus {FOCUS_FOLDER}, with --flats {FLATS_FOLDER}, "
+            f"with --finish {FINISH_FOLDER}",
         ),
     ] = None,
     sky: Annotated[
@@ -44,6 +47,16 @@ def demo(
             "--focus", help="A plan, series through focus and a study of exposure, instead."
         ),
     ] = False,
+    flats: Annotated[
+        bool,
+        typer.Option("--flats", help="Two lenses before a white screen, measured, instead."),
+    ] = False,
+    finish: Annotated[
+        bool,
+        typer.Option(
+            "--finish", help="A frame of the night and three developed pictures of it, instead."
+        ),
+    ] = False,
 ) -> None:
     """Render the bench of an invented camera club, then measure it, rank it and make its cards.
 
@@ -51,22 +64,19 @@ def demo(
     Frames that are there already and whole are kept.
     """
     began = time.monotonic()
-    asked = [
-        name
-        for name, wanted in (("--sky", sky), ("--sensor", sensor), ("--focus", focus))
-        if wanted
-    ]
+    demos = {
+        "--sky": (sky, _sky_demo, SKY_FOLDER),
+        "--sensor": (sensor, _sensor_demo, SENSOR_FOLDER),
+        "--focus": (focus, _focus_demo, FOCUS_FOLDER),
+        "--flats": (flats, _flats_demo, FLATS_FOLDER),
+        "--finish": (finish, _finish_demo, FINISH_FOLDER),
+    }
+    asked = [name for name, (wanted, _, _) in demos.items() if wanted]
     if len(asked) > 1:
-        count = "two" if len(asked) == 2 else "three"
-        raise MistypedError(f"{' and '.join(asked)} are {count} demos: ask for one at a time")
-    if focus:
-        _focus_demo(folder or Path(FOCUS_FOLDER))
-    elif sensor:
-        _sensor_demo(folder or Path(SENSOR_FOLDER))
-    elif sky:
-        _sky_demo(folder or Path(SKY_FOLDER))
-    else:
-        _bench_demo(folder or Path(BENCH_FOLDER))
+        words = f"{' and '.join(asked)} are {COUNTS[len(asked)]} demos"
+        raise MistypedError(f"{words}: ask for one at a time")
+    show, usual = demos[asked[0]][1:] if asked else (_bench_demo, BENCH_FOLDER)
+    show(folder or Path(usual))
     print(f"The whole demo took {time.monotonic() - began:.0f} s.")
 
 
@@ -134,6 +144,48 @@ def _focus_demo(folder: Path) -> None:
     factors(folder)
     print()
     print(f"The picture to look at: {folder / 'out' / 'focus.png'}")
+
+
+def _flats_demo(folder: Path) -> None:
+    from nightglass.cli.flats import flats
+    from nightglass.cli.measure import measure
+    from nightglass.cli.rank import rank
+    from nightglass.gear.bag import read_bench_file
+    from nightglass.scene.stage import stage_flats
+    from nightglass.show.flats.changed import changed_lines
+    from nightglass.verdict.on_record import read_on_record
+
+    _staged(stage_flats, folder, f"raw frames of the club's field body rendered into {folder}")
+    _title("measure", folder)
+    measure(folder)
+    _title("flats", folder)
+    flats(folder)
+    _title("rank", folder)
+    rank(folder)
+    bench = read_bench_file(folder)
+    record = read_on_record(bench)
+    without = replace(record, falloffs={}, light={})
+    print("\nThe ranking without the flats and with them:")
+    print("\n".join(changed_lines(without.ranking(bench), record.ranking(bench))))
+    print(f"\nThe chart to look at: {folder / 'out' / 'flats.png'}")
+
+
+def _finish_demo(folder: Path) -> None:
+    from nightglass.cli.finish import finish
+    from nightglass.scene.finish_plan import DONE, stage_finish
+
+    paths, made = stage_finish(folder)
+    frame, clean, *others = paths
+    print(f"{made} pictures of an invented night made in {folder} ({len(paths) - made} were there)")
+    for name, done in DONE.items():
+        print(f"  {name}: {done}")
+    sheets = folder / "out"
+    for reference, pictures in ((frame, [clean, *others]), (clean, others)):
+        out = sheets / f"against-{reference.stem}"
+        named = " ".join(f'"{path}"' for path in pictures)
+        print(f'\n$ nightglass finish "{reference}" {named} --out "{out}"', flush=True)
+        finish(reference, pictures, out)
+    print(f"\nThe pictures to look at: {sheets / 'against-clean'}")
 
 
 def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:

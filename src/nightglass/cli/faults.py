@@ -28,7 +28,7 @@ def faults(
     """
     from nightglass.bench.faults.report import find_faults
     from nightglass.bench.study.repeats import results_on_record
-    from nightglass.cli.terminal import console
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.body_words import on_body_data, on_body_lines, typed_folder
@@ -56,10 +56,7 @@ def faults(
         return
     for line in on_body_lines(bench):
         print(line)
-    terminal = console()
-    print(
-        "\n".join(report_lines(found, bench.body, terminal.width if terminal.is_terminal else None))
-    )
+    print("\n".join(report_lines(found, bench.body, text_width())))
     for path in written:
         print(f"written: {path}")
     typed = typed_folder(folder, bench)

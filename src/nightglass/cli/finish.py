@@ -10,6 +10,7 @@ import typer
 
 from nightglass.cli.bench_options import JsonOption
 from nightglass.cli.doors import FAILED, MistypedError, print_json, tell, warn
+from nightglass.cli.terminal import text_width
 
 
 def finish(
@@ -53,7 +54,7 @@ def finish(
         data = {**finish_data(found), "unread": [str(error) for error in unread]}
         print_json({**data, "written": [str(path) for path in written]})
     else:
-        print("\n".join(finish_lines(found)))
+        print("\n".join(finish_lines(found, text_width())))
         for path in written:
             print(f"written: {path}")
         print(next_step(found, out is not None))

@@ -37,7 +37,7 @@ def flats(
     """
     from nightglass.bench.beside import FLATS, files_beside
     from nightglass.bench.flats.measure import measure_flats
-    from nightglass.cli.terminal import progress
+    from nightglass.cli.terminal import progress, text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.gear.lens import chosen_lenses
     from nightglass.show.flats.chart import write_flats_chart
@@ -56,7 +56,11 @@ def flats(
     if as_json:
         print_json({**flats_data(report), "written": [str(path) for path in written]})
     else:
-        print("\n".join([*report_lines(report), *(f"written: {path}" for path in written)]))
+        print(
+            "\n".join(
+                [*report_lines(report, text_width()), *(f"written: {path}" for path in written)]
+            )
+        )
         print(_next(folder, report))
     if not report.settings:
         raise typer.Exit(FAILED)

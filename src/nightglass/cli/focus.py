@@ -9,6 +9,7 @@ import typer
 
 from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import FAILED, UndoneError, cant_write, print_json, warn
+from nightglass.gear.lens import MarksToward
 
 
 def focus(
@@ -21,6 +22,14 @@ def focus(
             "--wavefront", help="Also fit the low-order wavefront to each series at the centre."
         ),
     ] = False,
+    towards: Annotated[
+        MarksToward | None,
+        typer.Option(
+            "--towards",
+            help="The end to which the marks of all series run: it gives the wavefront its signs. "
+            "Without it: focus_marks_toward of each lens in bench.toml.",
+        ),
+    ] = None,
     charts: Annotated[
         bool,
         typer.Option("--charts/--no-charts", help="Write the picture (SVG, PNG) into out/."),
@@ -32,8 +41,9 @@ def focus(
     marks as `focus_mark`, or in the order of shooting. The exit code is 1 if no series gives a
     best focus.
     """
-    from nightglass.bench.focus.measure import focus_on_record, wavefront_of
-    from nightglass.cli.terminal import console
+    from nightglass.bench.focus.measure import focus_on_record
+    from nightglass.bench.study.focus import wavefronts_on_record
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.body_words import on_body_data, on_body_lines
     from nightglass.show.focus.chart import write_focus_chart
@@ -44,9 +54,7 @@ def focus(
     report = focus_on_record(bench)
     if not report.places:
         raise UndoneError(no_series_line(report))
-    fits = [(p, wavefront_of(p, report.images, bench)) for p in report.places if wavefront]
-    screen = console()
-    width = screen.width if screen.is_terminal else None
+    fits = wavefronts_on_record(report, bench, towards) if wavefront else ()
     fault = None
     if not any(place.best is not None for place in report.places):
         fault = "no focus series on record gives a best focus"
@@ -63,7 +71,7 @@ def focus(
         files = {"written": [str(path) for path in written]}
         print_json({**focus_data(report), **waves, **files, **on_body_data(bench)}, fault)
     else:
-        lines = [*on_body_lines(bench), *report_lines(report, width, folder)]
+        lines = [*on_body_lines(bench), *report_lines(report, text_width(), folder)]
         lines[-1:-1] = [wavefront_line(*pair) for pair in fits]
         print("\n".join([*lines, *(f"written: {path}" for path in written)]))
     if fault is not None:

@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "rank": ("rank", "Rank the lenses: light, blur, score, and how sure the order is."),
     "compare": ("compare", "Hold two settings of a bench side by side."),
     "look": ("look", "Draw a patch of the sky as two settings record it, and a blind sheet."),
+    "bodies": ("bodies", "Hold a lens against itself on two bodies, in um and % of height."),
     "faults": ("faults", "Say what is wrong with each lens, and whether stopping down helps."),
     "card": ("card", "Make the field cards: phone picture, page and A6 print."),
     "sensor": ("sensor", "Measure the camera's sensor: which ISO, read noise, dark current."),

@@ -10,6 +10,7 @@ import typer
 from nightglass.cli.doors import print_json
 from nightglass.cli.night_options import OPTIONS, FolderArgument, JsonOption
 from nightglass.cli.option_records import with_records
+from nightglass.cli.terminal import text_width
 from nightglass.plan.wishes import NightsWish, SeasonWish, TonightWish
 
 
@@ -29,7 +30,10 @@ def night(
         data = [night_data(plan) for plan in plans]
         print_json(data[0] if len(data) == 1 else data)
     else:
-        print("\n".join(night_lines(plans[0]) if len(plans) == 1 else nights_lines(plans)))
+        width = text_width()
+        one = len(plans) == 1
+        lines = night_lines(plans[0], width) if one else nights_lines(plans, width)
+        print("\n".join(lines))
 
 
 @with_records(OPTIONS)
@@ -54,7 +58,7 @@ def season(
     if as_json:
         print_json(season_data(plan))
         return
-    print("\n".join(season_lines(plan)))
+    print("\n".join(season_lines(plan, text_width())))
     print("\n".join(f"  written: {path}" for path in files))
 
 
@@ -74,7 +78,7 @@ def tonight(
     if as_json:
         print_json(tonight_data(plan))
     else:
-        print("\n".join(tonight_lines(plan)))
+        print("\n".join(tonight_lines(plan, text_width())))
     for path in () if out is None else write_tonight(plan.settings, out):
         if not as_json:
             print(f"  written: {path}")

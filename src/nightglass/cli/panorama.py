@@ -10,6 +10,7 @@ import typer
 from nightglass.cli.doors import print_json
 from nightglass.cli.night_options import OPTIONS, FolderArgument, JsonOption
 from nightglass.cli.option_records import with_records
+from nightglass.cli.terminal import text_width
 from nightglass.plan.wishes import PanoramaWish, StackWish
 
 
@@ -29,7 +30,7 @@ def panorama(
     if as_json:
         print_json(panorama_data(plan))
     else:
-        print("\n".join(panorama_lines(plan)))
+        print("\n".join(panorama_lines(plan, text_width())))
     for path in () if out is None else write_panorama(plan, out):
         if not as_json:
             print(f"  written: {path}")
@@ -49,4 +50,4 @@ def stack(
     if as_json:
         print_json(stack_data(plan))
     else:
-        print("\n".join(stack_lines(plan)))
+        print("\n".join(stack_lines(plan, text_width())))

@@ -9,7 +9,7 @@ import typer
 
 from nightglass.cli.bench_options import BodyOption, FolderArgument, JsonOption
 from nightglass.cli.doors import UndoneError, print_json, warn
-from nightglass.cli.terminal import console
+from nightglass.cli.terminal import text_width
 
 if TYPE_CHECKING:
     from nightglass.gear.benchfile import BenchFile
@@ -116,8 +116,7 @@ def _planned(bench: BenchFile, asked: Asked) -> BenchPlan:
 def _print(made: BenchPlan) -> None:
     from nightglass.show.shoot.text import plan_lines
 
-    terminal = console()
-    print("\n".join(plan_lines(made, terminal.width if terminal.is_terminal else None)))
+    print("\n".join(plan_lines(made, text_width())))
 
 
 def _written(made: BenchPlan, bench: BenchFile) -> list[str]:

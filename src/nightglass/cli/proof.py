@@ -32,7 +32,7 @@ def proof(
     from nightglass.bench.kept import Keeper
     from nightglass.bench.skyframes import unmatched_sky_tables
     from nightglass.bench.store.store import open_store
-    from nightglass.cli.terminal import progress
+    from nightglass.cli.terminal import progress, text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
     from nightglass.proof.frame_run import KIND, measured_bench, sky_frames
@@ -58,18 +58,19 @@ def proof(
     left_out = sum(frame.reason is not None for frame in frames)
     found = compare_bench_and_sky(bench.results, frames, file.body)
     if not as_json:
-        print("\n".join([*on_body_lines(file), *proof_lines(found), *hints, ""]), flush=True)
+        lines = (*on_body_lines(file), *proof_lines(found, text_width()), *hints)
+        print("\n".join(lines), end="\n\n", flush=True)
     written = write_proof(found, bench, hints) if charts else ()
     if as_json:
         page = {"page": str(written[0])} if written else {}
-        fault = (
-            f"{left_out} of {counted(len(frames), 'frame')} could not be compared"
-            if left_out
-            else None
-        )
+        fault = _fault(left_out, len(frames))
         print_json({**proof_data(found), "hints": list(hints), **page, **on_body_data(file)}, fault)
     else:
         step = f"Next: {next_step_words(found.next_step)}"
         print("\n".join([*(f"written: {path}" for path in written), step]))
     if left_out:
         raise typer.Exit(FAILED)
+
+
+def _fault(left_out: int, frames: int) -> str | None:
+    return f"{left_out} of {counted(frames, 'frame')} could not be compared" if left_out else None

@@ -42,7 +42,7 @@ def sensor(
     from datetime import date
 
     from nightglass.bench.sensorframes import sensor_files
-    from nightglass.cli.terminal import progress
+    from nightglass.cli.terminal import progress, text_width
     from nightglass.gear.bag import read_bench_file, read_typed_bench
     from nightglass.gear.sensorfile import differences
     from nightglass.sensor.kept import kept_sensor
@@ -75,7 +75,7 @@ def sensor(
         files_written = {"written": [str(path) for path in written]}
         print_json({**sensor_data(report, skies, filtered, different), **files_written})
     else:
-        print("\n".join(report_lines(report, skies, filtered)))
+        print("\n".join(report_lines(report, skies, filtered, text_width())))
         print("\n".join([*difference_lines(different), *(f"written: {path}" for path in written)]))
         print(_next(folder, typed is not None, report.measured))
     if not report.measured:

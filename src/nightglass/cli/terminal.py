@@ -84,6 +84,12 @@ def console(*, stderr: bool = False, width_in_pipe: int | None = None, **options
     return CleanConsole(file=stream, highlight=False, **options)
 
 
+def text_width() -> int | None:
+    """Return the columns of the terminal; None for a file or a pipe, where nothing is stacked."""
+    screen = console()
+    return screen.width if screen.is_terminal else None
+
+
 @contextmanager
 def progress(quiet: bool) -> Iterator[Callable[[str, int, int], None]]:
     """Show what is being done, and how far it is, on the terminal's error output."""

@@ -9,6 +9,8 @@ from functools import lru_cache
 from typing import Literal
 
 Mosaic = Literal["bayer", "6x6", "none"]
+SIZE_SLACK = 0.02
+"""Pixels that decoders cut differently at the edges of one and the same sensor."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,12 @@ def same_body(recorded: str, body: Body) -> bool:
     found = f" {_spelled(recorded)}"
     known = [f" {_spelled(name)}" for name in (body.name, *body.recorded_as)]
     return any(found.endswith(name) or name.endswith(found) for name in known)
+
+
+def same_size(size_px: tuple[int, int], body: Body) -> bool:
+    """Return whether a frame's width and height [px] are those of a body, give or take edges."""
+    ratios = size_px[0] / body.width_px, size_px[1] / body.height_px
+    return all(abs(ratio - 1) <= SIZE_SLACK for ratio in ratios)
 
 
 def chosen_body(bodies: Sequence[Body], name: str, said: str = "--body ") -> Body:

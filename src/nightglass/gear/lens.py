@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 ProjectionName = Literal["rectilinear", "equidistant", "equisolid", "stereographic"]
+MarksToward = Literal["near", "infinity"]
+"""Which end higher focus marks run to."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,8 @@ class Lens:
     notes: str = ""
     focus: str = ""
     """How to focus it on the night, in the person's words, for the card."""
+    focus_marks_toward: MarksToward | None = None
+    """Which end the marks of focus series climb to; it gives a wavefront its signs."""
     zoom_marks_mm: tuple[float, ...] = ()
     """Marks of a zoom ring to test; empty: short end, middle and long end."""
     flat_transmission: FlatTransmission | None = None

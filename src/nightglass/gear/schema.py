@@ -24,7 +24,7 @@ from nightglass.gear.kinds import (
     Text,
     one_or_two,
 )
-from nightglass.gear.lens import ProjectionName
+from nightglass.gear.lens import MarksToward, ProjectionName
 from nightglass.gear.schema_choices import (
     PlanTable,
     PurposeTable,
@@ -93,6 +93,9 @@ class LensTable(Table):
         description="for the card, in at most 120 letters: how to focus it",
     )
 
+    focus_marks_toward: MarksToward | None = Field(
+        None, description='"near" or "infinity": the end to which higher focus marks run'
+    )
     zoom_marks_mm: tuple[FocalMm, ...] = Field(
         (), description="zoom marks to test, such as [11, 14, 18]"
     )

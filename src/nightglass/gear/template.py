@@ -145,15 +145,27 @@ def _lens(lens: Lens) -> str:
         ),
         _optional("t_stop", f"{lens.t_stop:g}" if lens.t_stop else None, "2.2"),
         _optional("notes", _text(lens.notes) if lens.notes else None, '"borrowed until Monday"'),
+        *_focusing(lens),
+        *([_zoom_marks(lens)] if lens.is_zoom else []),
+    )
+    return "\n".join(lines) + "\n"
+
+
+def _focusing(lens: Lens) -> tuple[str, str]:
+    return (
         _optional(
             "focus",
             _text(lens.focus) if lens.focus else None,
             '"bright star a third from the centre, refocus after zooming"',
             "for the card",
         ),
-        *([_zoom_marks(lens)] if lens.is_zoom else []),
+        _optional(
+            "focus_marks_toward",
+            _text(lens.focus_marks_toward) if lens.focus_marks_toward else None,
+            '"infinity"',
+            'the end to which higher focus marks run; or "near"',
+        ),
     )
-    return "\n".join(lines) + "\n"
 
 
 def _zoom_marks(lens: Lens) -> str:

@@ -185,7 +185,7 @@ def trailed(image: ArrayLike, trail_px: float, angle_degrees: float) -> Floats:
     image: (rows, columns). The answer is larger by the trail and centred on the same light, so
     that nothing is cut off. Raises ValueError for a negative trail.
     """
-    spot = np.asarray(image, dtype=np.float64)
+    spot = np.ascontiguousarray(image, dtype=np.float64)
     if trail_px < 0:
         raise ValueError(f"trail_px is {trail_px}; a trail is 0 or longer")
     pad = math.ceil(trail_px / 2) + 1

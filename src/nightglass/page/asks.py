@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 from pathlib import Path
 from typing import Literal
 
@@ -13,9 +11,8 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import LensSetting
 from nightglass.gear.typed import number_of
 from nightglass.page.jobs import Tell, Told
+from nightglass.show.columns import Part
 
-_COLUMNS = re.compile(r"\S {2,}\S")
-_TYPED = re.compile(r"\bnightglass [a-z]+|(?:^|\s)--[a-z]+")
 Kind = Literal["text", "number", "date", "choice", "check"]
 Choices = Sequence[tuple[str, str]]
 
@@ -78,6 +75,8 @@ class Ask:
     button: str
     fields: Fields
     run: Run
+    reads_files: bool = False
+    """Whether it decodes files: then it is answered in a process apart."""
 
 
 @dataclass(frozen=True)
@@ -101,37 +100,9 @@ def nothing(_bench: BenchFile, _settings: Settings) -> tuple[Field, ...]:
     return ()
 
 
-@dataclass(frozen=True)
-class Block:
-    """Lines of an answer that belong together: a table, whose columns must stand, or prose."""
-
-    is_table: bool
-    lines: tuple[str, ...]
-
-
-def blocks_of(lines: Sequence[str]) -> list[Block]:
-    """Return the lines of an answer as tables and prose; how a command goes on is left out."""
-    blocks: list[Block] = []
-    for line in chain.from_iterable(one.split("\n") for one in lines):
-        said = without_commands(line)
-        if not said.strip():
-            continue
-        is_table = _COLUMNS.search(said.strip()) is not None
-        if blocks and blocks[-1].is_table and is_table:
-            blocks[-1] = Block(True, (*blocks[-1].lines, said))
-        else:
-            blocks.append(Block(is_table, (said if is_table else said.strip(),)))
-    return blocks
-
-
-def without_commands(line: str) -> str:
-    """Return a line without the sentences that tell what to type on a command line."""
-    return ". ".join(part for part in line.split(". ") if not _TYPED.search(part))
-
-
-def told(lines: Sequence[str], files: Sequence[Path] = ()) -> Told:
-    """Return an answer of lines and files."""
-    return Told(tuple(lines), tuple(files))
+def told(parts: Iterable[Part], files: Iterable[Path] = ()) -> Told:
+    """Return an answer of its parts and its files."""
+    return Told(tuple(parts), tuple(files))
 
 
 RELEASE = Field(

@@ -33,6 +33,8 @@ class Session:
     """Whether rankings that the page offers are worked out before they are asked for."""
     jobs: Jobs = field(default_factory=Jobs)
     shelf: Shelf = field(default_factory=Shelf)
+    choices: dict[Path, dict[str, str]] = field(default_factory=dict)
+    """What was last asked of each bench's ranking, for as long as the page runs."""
     phone: HandedOver | None = None
     """Cards that a phone can fetch at present."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 from nightglass.bench.files import find_files
@@ -13,6 +14,24 @@ from nightglass.show.shoot.words import count_words
 
 Done = Literal["done", "begun", "open"]
 CARDS_FOLDER = "cards"
+RESULTS = {
+    "compare": ("out/pair.png", "out/look/look.png"),
+    "checks": ("out/factors.svg",),
+    "camera": ("sensor.json",),
+    "light": ("out/flats.svg",),
+    "sky": ("out/sky/sky.html", "out/proof.html"),
+    "finish": ("out/finish",),
+}
+"""What a step leaves on disk once it was done, the commands' results too."""
+ASKED = {
+    "compare": ("compare", "look"),
+    "checks": ("faults", "factors"),
+    "camera": ("sensor",),
+    "light": ("flats",),
+    "sky": ("map", "proof"),
+    "finish": ("finish",),
+}
+"""The questions of a step: answered in this run of the page, it is done too."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +45,8 @@ class Stop:
     """How far it is, in a few words."""
     todo: str
     """What to do here, in a sentence."""
+    optional: bool = False
+    """Whether the job can be finished without it."""
 
 
 def way_of(bench: BenchFile, session: Session, counts: Tally) -> tuple[Stop, ...]:
@@ -41,14 +62,14 @@ def way_of(bench: BenchFile, session: Session, counts: Tally) -> tuple[Stop, ...
         _frames(counts, session, bench),
         Stop("lenses", "Lenses", measured, yet, "See the spots, and the frames behind a number."),
         Stop("ranking", "Ranking", measured, yet, "Which lens, which setting, how sure that is."),
-        Stop("compare", "Compare", measured, yet, "Two settings side by side."),
-        Stop("checks", "Checks", measured, yet, "Faults of a lens, and what else moves numbers."),
-        _folder("camera", "Camera", bench, "sensor", "Which ISO, really."),
-        _folder("light", "Light", bench, "flats", "How dark the corners get."),
-        _folder("sky", "Sky", bench, "sky", "Hold the bench against frames of the night."),
+        _asked("compare", bench, session, yet, "Two settings side by side."),
+        _asked("checks", bench, session, yet, "Faults of a lens, and what else moves numbers."),
+        _folder("camera", bench, session, "sensor", "Which ISO is best, from frames in the dark."),
+        _folder("light", bench, session, "flats", "How dark the corners get."),
+        _folder("sky", bench, session, "sky", "Hold the bench against frames of the night."),
         _stop("night", place is not None, place or "", "When to go, what to set."),
         _stop("card", bool(cards), count_words(len(cards), "picture"), "The card for your phone."),
-        _folder("finish", "Finish", bench, "finish", "What finishing did to your stars."),
+        _folder("finish", bench, session, "finish", "What finishing did to your stars."),
         _stop("report", made > 0, count_words(made, "file"), "Take everything away."),
     )
 
@@ -57,12 +78,40 @@ def _stop(key: str, done: bool, says: str, todo: str) -> Stop:
     return Stop(key, key.capitalize(), "done" if done else "open", says if done else "", todo)
 
 
-def _folder(key: str, title: str, bench: BenchFile, name: str, todo: str) -> Stop:
+def _asked(key: str, bench: BenchFile, session: Session, yet: str, todo: str) -> Stop:
+    """A step that asks of what is on record."""
+    done = _made_ns(key, bench) is not None or _answered(key, bench, session)
+    says = "looked at" if done else yet
+    return Stop(key, key.capitalize(), "done" if done else "open", says, todo, optional=True)
+
+
+def _folder(key: str, bench: BenchFile, session: Session, name: str, todo: str) -> Stop:
     """A step with frames of its own, in a folder beside frames/."""
     folder = bench.folder / name
     files = find_files(folder).files if folder.is_dir() else ()
-    says = count_words(len(files), "file") if files else ""
-    return Stop(key, title, "begun" if files else "open", says, todo)
+    made_ns = _made_ns(key, bench)
+    newest_ns = max((_landed_ns(folder / file.path) for file in files), default=0)
+    count = count_words(len(files), "file") if files else ""
+    if _answered(key, bench, session) or (made_ns is not None and made_ns >= newest_ns):
+        return Stop(key, key.capitalize(), "done", count or "on record", todo, optional=True)
+    said: tuple[Done, str] = ("begun", f"{count} to work out") if files else ("open", "")
+    return Stop(key, key.capitalize(), *said, todo, optional=True)
+
+
+def _made_ns(key: str, bench: BenchFile) -> int | None:
+    """When the newest result of a step was written; None where there is none."""
+    files = (bench.folder / name for name in RESULTS[key])
+    return max((file.stat().st_mtime_ns for file in files if file.exists()), default=None)
+
+
+def _landed_ns(file: Path) -> int:
+    """When a file came here: a copy keeps the time at which its frame was taken."""
+    return file.stat().st_ctime_ns
+
+
+def _answered(key: str, bench: BenchFile, session: Session) -> bool:
+    jobs = (session.jobs.of(bench.folder, ask) for ask in ASKED[key])
+    return any(job is not None and job.state == "done" for job in jobs)
 
 
 def _frames(counts: Tally, session: Session, bench: BenchFile) -> Stop:

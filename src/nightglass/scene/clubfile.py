@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from nightglass.gear.body import Body
 from nightglass.gear.lens import Lens
 from nightglass.scene.club import BODY, CLUB, DISTANCE_M, HERON, PINHOLE_MM
+from nightglass.scene.flats_plan import FIELD_BODY, LINNET, SISKIN
+from nightglass.scene.flats_plan import PLACES_PERCENT as FLATS_PLACES
 from nightglass.scene.focus_plan import FOCUS_BODY, FOCUS_SERIES, LIGHT_SERIES, MARKS
 from nightglass.scene.focus_plan import PLACES_PERCENT as FOCUS_PLACES
 from nightglass.scene.plan import PLACES_PERCENT
@@ -13,7 +18,9 @@ from nightglass.scene.sky.plan import SITE_NAME, SITE_PLACE, SITE_ZONE
 
 def bench_toml() -> str:
     """Return the text of bench.toml: gear, places, how the star was set up, what for."""
-    return "\n".join([_HEAD, _body(), *(_lens(c.lens) for c in CLUB), *_places(), _bench()])
+    return "\n".join(
+        [_HEAD, _body(), *(_lens(c.lens) for c in CLUB), *_places(PLACES_PERCENT), _bench()]
+    )
 
 
 def sensor_bench_toml() -> str:
@@ -37,26 +44,10 @@ efficiency = {body.efficiency}
 
 def focus_bench_toml() -> str:
     """Return bench.toml of the club's small body: series through focus and of varied light."""
-    body = FOCUS_BODY
-    head = f"""\
+    head = """\
 # The Harbour Lane Camera Club's small body (invented, as all its gear): one lens turned through
 # focus, then with more and less light.
-
-[body]
-name = "{body.name}"
-serial = "{body.serial}"
-pitch_um = {body.pitch_um}
-width_px = {body.width_px}
-height_px = {body.height_px}
-iso_steps = {list(body.iso_steps)}
-read_noise_e = {_table(dict(body.read_noise_e))}
-gain_e_per_count = {_table(dict(body.gain_e_per_count))}
-efficiency = {body.efficiency}
 """
-    places = [
-        f'[[place]]\nname = "{name}"\nx_percent = {x}\ny_percent = {y}\n'
-        for name, (x, y) in FOCUS_PLACES.items()
-    ]
     series = [
         f'[[frames]]\nmatch = "{name}/*"\nseries = "{name}"\n'
         for name in (FOCUS_SERIES, LIGHT_SERIES)
@@ -74,7 +65,25 @@ session = "club room, 14 March"
 [plan]
 hours = 2
 """
-    return "\n".join([head, _lens(HERON.lens), *places, *series, *marks, bench])
+    body, places = _noisy_body(FOCUS_BODY), _places(FOCUS_PLACES)
+    return "\n".join([head, body, _lens(HERON.lens), *places, *series, *marks, bench])
+
+
+def flats_bench_toml() -> str:
+    """Return bench.toml of the club's field body, whose lenses' glass nobody has measured."""
+    head = """\
+# The Harbour Lane Camera Club's field body (invented, as all its gear): two lenses before the LED
+# and before a white screen. What their glass passes is measured from the frames in flats/.
+"""
+    lenses = [_lens(club.lens) for club in (SISKIN, LINNET)]
+    bench = f"""\
+[bench]
+distance_m = {DISTANCE_M:g}
+source_diameter_mm = {PINHOLE_MM:g}
+session = "club room, 21 March"
+
+{_SITE}"""
+    return "\n".join([head, _noisy_body(FIELD_BODY), *lenses, *_places(FLATS_PLACES), bench])
 
 
 _HEAD = """\
@@ -85,6 +94,22 @@ _HEAD = """\
 
 def _table(values: dict[int, float]) -> str:
     return "{ " + ", ".join(f"{iso} = {value:g}" for iso, value in values.items()) + " }"
+
+
+def _noisy_body(body: Body) -> str:
+    """A body whose noise and gain the club knows."""
+    return f"""\
+[body]
+name = "{body.name}"
+serial = "{body.serial}"
+pitch_um = {body.pitch_um}
+width_px = {body.width_px}
+height_px = {body.height_px}
+iso_steps = {list(body.iso_steps)}
+read_noise_e = {_table(dict(body.read_noise_e))}
+gain_e_per_count = {_table(dict(body.gain_e_per_count))}
+efficiency = {body.efficiency}
+"""
 
 
 def _body() -> str:
@@ -110,7 +135,9 @@ def _pair(low: float, high: float) -> str:
 
 
 def _glass(lens: Lens) -> str:
-    """What the club knows of the light that the glass passes."""
+    """What the club knows of the light that the glass passes: nothing, where it tells nothing."""
+    if lens.t_stop is None and lens.transmission is None:
+        return ""
     if lens.t_stop is not None:
         return f"t_stop = {lens.t_stop:g}\n"
     return f"transmission = {lens.transmission}\ntransmission_err = {lens.transmission_err}\n"
@@ -127,10 +154,10 @@ projection = "{lens.projection}"
 {_glass(lens)}"""
 
 
-def _places() -> list[str]:
+def _places(percent: Mapping[str, tuple[float, float]]) -> list[str]:
     return [
         f'[[place]]\nname = "{name}"\nx_percent = {x}\ny_percent = {y}\n'
-        for name, (x, y) in PLACES_PERCENT.items()
+        for name, (x, y) in percent.items()
     ]
 
 

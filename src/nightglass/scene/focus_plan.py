@@ -19,9 +19,9 @@ from nightglass.gear.dial import true_time_s
 from nightglass.optics.arrays import Counts
 from nightglass.optics.defocus import source_image_um
 from nightglass.scene.club import DISTANCE_M, HERON, PATTERN, PINHOLE_MM, FieldPoint, pupil
-from nightglass.scene.sensor import Background, Sensor, Window, expose
-from nightglass.scene.shoot import star_window
-from nightglass.scene.star import Star, fine_spot
+from nightglass.scene.sensor import Sensor
+from nightglass.scene.shoot import drawn_star
+from nightglass.scene.star import Star
 
 FOCUS_BODY = Body(
     name="Harbour Lane small body",
@@ -144,19 +144,7 @@ def star_of(shot: FocusShot) -> Star:
 
 def render_focus(shot: FocusShot) -> tuple[Counts, float]:
     """Return the counts of a frame, (rows, columns) uint16, and its marked exposure [s]."""
-    chip = _sensor()
-    fine = fine_spot(star_of(shot), FOCUS_BODY.pitch_um)
-    unit = star_window(chip, fine)
-    light_e = shot.peak_share * chip.full_scale_e / float(unit.light_e.max())
-    star = Window(unit.light_e * np.float32(light_e), unit.left_px, unit.top_px)
-    counts = expose(chip, [star], Background(5.0), shot.random(1))
-    return counts, _shutter(light_e)
-
-
-def _shutter(light_e: float) -> float:
-    """The marked time nearest to the light: a dim LED that gives 10,000 electrons in 1/50 s."""
-    marks = (1 / 200, 1 / 100, 1 / 50, 1 / 25, 1 / 13, 1 / 6, 1 / 3, 0.6, 1.3, 2.5)
-    return min(marks, key=lambda t: abs(math.log(t * 5e5 / light_e)))
+    return drawn_star(_sensor(), star_of(shot), shot.peak_share, shot.random(1))
 
 
 def focus_metadata(shot: FocusShot, exposure_s: float) -> Metadata:

@@ -35,6 +35,8 @@ LEAST_STEP_S, LONGEST_STEP_S = 1 / 100, 5.0
 SECOND_LIGHT_SHARE, SECOND_LIGHT_SIGMA_PX = 0.05, 3.0
 GHOST_SHARE, GHOST_RADIUS_PX, GHOST_CLEARANCE_PX = 0.004, 18, 250
 FLOOR_E = 30.0
+DRAWN_S = (1 / 200, 1 / 100, 1 / 50, 1 / 25, 1 / 13, 1 / 6, 1 / 3, 0.6, 1.3, 2.5)
+"""Marked times of frames that show a star alone."""
 
 
 def sensor() -> Sensor:
@@ -92,6 +94,21 @@ def star_window(chip: Sensor, fine: FineSpot) -> Window:
     """Return the star in the mosaic for one green electron of light in all."""
     by_colour = {c: fine.on_pixels(c) * np.float32(LED_COLOUR[c]) for c in fine.light}
     return in_mosaic(chip, by_colour, fine.left_px, fine.top_px)
+
+
+def drawn_star(
+    chip: Sensor, star: Star, peak_share: float, rng: np.random.Generator
+) -> tuple[Counts, float]:
+    """Return a frame that shows a star alone, and the marked exposure [s] that belongs to it.
+
+    peak_share: of full scale in the star's brightest sample. The LED is as dim as on the bench: it
+    gives 10,000 electrons in 1/50 s.
+    """
+    unit = star_window(chip, fine_spot(star, chip.pitch_um))
+    light_e = peak_share * chip.full_scale_e / float(unit.light_e.max())
+    drawn = Window(unit.light_e * np.float32(light_e), unit.left_px, unit.top_px)
+    counts = expose(chip, [drawn], Background(5.0), rng)
+    return counts, min(DRAWN_S, key=lambda t: abs(math.log(t * 5e5 / light_e)))
 
 
 def electrons_per_s(shot: Shot) -> float:

@@ -15,8 +15,22 @@ from nightglass.frame.record import Metadata
 from nightglass.gear.body import Body
 from nightglass.optics.arrays import Counts
 from nightglass.scene.club import BLACK, BODY, CLIPPING, PATTERN
-from nightglass.scene.clubfile import bench_toml, focus_bench_toml, sensor_bench_toml
+from nightglass.scene.clubfile import (
+    bench_toml,
+    flats_bench_toml,
+    focus_bench_toml,
+    sensor_bench_toml,
+)
 from nightglass.scene.dng import write_dng
+from nightglass.scene.flats_plan import BLACK as FIELD_BLACK
+from nightglass.scene.flats_plan import CLIPPING as FIELD_CLIPPING
+from nightglass.scene.flats_plan import (
+    FIELD_BODY,
+    FlatShot,
+    flats_metadata,
+    flats_plan,
+    render_flats,
+)
 from nightglass.scene.focus_plan import BLACK as FOCUS_BLACK
 from nightglass.scene.focus_plan import CLIPPING as FOCUS_CLIPPING
 from nightglass.scene.focus_plan import (
@@ -46,7 +60,7 @@ VERIFY_EVERY = 10
 FRAMES_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "frames", "sky", "sensor"
 
 Progress = Callable[[int, int], None]
-AnyShot = Shot | SkyShot | SensorShot | FocusShot
+AnyShot = Shot | SkyShot | SensorShot | FocusShot | FlatShot
 Write = Callable[..., None]
 
 
@@ -95,6 +109,14 @@ def stage_focus(folder: Path, on_progress: Progress | None = None, processes: in
     return _stage(folder, jobs, on_progress, processes, focus_bench_toml())
 
 
+def stage_flats(folder: Path, on_progress: Progress | None = None, processes: int = 2) -> Staged:
+    """Render the club's frames of a white screen into flats/ of a bench folder, those of the LED
+    behind the same lenses into frames/, and its bench.toml. As stage_bench.
+    """
+    jobs: list[tuple[Write, AnyShot]] = [(write_flats_frame, shot) for shot in flats_plan()]
+    return _stage(folder, jobs, on_progress, processes, flats_bench_toml())
+
+
 def _stage(
     folder: Path,
     jobs: Sequence[tuple[Write, AnyShot]],
@@ -127,14 +149,15 @@ def _stage(
 
 def path_of(shot: AnyShot, folder: Path) -> Path:
     """Return where a shot's file lies in a bench folder."""
+    if isinstance(shot, FlatShot):
+        return folder / shot.file_name
     below = {SkyShot: SKY_FOLDER, SensorShot: SENSOR_FOLDER}.get(type(shot), FRAMES_FOLDER)
     return folder / below / shot.file_name
 
 
 def _body_of(shot: AnyShot) -> Body:
-    if isinstance(shot, FocusShot):
-        return FOCUS_BODY
-    return SECOND_BODY if isinstance(shot, SensorShot) else BODY
+    bodies = {FocusShot: FOCUS_BODY, SensorShot: SECOND_BODY, FlatShot: FIELD_BODY}
+    return bodies.get(type(shot), BODY)
 
 
 def is_whole(path: Path, body: Body = BODY) -> bool:
@@ -184,6 +207,14 @@ def write_focus_frame(shot: FocusShot, folder: Path) -> None:
     levels = (FOCUS_BLACK, FOCUS_CLIPPING)
     said = focus_metadata(shot, exposure_s)
     _write(counts, said, path_of(shot, folder), verify, levels)
+
+
+def write_flats_frame(shot: FlatShot, folder: Path) -> None:
+    """Render one frame of the LED or of the white screen and put it into its folder in one step."""
+    verify = shot.number % VERIFY_EVERY == 1
+    counts, exposure_s = render_flats(shot)
+    said = flats_metadata(shot, exposure_s)
+    _write(counts, said, path_of(shot, folder), verify, (FIELD_BLACK, FIELD_CLIPPING))
 
 
 def _write(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from nightglass.gear.body import Body, same_body
+from nightglass.gear.body import Body, same_body, same_size
 from nightglass.sensor.codes import Finding, LeftOut, Role
 from nightglass.sensor.look import FrameLook
 from nightglass.sensor.records import Said, Taken
@@ -94,11 +94,15 @@ def of_one_body(
     return same, (names.most_common(1)[0][0] if names else None), serial
 
 
-def of_one_size(looks: Sequence[FrameLook], work: Sorting) -> list[FrameLook]:
-    """Frames of the size, mosaic and white level that most have: a raw mode of its own differs."""
+def of_one_size(looks: Sequence[FrameLook], body: Body | None, work: Sorting) -> list[FrameLook]:
+    """Frames of the size, mosaic and white level that most have: a raw mode of its own differs.
+
+    Frames with the pixels of the bench's body come first: others may be of another body.
+    """
     if not looks:
         return []
-    mode = Counter(_mode(one) for one in looks).most_common(1)[0][0]
+    fits = [one for one in looks if body and same_size(one.shape[1::-1], body)]
+    mode = Counter(_mode(one) for one in fits or looks).most_common(1)[0][0]
     for one in looks:
         if _mode(one) != mode:
             size = f"{one.shape[1]} x {one.shape[0]} px, white {np.nanmax(one.white):g}"

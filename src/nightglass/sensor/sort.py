@@ -55,7 +55,7 @@ def sort_frames(looks: Sequence[FrameLook], body: Body | None) -> Sorted:
     """Return which frames are what. body: the bench's; None takes the body with most frames."""
     work = Sorting()
     own, name, serial = of_one_body(once(looks, work), body, work)
-    own = [one for one in of_one_size(own, work) if has_iso(one, work)]
+    own = [one for one in of_one_size(own, body, work) if has_iso(one, work)]
     dark: list[FrameLook] = []
     lit: list[FrameLook] = []
     for one in own:

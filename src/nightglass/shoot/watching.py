@@ -133,14 +133,23 @@ def frame_said(path: str, now: Session) -> FrameSaid:
 def said_of_all(bench: BenchFile) -> tuple[FrameSaid, ...]:
     """Return what is said of every frame on record, in the order of their names.
 
-    The plan made last counts, if there is one. Raises StoreError.
+    The plan made last counts, if there is one; frames of other bodies than its own are judged
+    among themselves. Raises StoreError.
     """
     store = open_store(bench)
     try:
         now = session(store, bench, last_plan(store))
+        others = [
+            session(store, now.bench.on_body(body.name), None) for body in now.bench.other_bodies
+        ]
     finally:
         store.close()
-    return tuple(frame_said(path, now) for path, frame in now.frames.items() if not frame.missing)
+    own = {path: one for one in (*others, now) for path in one.sightings}
+    return tuple(
+        frame_said(path, own.get(path, now))
+        for path, frame in now.frames.items()
+        if not frame.missing
+    )
 
 
 def _said(path: str, sighting: Sighting, now: Session, bench: BenchFile) -> FrameSaid:

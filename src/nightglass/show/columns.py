@@ -1,10 +1,60 @@
-"""Plain tables for a terminal: aligned where they fit, else one entry below the other."""
+"""Answers as parts: sentences, tables and facts; a terminal's lines are made of them here.
+
+The page makes its own tables of the same parts (page/blocks.py).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 GAP = "  "
+LABEL_COLUMNS = 13
+"""Least width of the labels of facts, so that blocks below each other line up."""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A line that names what stands below it."""
+
+    words: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows under their titles; an empty cell has nothing to say."""
+
+    titles: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numbers: tuple[str, ...] = ()
+    """Titles of the columns that stand to the right."""
+    indent: str = GAP
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Labels, each with what is to be said of it."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+Part = str | Heading | Table | Facts
+"""A sentence (an empty one parts two paragraphs), or what has columns."""
+
+
+def lines_of(parts: Iterable[Part], width: int | None = None) -> Iterator[str]:
+    """Yield an answer as lines; width: columns of the terminal, None for a file or a pipe."""
+    for part in parts:
+        if isinstance(part, str):
+            yield part
+        elif isinstance(part, Heading):
+            yield part.words
+        elif isinstance(part, Facts):
+            yield from _facts_lines(part.rows, width)
+        else:
+            inner = None if width is None else width - len(part.indent)
+            lines = table_lines([part.titles, *part.rows], inner, part.numbers)
+            yield from (f"{part.indent}{line}" for line in lines)
 
 
 def table_lines(
@@ -28,6 +78,13 @@ def table_lines(
         ).rstrip()
         for row in rows
     ]
+
+
+def _facts_lines(rows: Sequence[tuple[str, str]], width: int | None) -> Iterator[str]:
+    longest = max([LABEL_COLUMNS, *(len(label) for label, _ in rows)])
+    narrow = width is not None and width < 2 * longest + len(GAP)
+    for label, text in rows:
+        yield f"{GAP}{label}: {text}" if narrow else f"{GAP}{label.ljust(longest)}{GAP}{text}"
 
 
 def _stacked(titles: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:

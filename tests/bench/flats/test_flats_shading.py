@@ -93,3 +93,19 @@ def test_a_dark_part_is_refused():
     cells[2, 3] = 0
     with pytest.raises(ValueError, match="a part of the frame holds no light; take the cap off"):
         fit_shading(cells, BODY, LENS, 14)
+
+
+@pytest.mark.parametrize("from_radius", [0.5, 0.65, 0.8])
+def test_a_corner_that_a_rim_shades_stands_within_two_errors(from_radius):
+    """Nothing is lost up to a radius and then a stop by the corner: no sum of two powers."""
+
+    def shaded(x, y):
+        beyond = np.clip(np.hypot(x, y) - from_radius, 0, None) / (1 - from_radius)
+        return 2.0**-beyond
+
+    found = fit_shading(even((0.0, 0.0), shaded), BODY, LENS, 14)
+    falloff = PupilFalloff(found.terms_mag, found.covariance, FalloffSource.FLAT)
+    for radius, lost in ((1.0, 1.0), (0.8, max(0.0, (0.8 - from_radius) / (1 - from_radius)))):
+        away = abs(float(falloff.stops(radius)) - lost)
+        assert away < 2 * falloff.stops_err(radius), (radius, away)
+    assert falloff.stops_err(1.0) < 0.4

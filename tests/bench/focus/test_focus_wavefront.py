@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from nightglass.bench.focus.records import WavefrontFault
-from nightglass.bench.focus.wavefront import SeriesImages, fit_wavefront
+from nightglass.bench.focus.drawn import SeriesImages
+from nightglass.bench.focus.records import Value, WavefrontFault, WavefrontFit
+from nightglass.bench.focus.wavefront import directed, fit_wavefront
 from nightglass.optics.extent import extent
 from nightglass.optics.wavefront import Pupil, defocus_um
 from nightglass.scene.star import Star, fine_spot
@@ -56,3 +57,30 @@ def test_spots_of_no_wavefront_give_no_terms():
 def test_four_frames_are_too_few():
     found = fit_wavefront(series({6: 0.3}, MARKS[:4]), BEST, 0.805 * DISC_PX)
     assert found.fault is WavefrontFault.TOO_FEW
+
+
+def test_the_direction_of_the_marks_turns_even_terms_and_leaves_coma():
+    terms = {5: Value(-0.2, 0.01), 7: Value(0.1, 0.01), 11: Value(0.3, 0.02)}
+    fit = WavefrontFit(terms, Value(0.25, 0.01), Value(4.2, 0.1), 1.0)
+    told = {way: directed(fit, way) for way in ("infinity", "near", None)}
+    values = {
+        way: [*(v.value for v in one.terms.values()), one.per_mark_um.value]
+        for way, one in told.items()
+    }
+    assert values == {
+        "infinity": [-0.2, 0.1, 0.3, 0.25],
+        "near": [0.2, 0.1, -0.3, -0.25],
+        None: [0.2, 0.1, 0.3, 0.25],
+    }
+    assert [one.towards for one in told.values()] == ["infinity", "near", None]
+
+
+def test_infinity_moves_the_focus_behind_the_sensor():
+    """Thin lens, 1/u + 1/v = 1/f (any handbook of optics): focused from 5 m to infinity."""
+    focal_mm, source_mm = 24.0, 10_000.0
+    image_mm = 1 / (1 / focal_mm - 1 / source_mm)
+    near, far = 1 / (1 / focal_mm - 1 / 5000.0), focal_mm
+    behind = [image_mm - sensor_mm for sensor_mm in (near, far)]
+    assert behind[0] < 0 < behind[1]
+    # The sign of optics.wavefront: focus behind the sensor is a positive Noll 4.
+    assert defocus_um(1000 * behind[1], F_NUMBER) > 0

@@ -16,6 +16,8 @@ from nightglass.sky.astrometry.matching import Fit, Match
 from nightglass.sky.astrometry.refine import Solution
 from nightglass.sky.stars.find import find_stars
 
+pytestmark = pytest.mark.slow
+
 AT_PX, HALF_PX = (640.0, 410.0), 390.0
 
 

@@ -19,12 +19,13 @@ from nightglass.bench.focus.records import (
     SeriesFault,
     SeriesFrame,
     Value,
+    WavefrontFit,
 )
 from nightglass.cli.doors import finite
 from nightglass.gear.lens import LensSetting
 from nightglass.show.focus.chart import focus_chart, write_focus_chart
 from nightglass.show.focus.data import focus_data
-from nightglass.show.focus.text import no_series_line, report_lines
+from nightglass.show.focus.text import no_series_line, report_lines, wavefront_line
 from nightglass.show.focus.words import FAULTS, LEFT_OUT, SOURCES, value_words
 
 WREN = LensSetting("Loan body", "Wren 12 mm f/2", 12, 2.8)
@@ -128,6 +129,24 @@ def test_a_narrow_terminal_stacks_the_table():
 )  # fmt: skip
 def test_numbers_end_where_their_error_does(value, err, words):
     assert value_words(Value(value, err)) == words
+
+
+def test_a_wavefront_has_signs_only_where_the_direction_is_known():
+    terms = {6: Value(0.2, 0.01), 8: Value(-0.1, 0.01), 11: Value(0.01, 0.02)}
+    found = WavefrontFit(terms, Value(0.3, 0.01), Value(4.2, 0.1), 1.234)
+    told = wavefront_line(place(), found)
+    assert "astigmatism (0 degrees), Noll 6: 0.200 +- 0.010 (sign not known)" in told
+    assert "coma (right), Noll 8: -0.100 +- 0.010; defocus, Noll 4: 0.300 +- 0.010" in told
+    assert "(chi^2 1.2 per sample); only coma has a sign: say which way the marks run" in told
+    assert "spherical" not in told
+    known = wavefront_line(place(), dataclasses.replace(found, towards="near"))
+    assert "sign not known" not in known
+    assert known.endswith("marks run toward near.")
+
+
+def test_off_the_centre_no_wavefront_is_attempted_and_that_is_said():
+    told = wavefront_line(place("corner", radius=0.8), WavefrontFit(fault="off_centre"))
+    assert "not attempted off the centre, where the lens may cut off its opening" in told
 
 
 def test_plain_data_hold_codes_numbers_and_no_sentences():

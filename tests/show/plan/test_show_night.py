@@ -35,7 +35,7 @@ def test_the_plan_in_text_says_what_matters():
     for words in (
         "Night of Thursday 06 May 2027",
         "Times are local: Europe/Amsterdam, CEST, UTC+02:00; UTC in brackets.",
-        "sunset / sunrise            21:15 (19:15)   06:02 (04:02)",
+        "sunset / sunrise             21:15 (19:15)  06:02 (04:02)",
         "The moon is down all night.",
         "at 8.9° in the south",
         "blue hour",
@@ -143,7 +143,8 @@ def test_the_table_of_the_season(season):
 def test_the_season_in_text_and_data(season):
     text = "\n".join(season_lines(season))
     assert "The best nights, best first" in text
-    assert "1  Sat 01 May 2027  01:47 to 03:37    1.8  7° south-south-east   5 days before" in text
+    best = "1 Sat 01 May 2027 01:47 to 03:37 1.8 7° south-south-east 5 days before"
+    assert best in " ".join(text.split())
     assert "27 April to 10 May 2027" in text
     assert "an hour low in the sky counts for less, as the air takes its light." in text
     data = json.loads(json.dumps(season_data(season), allow_nan=False))

@@ -22,6 +22,7 @@ from nightglass.show.sky.stars import star_crops_svg
 from nightglass.show.typefaces import FONT_FOLDER
 from nightglass.sky.zones.codes import ZoneReason
 
+FONT = ImageFont.truetype(str(FONT_FOLDER / "B612-Regular.otf"), 100)
 LONG_NOTE = "the sky's own motion explains the trails and a very long word of it " * 6
 
 
@@ -31,9 +32,8 @@ def inside(svg: str) -> None:
     width, height = float(root.get("width", 0)), float(root.get("height", 0))
     for text in root.iter(f"{SPACE}text"):
         size = float(text.get("font-size", 13))
-        font = ImageFont.truetype(str(FONT_FOLDER / "B612-Regular.otf"), 100)
         # The pictures' own fonts are a little narrower than the shipped one.
-        long = 0.92 * font.getlength(text.text or "") * size / 100
+        long = 0.92 * FONT.getlength(text.text or "") * size / 100
         x, y = float(text.get("x", 0)), float(text.get("y", 0))
         left = x - {"middle": long / 2, "end": long}.get(text.get("text-anchor", ""), 0)
         if "rotate" in (text.get("transform") or ""):

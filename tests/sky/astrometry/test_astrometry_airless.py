@@ -35,6 +35,8 @@ from nightglass.sky.astrometry.refine import Solution, catalogue_vectors
 from nightglass.sky.astrometry.solve import pattern_stars, solve
 from nightglass.sky.stars.find import COLUMNS, FoundStars
 
+pytestmark = pytest.mark.slow
+
 WIDE, HIGH = 6000, 4000
 FAINTEST = 6.2
 

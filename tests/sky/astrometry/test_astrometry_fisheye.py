@@ -28,6 +28,8 @@ from nightglass.sky.astrometry.refine import Solution, catalogue_vectors
 from nightglass.sky.astrometry.solve import pattern_stars, solve
 from nightglass.sky.stars.find import COLUMNS, FoundStars, find_stars
 
+pytestmark = pytest.mark.slow
+
 # Stars that everybody knows, where the package ephem has them (Hipparcos catalogue, ESA SP-1200):
 # heights from 11 degrees (Shaula) to 85. Epoch 2000; the fastest has moved 0.02 degrees since.
 NAMES = "Vega Arcturus Altair Deneb Antares Alioth Enif Nunki Shaula Scheat Dubhe Alphecca"

@@ -23,6 +23,8 @@ from nightglass.sky.astrometry.solve import Unsolved, pattern_stars, solve
 from nightglass.sky.observe import Observation, focals_px, observe
 from nightglass.sky.stars.find import COLUMNS, FoundStars, find_stars
 
+pytestmark = pytest.mark.slow
+
 BESIDE = Path(__file__).parents[2] / "data" / "real-sky"
 # Pointing and horizontal field of four real frames (test data of the ESA repository tetra3,
 # Apache-2.0), found with an independent solver: README.md beside the frames.

@@ -19,6 +19,8 @@ from nightglass.sky.photometry.open_sky import hits_of, open_cells_of
 from nightglass.sky.photometry.zero_point import zero_point
 from nightglass.sky.stars.find import find_stars
 
+pytestmark = pytest.mark.slow
+
 SIZE = (1500, 1010)
 SPARSE, MILKY_WAY = (140.0, 30.0, 20.0), (300.0, 35.0, 0.0)
 SHARP, SOFT = Aberrations(defocus_um=0.3), Aberrations(0.8, 1.5, 1.5)

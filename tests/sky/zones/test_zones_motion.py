@@ -23,6 +23,8 @@ from nightglass.sky.zones.codes import ZoneReason
 from nightglass.sky.zones.motion import measure_motion
 from nightglass.sky.zones.zone import expected_trails
 
+pytestmark = pytest.mark.slow
+
 AIM = look_at(300.0, 25.0, 30.0)
 
 

@@ -22,6 +22,10 @@ FLOOR_MAG = 0.01
 """Error at field radius 1 that stays whatever the fit says: counts are straight to 1 % (common
 practice)."""
 
+HARD_EDGE = (20.0, -12.0)
+"""Error of the terms of q^2 and q^4, both together, over the scatter of the cells about the fit: a
+rim that shades the corner bends harder than two powers can (design/flats_rim.py)."""
+
 
 @dataclass(frozen=True)
 class Shading:
@@ -30,7 +34,8 @@ class Shading:
     terms_mag: tuple[float, float]
     """The pupil's falloff at field radius 1: the terms of q^2 and q^4."""
     covariance: tuple[float, float, float]
-    """Variance, covariance, variance [mag^2]: of the fit, and of what the light itself may do."""
+    """Variance, covariance, variance [mag^2]: of the fit, of what two powers can't follow, and of
+    what the light itself may do."""
     centre_counts: float
     """Counts above black at the frame's centre."""
     centre_err: float
@@ -53,17 +58,16 @@ def fit_shading(counts: Floats, body: Body, lens: Lens, focal_mm: float) -> Shad
     axis. What is not round of its bend is seen, and for a bend of random direction the round part
     is as large: its variance is that of both others together (an isotropic random field has
     <fxx^2> = 3 <fxx fyy> = 3 <fxy^2>). Two numbers tell that variance, so the 1-sigma error is
-    Student's with two degrees of freedom. Raises ValueError for cells
-    without light.
+    Student's with two degrees of freedom. Of the scatter about the fit, see HARD_EDGE. Raises
+    ValueError for cells without light.
     """
     if not np.all(np.isfinite(counts)) or counts.min() <= 0:
         raise ValueError("a part of the frame holds no light; take the cap off, light all of it")
     x, y, solid = _points(counts.shape, body, lens, focal_mm)
     square = x**2 + y**2
-    basis = np.stack(
-        [square, square**2, x, y, x**2 - y**2, 2 * x * y, np.ones_like(square)], axis=-1
-    )
     seen = np.log(counts / counts.max())
+    uneven = (x, y, x**2 - y**2, 2 * x * y, np.ones_like(square))
+    basis = np.stack([square, square**2, *uneven], axis=-1)
 
     def misfit(parts: Floats) -> Floats:
         light = np.exp(-LN_PER_MAG * (basis @ parts)) * solid
@@ -74,13 +78,14 @@ def fit_shading(counts: Floats, body: Body, lens: Lens, focal_mm: float) -> Shad
     scatter = math.sqrt(float(np.sum(found.fun**2)) / free)
     jac = np.asarray(found.jac, dtype=np.float64)
     cov = np.linalg.inv(jac.T @ jac) * scatter**2
+    edge = [part * scatter for part in HARD_EDGE]
     bent = float(np.hypot(found.x[4], found.x[5]))
     return Shading(
         (float(found.x[0]), float(found.x[1])),
         (
-            float(cov[0, 0] + (ROUND_PART * bent) ** 2 + FLOOR_MAG**2),
-            float(cov[0, 1]),
-            float(cov[1, 1]),
+            float(cov[0, 0] + (ROUND_PART * bent) ** 2 + edge[0] ** 2 + FLOOR_MAG**2),
+            float(cov[0, 1] + edge[0] * edge[1]),
+            float(cov[1, 1] + edge[1] ** 2),
         ),
         float(counts.max() * math.exp(-LN_PER_MAG * found.x[6])),
         float(LN_PER_MAG * math.sqrt(cov[6, 6])),

@@ -10,6 +10,7 @@ from nightglass.bench.combined.sightings import (
     series_on_record,
     sightings_on_record,
 )
+from nightglass.bench.focus.drawn import SeriesImages
 from nightglass.bench.focus.field import fields_of, shifts_of
 from nightglass.bench.focus.place import place_series
 from nightglass.bench.focus.records import (
@@ -21,11 +22,11 @@ from nightglass.bench.focus.records import (
     WavefrontFit,
 )
 from nightglass.bench.focus.series import Group, cut_spot, groups_of, left_out
-from nightglass.bench.focus.wavefront import LEAST_FRAMES, SeriesImages, fit_wavefront
+from nightglass.bench.focus.wavefront import LEAST_FRAMES, fit_wavefront
 from nightglass.bench.store.store import Store, open_store
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.dial import exact_f_number
-from nightglass.gear.lens import LensSetting
+from nightglass.gear.lens import LensSetting, MarksToward
 from nightglass.optics.arrays import Floats
 
 
@@ -78,6 +79,19 @@ def wavefront_of(
     )
     slopes = [side for c in best.curves for side in (c.slope_low_px, c.slope_high_px)]
     return fit_wavefront(given, best.position.value, sum(slopes) / len(slopes))
+
+
+def marks_toward(
+    place: PlaceSeries, bench: BenchFile, said: MarksToward | None
+) -> MarksToward | None:
+    """Return the end to which the positions of a series run; None where nobody said.
+
+    said: what was asked for; it counts for frames in order too. What bench.toml says of a lens
+    counts for its marks.
+    """
+    if said is not None or place.position_source is not PositionSource.MARKS:
+        return said
+    return bench.lens_of(place.setting).focus_marks_toward
 
 
 def separated_on_record(store: Store, bench: BenchFile) -> frozenset[LensSetting]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from nightglass.gear.lens import LensSetting
+from nightglass.gear.lens import LensSetting, MarksToward
 from nightglass.optics.arrays import Floats
 
 
@@ -195,6 +195,9 @@ class WavefrontFit:
     """Mark at which Noll 4 is 0."""
     chi2_per_free: float | None = None
     fault: WavefrontFault | None = None
+    towards: MarksToward | None = None
+    """The end to which higher marks run; None: not known, and the terms that it turns (even: 4, 5,
+    6, 11) are given without a sign."""
 
 
 @dataclass(frozen=True)

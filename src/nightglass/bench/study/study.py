@@ -8,14 +8,16 @@ changed is made again, without a step of the schema.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 import sqlalchemy as sa
 
+from nightglass.bench.errors import StoreError
 from nightglass.bench.kept import code_stamp
 from nightglass.bench.store.packing import LayoutError, pack
 from nightglass.bench.store.store import Store
@@ -44,6 +46,8 @@ class Study(Generic[Result]):
     """The columns of one result, plain values."""
     from_row: Callable[[Mapping[str, Any]], Result]
     """The result that to_row took apart. Raises LayoutError for a row that can't be read."""
+    when_asked: bool = False
+    """Whether it takes seconds, so that it is worked out when asked for and not by `measure`."""
 
 
 def study_table(name: str, *columns: sa.Column[Any]) -> sa.Table:
@@ -71,12 +75,32 @@ def results_of(study: Study[Result], store: Store, bench: BenchFile) -> tuple[Re
 
 
 def bring_up_to_date(study: Study[Result], store: Store, bench: BenchFile) -> tuple[Result, ...]:
-    """Return the results of a study and put them into its table, if they are not there already."""
+    """Return the results of a study and put them into its table, if they are not there already.
+
+    Raises StoreError for a store that can't be written.
+    """
     key = _key(study, store, bench)
     found = _in_table(study, store, bench, key)
-    if found is not None:
-        return found
-    results = study.work_out(store, bench)
+    if found is None:
+        found = study.work_out(store, bench)
+        _put(study, store, bench, key, found)
+    return found
+
+
+def kept_results(study: Study[Result], store: Store, bench: BenchFile) -> tuple[Result, ...]:
+    """Return the results of a study, kept where the store can be written."""
+    key = _key(study, store, bench)
+    found = _in_table(study, store, bench, key)
+    if found is None:
+        found = study.work_out(store, bench)
+        with contextlib.suppress(StoreError):
+            _put(study, store, bench, key, found)
+    return found
+
+
+def _put(
+    study: Study[Result], store: Store, bench: BenchFile, key: str, results: Sequence[Result]
+) -> None:
     rows = [
         {"bench": store.bench, "seen_by": bench.body.name, "number": number, **study.to_row(result)}
         for number, result in enumerate(results)
@@ -93,7 +117,6 @@ def bring_up_to_date(study: Study[Result], store: Store, bench: BenchFile) -> tu
         store.put_content(connection, _subject(study), bench.body.name, key.encode())
 
     store.write(write)
-    return results
 
 
 def _rows_of(

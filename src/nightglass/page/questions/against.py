@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from nightglass.bench.across.compare import compare_bodies
 from nightglass.bench.errors import BenchError
 from nightglass.bench.factors.study import factor_studies
 from nightglass.bench.faults.report import find_faults
@@ -15,16 +16,17 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.patch.on_record import looked_on_record, patch_wish
+from nightglass.show.bodies.text import report_lines as bodies_lines
 from nightglass.show.factors.chart import write_factors_chart
 from nightglass.show.factors.words import NO_STUDY
 from nightglass.show.factors.words import report_lines as factors_lines
-from nightglass.show.faults.text import report_lines as faults_lines
+from nightglass.show.faults.text import report_parts as faults_parts
 from nightglass.show.finish.sheet import write_sheets
-from nightglass.show.finish.text import finish_lines
+from nightglass.show.finish.text import finish_parts
 from nightglass.show.patch.sheet import write_all
 from nightglass.show.patch.words import look_lines
 from nightglass.show.ranking.files import write_pair
-from nightglass.show.ranking.pair_text import pair_lines
+from nightglass.show.ranking.pair_text import pair_parts
 from nightglass.show.words import f_number, focal
 from nightglass.verdict.on_record import pair_on_record
 from nightglass.verdict.purpose import with_choices
@@ -77,7 +79,7 @@ def _compare(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     asked = with_choices(bench, typed.text("purpose"), typed.remote())
     pair, results = pair_on_record(asked, *_both(typed))
     picture = write_pair(results, bench.body, bench.folder / "out")
-    return told(list(pair_lines(pair)), [] if picture is None else [picture])
+    return told(pair_parts(pair), [] if picture is None else [picture])
 
 
 def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
@@ -86,21 +88,31 @@ def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     )
     found, eye, pairs = looked_on_record(bench, *_both(typed), wish)
     folder = bench.folder / "out" / "look"
-    return told(list(look_lines(found)), list(write_all(found, eye, pairs, folder)))
+    return told(look_lines(found), write_all(found, eye, pairs, folder))
 
 
 def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     found = find_faults(results_on_record(bench), bench.body)
     if not found:
         raise BenchError("no spot is on record yet; drop and measure frames first")
-    return told(list(faults_lines(found, bench.body, None)))
+    return told(faults_parts(found, bench.body))
+
+
+def _bodies(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    if not bench.other_bodies:
+        raise BenchError(
+            f"this bench has one body only, {bench.body.name}; describe the other one in "
+            "bench.toml as an [[other_body]]"
+        )
+    results = {body.name: results_on_record(bench.on_body(body.name)) for body in bench.bodies}
+    return told(list(bodies_lines(compare_bodies(bench.bodies, results), None)))
 
 
 def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     studies = factor_studies(bench)
     if not studies:
         return told([NO_STUDY])
-    return told(list(factors_lines(studies)), write_factors_chart(studies, bench.folder / "out"))
+    return told(factors_lines(studies), write_factors_chart(studies, bench.folder / "out"))
 
 
 def _finish_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
@@ -129,8 +141,8 @@ def _finish(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
         started.append(path)
 
     found = finished(str(folder / reference), pictures, unread.append, begun)
-    lines = [*finish_lines(found), *map(str, unread)]
-    return told(lines, list(write_sheets(found, bench.folder / "out" / FINISH_FOLDER)))
+    lines = [*finish_parts(found), *map(str, unread)]
+    return told(lines, write_sheets(found, bench.folder / "out" / FINISH_FOLDER))
 
 
 COMPARE = AskedStep(
@@ -170,6 +182,14 @@ CHECKS = AskedStep(
             _faults,
         ),
         Ask(
+            "bodies",
+            "One lens on two cameras",
+            "Each lens against itself: in pixels, in micrometres and in % of picture height.",
+            "Compare",
+            nothing,
+            _bodies,
+        ),
+        Ask(
             "factors",
             "What else moves the number",
             "Exposure, ISO, distance, source and focus, where frames differ in one of them.",
@@ -191,6 +211,7 @@ FINISH = AskedStep(
             "Hold them against the frame",
             _finish_fields,
             _finish,
+            reads_files=True,
         ),
     ),
     FINISH_FOLDER,

@@ -26,9 +26,9 @@ from nightglass.page.jobs import Tell, Told
 from nightglass.sensor.kept import kept_sensor
 from nightglass.sensor.measure import measure_sensor
 from nightglass.show.flats.chart import write_flats_chart
-from nightglass.show.flats.words import report_lines as flats_lines
+from nightglass.show.flats.words import report_parts as flats_parts
 from nightglass.show.sensor.files import write_sensor_chart
-from nightglass.show.sensor.text import difference_lines, report_lines
+from nightglass.show.sensor.text import difference_lines, report_lines, report_parts
 from nightglass.sky.photometry.dark_files import filtering_of
 from nightglass.verdict.sky_noise import sky_noises
 
@@ -50,7 +50,7 @@ def _sensor(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     write_sensor_file(bench.folder, beside_others(kept, old, own.bodies))
     skies = sky_noises(read_bench_file(bench.folder).on_body(body.name))
     lines = [
-        *report_lines(report, skies, filtered),
+        *report_parts(report, skies, filtered),
         *difference_lines(tuple(differences(body, kept))),
     ]
     return told(lines, list(write_sensor_chart(report, skies, bench.folder / "out")))
@@ -63,7 +63,7 @@ def _flats(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
         keep_flats(Keeper(store, FLATS_KIND, faults.append), report_falloffs(report))
     finally:
         store.close()
-    return told([*flats_lines(report), *faults], write_flats_chart(report, bench.folder / "out"))
+    return told([*flats_parts(report), *faults], write_flats_chart(report, bench.folder / "out"))
 
 
 def _turned(tell: Tell) -> Callable[[str, int, int], None]:
@@ -83,6 +83,7 @@ SENSOR = AskedStep(
             "Measure the sensor",
             _sensor_fields,
             _sensor,
+            reads_files=True,
         ),
     ),
     "sensor",
@@ -100,6 +101,7 @@ LIGHT = AskedStep(
             "Measure the light",
             nothing,
             _flats,
+            reads_files=True,
         ),
     ),
     "flats",

@@ -23,14 +23,14 @@ from nightglass.plan.wishes import (
     TonightWish,
     WhenWish,
 )
-from nightglass.show.plan.night.text import night_lines, nights_lines
+from nightglass.show.plan.night.text import night_parts, nights_parts
 from nightglass.show.plan.night.tonight_picture import write_tonight
-from nightglass.show.plan.night.tonight_text import tonight_lines
+from nightglass.show.plan.night.tonight_text import tonight_parts
 from nightglass.show.plan.panorama.files import write_panorama
-from nightglass.show.plan.panorama.stack import stack_lines
-from nightglass.show.plan.panorama.text import panorama_lines
+from nightglass.show.plan.panorama.stack import stack_parts
+from nightglass.show.plan.panorama.text import panorama_parts
 from nightglass.show.plan.season.files import write_season
-from nightglass.show.plan.season.text import season_lines
+from nightglass.show.plan.season.text import season_parts
 
 
 def _place(bench: BenchFile) -> tuple[Field, ...]:
@@ -110,21 +110,21 @@ def _geared(typed: Typed) -> GearWish:
 
 def _night(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     plans = wished_nights(NightsWish(typed.text("date"), place=_placed(typed)), bench.folder)
-    return told(night_lines(plans[0]) if len(plans) == 1 else nights_lines(plans))
+    return told(night_parts(plans[0]) if len(plans) == 1 else nights_parts(plans))
 
 
 def _season(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     nights = typed.count("nights", "365") or 365
     wish = SeasonWish(typed.text("date"), nights, place=_placed(typed))
     plan = wished_season(wish, bench.folder)
-    return told(season_lines(plan), write_season(plan, bench.folder / "out"))
+    return told(season_parts(plan), write_season(plan, bench.folder / "out"))
 
 
 def _tonight(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     when = WhenWish(typed.text("date"), typed.text("time"))
     look = LookWish(typed.text("aim") or LookWish().aim)
     plan = wished_tonight(TonightWish(look, _geared(typed), _placed(typed), when), bench.folder)
-    return told(tonight_lines(plan), write_tonight(plan.settings, bench.folder / "out"))
+    return told(tonight_parts(plan), write_tonight(plan.settings, bench.folder / "out"))
 
 
 def _panorama(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
@@ -141,14 +141,14 @@ def _panorama(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
         when=WhenWish(typed.text("date"), typed.text("time")),
     )
     plan = wished_panorama(wish, bench.folder)
-    return told(panorama_lines(plan), write_panorama(plan, bench.folder / "out"))
+    return told(panorama_parts(plan), write_panorama(plan, bench.folder / "out"))
 
 
 def _stack(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     goal = StackGoalWish(typed.text("aim") or StackGoalWish().aim, typed.count("frames", "16"))
     time = FrameTimeWish(remote=typed.remote())
     wish = StackWish(goal, time, gear=_geared(typed), place=_placed(typed))
-    return told(stack_lines(wished_stack(wish, bench.folder)))
+    return told(stack_parts(wished_stack(wish, bench.folder)))
 
 
 NIGHT = AskedStep(

@@ -19,7 +19,7 @@ from nightglass.proof.comparison.bench_and_sky import compare_bench_and_sky
 from nightglass.proof.frame_run import KIND as PROOF_KIND
 from nightglass.proof.frame_run import measured_bench, sky_frames
 from nightglass.show.proof.files import write_proof
-from nightglass.show.proof.text import proof_lines
+from nightglass.show.proof.text import proof_parts
 from nightglass.show.sky.frame_report import KIND, Known, frame_report, keep_report
 from nightglass.show.sky.report import Section, report_html, write_pictures, write_report
 from nightglass.show.words import file_stem
@@ -64,7 +64,7 @@ def _proof(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
     finally:
         store.close()
     found = compare_bench_and_sky(measured.results, frames, bench.body)
-    lines = [*proof_lines(found), *hints, *faults]
+    lines = [*proof_parts(found), *hints, *faults]
     return told(lines, write_proof(found, measured, hints))
 
 
@@ -81,6 +81,7 @@ SKY = AskedStep(
             "Measure the sky",
             nothing,
             _map,
+            reads_files=True,
         ),
         Ask(
             "proof",
@@ -89,6 +90,7 @@ SKY = AskedStep(
             "Hold bench against sky",
             nothing,
             _proof,
+            reads_files=True,
         ),
     ),
     "sky",

@@ -11,6 +11,7 @@ from nightglass.bench.records import SettingResult
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.lens import Lens
 from nightglass.page.asked import InSession, OfBench, bench_page
+from nightglass.page.live import live_chart
 from nightglass.page.session import Session
 from nightglass.page.steps.frames import frame_row, said_of
 from nightglass.page.steps.ranking import on_record, ranked
@@ -109,6 +110,19 @@ def lens_map(bench: OfBench, session: InSession, number: int) -> Response:
         return Response(status_code=404)
     drawn = session.shelf.get(bench, "map", lambda: chart_svg(lens_map_chart(name, found)), name)
     return Response(drawn, media_type="image/svg+xml")
+
+
+@router.get("/lenses/{number}/map.json")
+def map_to_draw(bench: OfBench, session: InSession, number: int) -> Response:
+    """Return the map of a lens for the browser to draw."""
+    found = ranked(bench, session, Question.PICTURE)
+    name = bench.lenses[number].name if 0 <= number < len(bench.lenses) else ""
+    if not any(worth.setting.lens == name for worth in found.worths):
+        return Response(status_code=404)
+    drawn = session.shelf.get(
+        bench, "live map", lambda: live_chart(lens_map_chart(name, found), bench.lenses), name
+    )
+    return Response(drawn, media_type="application/json")
 
 
 def _result(

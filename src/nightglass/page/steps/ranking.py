@@ -17,8 +17,11 @@ from nightglass.gear.benchfile import BenchFile, ScoreChoice
 from nightglass.gear.edited import change_bench, state_of, with_values
 from nightglass.gear.typed import number_of
 from nightglass.page.asked import Form, InSession, OfBench, bench_page, go, is_part, page
+from nightglass.page.blocks import blocks_of
 from nightglass.page.jobs import KNOWN_FAULTS
+from nightglass.page.live import live_chart
 from nightglass.page.session import Session
+from nightglass.page.standings import standing_blocks
 from nightglass.show.chart_style import chart_svg
 from nightglass.show.ranking.charts import ranking_chart
 from nightglass.show.ranking.frontier_chart import frontier_chart
@@ -50,9 +53,12 @@ class Choice(BaseModel):
     purpose: str = ""
     question: Question = Question.PICTURE
     release: str = ""
-    limit: str = ""
+    limit: str | None = None
+    """Largest blur, % of height; empty: none. None: as bench.toml says."""
     stars: str = ""
     """Weight of the stars, %; the glow has the rest."""
+    body: str = ""
+    """Where the bench has several; empty: the one of [body]."""
     all: bool = False
     """Every assumption, not only those that could change the order."""
 
@@ -62,9 +68,18 @@ Chosen = Annotated[Choice, Query()]
 
 @router.get("/ranking")
 def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen) -> Response:
-    """Show the ranking; for a changed choice only the part that changes."""
+    """Show the ranking; for a changed choice only the part that changes.
+
+    Without a choice in the address the last one counts; `fresh` goes back to bench.toml.
+    """
+    if "fresh" in request.query_params:
+        session.choices.pop(bench.folder, None)
+    elif not request.query_params:
+        choice = Choice.model_validate(session.choices.get(bench.folder, {}))
     asked = bench_asked(bench, choice)
     found = ranked(asked, session, choice.question)
+    if choice != Choice(all=choice.all):
+        session.choices[bench.folder] = choice.model_dump(exclude={"all"}, exclude_none=True)
     values = _shown(bench, asked, found, session, choice)
     if is_part(request):
         base = f"/bench/{request.path_params['key']}"
@@ -73,7 +88,7 @@ def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen
         session.shelf.get(bench, "ahead", lambda: _ahead(bench, session))
     return bench_page(
         request, bench, "ranking.html", "ranking", purposes=_purposes(bench), questions=QUESTIONS,
-        chosen=_chosen(asked, choice), **values,
+        bodies=[body.name for body in bench.bodies], chosen=_chosen(asked, choice), **values,
     )  # fmt: skip
 
 
@@ -91,8 +106,22 @@ def chart(bench: OfBench, session: InSession, chart: str, choice: Chosen) -> Res
     return Response(drawn, media_type="image/svg+xml")
 
 
+@router.get("/ranking/{chart}.json")
+def chart_to_draw(bench: OfBench, session: InSession, chart: str, choice: Chosen) -> Response:
+    """Return a chart of the ranking for the browser to draw."""
+    if chart not in CHARTS:
+        return Response(status_code=404)
+    asked = bench_asked(bench, choice)
+    found = ranked(asked, session, choice.question)
+    drawn = session.shelf.get(
+        asked, f"live {chart}", lambda: live_chart(CHARTS[chart](found), bench.lenses),
+        _key(asked), choice.question,
+    )  # fmt: skip
+    return Response(drawn, media_type="application/json")
+
+
 @router.post("/ranking/keep")
-def keep(request: Request, bench: OfBench, form: Form) -> Response:
+def keep(request: Request, bench: OfBench, session: InSession, form: Form) -> Response:
     """Write the choice into bench.toml, for all commands and the card."""
     asked = bench_asked(bench, Choice.model_validate({k: form.get(k, "") for k in _KEPT}))
     seen = form.get("state", "")
@@ -105,6 +134,7 @@ def keep(request: Request, bench: OfBench, form: Form) -> Response:
         with_values("score", a=asked.score.a)(document)
 
     change_bench(bench, seen, change)
+    session.choices.pop(bench.folder, None)
     return go(f"/bench/{request.path_params['key']}/ranking")
 
 
@@ -116,7 +146,10 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
     Raises ValueError for a choice that can't be used.
     """
+    bench = bench.on_body(choice.body or None)
     limit = number_of(choice.limit, "the limit of blur", "0.25") if choice.limit else None
+    if choice.limit == "":
+        bench = replace(bench, limit=None)
     remote = {"remote": True, "dial": False}.get(choice.release)
     bench = with_choices(bench, choice.purpose or None, remote, limit)
     if not choice.stars:
@@ -129,7 +162,7 @@ def bench_asked(bench: BenchFile, choice: Choice) -> BenchFile:
 
 def on_record(bench: BenchFile, session: Session) -> OnRecord:
     """Return what is on record of a bench, kept while nothing changes."""
-    return session.shelf.get(bench, "on record", lambda: read_on_record(bench))
+    return session.shelf.get(bench, "on record", lambda: read_on_record(bench), bench.body.name)
 
 
 def ranked(asked: BenchFile, session: Session, question: Question) -> Ranking:
@@ -161,7 +194,7 @@ def _ahead(bench: BenchFile, session: Session) -> bool:
 
 
 def _key(asked: BenchFile) -> tuple[Any, ...]:
-    return asked.purpose, asked.limit, asked.time, asked.score
+    return asked.body.name, asked.purpose, asked.limit, asked.time, asked.score
 
 
 def _waiting(bench: BenchFile, session: Session) -> Waiting:
@@ -180,6 +213,7 @@ def _chosen(asked: BenchFile, choice: Choice) -> Mapping[str, Any]:
         "release": asked.time.release,
         "limit": "" if asked.limit is None else f"{asked.limit.percent:g}",
         "stars": f"{100 * asked.score.a:g}",
+        **({"body": asked.body.name} if asked.other_bodies else {}),
     }
 
 
@@ -189,17 +223,18 @@ def _shown(
     chosen = _chosen(asked, choice)
     rows = [table_row(standing, found.question) for standing in found.standings]
     return {
-        "headline": headline(found),
+        "headline": headline(found) + (f", on {asked.body.name}" if asked.other_bodies else ""),
         "opening": [words.split(": --view")[0] for words in opening(found)],
-        "standings": found.standings,
+        "standings": standing_blocks(found, bench.lenses),
         "columns": list(rows[0]) if rows else [],
-        "rows": [{title: text.split("\n") for title, text in row.items()} for row in rows],
-        "details": list(details_lines(found)),
-        "below": [line for line in ranking_lines(found, choice.all) if "--assumed" not in line],
+        "table": [[text.split("\n") for text in row.values()] for row in rows],
+        "details": blocks_of(details_lines(found)),
+        "below": blocks_of(ranking_lines(found, choice.all)),
         "waiting": [line.split("; finish with")[0] for line in waiting_lines(
             _waiting(bench, session), bench.folder)],
         "query": urlencode({**chosen, "question": choice.question.value}),
         "choice": chosen,
+        "is_own": chosen != _chosen(bench, Choice()),
         "state": state_of(bench),
         "all": choice.all,
     }  # fmt: skip

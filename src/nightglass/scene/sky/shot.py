@@ -207,7 +207,10 @@ def sky_light(shot: SkyShot) -> Floats32:
     columns = np.arange(BODY.width_px)
     left = columns // coarse
     part = (columns % coarse) / coarse
-    light = (rows[:, left] * (1 - part) + rows[:, left + 1] * part).astype(np.float32)
+    # Taken and not indexed: that would lay columns first, and every loop over the frame would be
+    # compiled a second time.
+    near, next_ = np.take(rows, left, axis=1), np.take(rows, left + 1, axis=1)
+    light = (near * (1 - part) + next_ * part).astype(np.float32)
     for row in range(2):
         for column in range(2):
             light[row::2, column::2] *= np.float32(COLOURS[RGGB[row][column]])

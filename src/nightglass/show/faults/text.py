@@ -8,7 +8,7 @@ from nightglass.bench.faults.copies import CopyFinding, CopyVerdict
 from nightglass.bench.faults.report import LensFaults, SettingFaults
 from nightglass.bench.faults.stops import StopsFinding
 from nightglass.gear.body import Body
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Heading, Part, Table, lines_of
 from nightglass.show.faults.copy_words import (
     chance_words,
     copies_not_tested_lines,
@@ -26,21 +26,23 @@ from nightglass.show.words import NOT_TESTED, f_number, focal, percent
 
 
 def report_lines(lenses: Sequence[LensFaults], body: Body, width: int | None) -> Iterator[str]:
-    """Yield what stands out over all lenses, then each lens: its sentences and settings.
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(report_parts(lenses, body), width)
 
-    width: of the terminal, None for a file.
-    """
+
+def report_parts(lenses: Sequence[LensFaults], body: Body) -> Iterator[Part]:
+    """Yield what stands out over all lenses, then each lens: its sentences and settings."""
     yield from lead_sentences(lenses)
     yield ""
     for one in lenses:
-        yield f"{one.lens}"
+        yield Heading(one.lens)
         yield from (f"  {words}" for words in lens_sentences(one))
         yield ""
-        yield from table_lines([_HEAD, *(_row(s, body) for s in one.settings)], width)
+        yield Table(_HEAD, tuple(_row(s, body) for s in one.settings), indent="")
         yield ""
         told = [found for found in one.stops if found.slope is not None]
         if told:
-            yield from table_lines([_STOPS_HEAD, *map(_stops_row, told)], width)
+            yield Table(_STOPS_HEAD, tuple(map(_stops_row, told)), indent="")
             yield ""
 
 

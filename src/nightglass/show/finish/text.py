@@ -8,7 +8,8 @@ from typing import Any
 
 from nightglass.finish.codes import FindingCode, NoteCode, ProfileSource
 from nightglass.finish.picture import FileFacts
-from nightglass.finish.records import Audit, ColourShift, ExportPair, Finish
+from nightglass.finish.records import Audit, ColourShift, ExportPair, Finish, NoiseBand
+from nightglass.show.columns import Part, Table, lines_of
 from nightglass.show.finish.words import (
     DIFFERENCES,
     FINDINGS,
@@ -19,13 +20,19 @@ from nightglass.show.finish.words import (
 )
 
 NOTHING = "Nothing was done to the stars, the noise or the colours that shows."
+NOISE_HEAD = "noise at", "in light: % of sky", "left", "in colour: % of sky", "colour left"
 VALUED_NOTES = (NoteCode.TURNED, NoteCode.BENT)
 
 
-def finish_lines(found: Finish) -> Iterator[str]:
+def finish_lines(found: Finish, width: int | None = None) -> Iterator[str]:
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(finish_parts(found), width)
+
+
+def finish_parts(found: Finish) -> Iterator[Part]:
     """Yield everything: each picture with its answer first, then the tables, then the pairs."""
     for one in found.audits:
-        yield from _audit_lines(one)
+        yield from _audit_parts(one)
         yield ""
     for pair in found.pairs:
         yield from pair_lines(pair)
@@ -35,7 +42,7 @@ def finish_lines(found: Finish) -> Iterator[str]:
         yield f"  note: {NOTES[note]}"
 
 
-def _audit_lines(one: Audit) -> Iterator[str]:
+def _audit_parts(one: Audit) -> Iterator[Part]:
     name = PurePath(one.facts.file).name
     if one.reason is not None:
         yield f"{name}: not compared: {UNCOMPARED[one.reason]}"
@@ -68,13 +75,19 @@ def _note_value(one: Audit, note: NoteCode) -> str:
     return f", by up to {place.bend_px:.1f} px" if note is NoteCode.BENT else ""
 
 
-def _tables(one: Audit) -> Iterator[str]:
+def _tables(one: Audit) -> Iterator[Part]:
     if one.stars:
-        yield "  magnitudes under the brightest   stars   left   light kept"
-        for row in one.stars:
-            span = f"{row.fainter_mag} to {row.fainter_mag + 1}"
-            light = f"{100 * row.light_share:.0f} %"
-            yield f"  {span:<32}{row.stars:>6}{row.left:>7}{light:>13}"
+        rows = (
+            (
+                f"{row.fainter_mag} to {row.fainter_mag + 1}",
+                str(row.stars),
+                str(row.left),
+                f"{100 * row.light_share:.0f} %",
+            )
+            for row in one.stars
+        )
+        titles = "magnitudes under the brightest", "stars", "left", "light kept"
+        yield Table(titles, tuple(rows), titles[1:])
     if one.shape is not None:
         shape = one.shape
         yield (
@@ -82,20 +95,24 @@ def _tables(one: Audit) -> Iterator[str]:
             f"{shape.reference_width_px:.2f} px (ratio {shape.ratio:.2f} ± {shape.ratio_err:.2f})"
         )
     if one.noise:
-        yield "  noise at   in light: % of sky   left   in colour: % of sky   left"
-        for band in one.noise:
-            light = _share(band.light_left) + ("" if band.judged else "*")
-            colour = _share(band.colour_left) + ("" if band.judged else "*")
-            yield (
-                f"  {band.scale_px:>5} px{band.light_percent:>18.2f}{light:>10}"
-                f"{band.colour_percent:>19.2f}{colour:>10}"
-            )
+        yield Table(NOISE_HEAD, tuple(map(_noise_row, one.noise)), NOISE_HEAD)
         if not all(band.judged for band in one.noise):
             yield "  * not judged: see the notes"
     shifts = (("stars", one.star_shift), ("background", one.background_shift))
     words = [f"{name} {_shift(shift)}" for name, shift in shifts if shift is not None]
     if words:
         yield f"  colour against the reference: {'; '.join(words)}"
+
+
+def _noise_row(band: NoiseBand) -> tuple[str, ...]:
+    star = "" if band.judged else "*"
+    return (
+        f"{band.scale_px} px",
+        f"{band.light_percent:.2f}",
+        _share(band.light_left) + star,
+        f"{band.colour_percent:.2f}",
+        _share(band.colour_left) + star,
+    )
 
 
 def _share(value: float | None) -> str:

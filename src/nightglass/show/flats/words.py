@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from nightglass.bench.flats.records import FlatFault, FlatFrame, FlatReport, SettingFalloff
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Part, Table, lines_of
 from nightglass.show.words import f_number, setting_title
 
 FAULTS: dict[FlatFault, str] = {
@@ -25,12 +25,17 @@ DOUBT_MAG = 0.1
 """A bent light of this size is worth a word: a tenth of a magnitude is 9 % in the corner."""
 
 
-def report_lines(report: FlatReport) -> Iterator[str]:
+def report_lines(report: FlatReport, width: int | None = None) -> Iterator[str]:
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(report_parts(report), width)
+
+
+def report_parts(report: FlatReport) -> Iterator[Part]:
     """Yield the answer, the table, lens against lens, what the errors hold, files left out."""
     yield answer(report)
     if report.settings:
         yield ""
-        yield from _table(report.settings)
+        yield _table(report.settings)
     if report.light:
         yield ""
         yield from light_lines(report)
@@ -90,10 +95,9 @@ def _stops(one: SettingFalloff) -> str:
     return f"{one.corner_flat_stops:.2f} +- {one.falloff.stops_err(1.0):.2f}"
 
 
-def _table(settings: Sequence[SettingFalloff]) -> Iterator[str]:
+def _table(settings: Sequence[SettingFalloff]) -> Table:
     head = ("setting", "corner [stops]", "of it the lens's opening", "half-way", "frames")
-    rows = [head, *(_row(one) for one in settings)]
-    yield from table_lines(rows, None, numbers=head[1:])
+    return Table(head, tuple(_row(one) for one in settings), head[1:], indent="")
 
 
 def _row(one: SettingFalloff) -> tuple[str, ...]:

@@ -17,8 +17,10 @@ from nightglass.bench.focus.records import (
     Value,
     WavefrontFit,
 )
+from nightglass.bench.focus.wavefront import EVEN
 from nightglass.show.columns import table_lines
 from nightglass.show.focus.words import (
+    DIRECTIONS,
     FIELD_FAULTS,
     LEFT_OUT,
     SOURCES,
@@ -171,13 +173,20 @@ def wavefront_line(place: PlaceSeries, found: WavefrontFit) -> str:
     if found.fault is not None:
         return f"{name}: {WAVEFRONT_FAULTS[found.fault]}{misfit}."
     clear = [
-        f"{TERMS[j]}, Noll {j}: {value_words(one)}" for j, one in found.terms.items() if sure(one)
+        f"{TERMS[j]}, Noll {j}: {_signed(one, j in EVEN and found.towards is None)}"
+        for j, one in found.terms.items()
+        if sure(one)
     ]
     said = "; ".join(clear) if clear else "no term stands out of its error"
-    return (
-        f"{name}: wavefront, um rms, signs as if higher marks focused behind the sensor: "
-        f"{said}{misfit}."
-    )
+    step = ""
+    if found.per_mark_um is not None:
+        one = _signed(found.per_mark_um, found.towards is None)
+        step = f"; defocus, Noll 4: {one} a {unit(place)}"
+    return f"{name}: wavefront, um rms: {said}{step}{misfit}; {DIRECTIONS[found.towards]}."
+
+
+def _signed(value: Value, sign_unknown: bool) -> str:
+    return f"{value_words(value)} (sign not known)" if sign_unknown else value_words(value)
 
 
 def shift_line(shift: FocusShift) -> str:

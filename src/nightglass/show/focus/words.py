@@ -55,9 +55,17 @@ FIELD_FAULTS: dict[FieldFault, str] = {
 }
 WAVEFRONT_FAULTS: dict[WavefrontFault, str] = {
     WavefrontFault.TOO_FEW: "no wavefront: 5 positions and a best focus are needed",
-    WavefrontFault.OFF_CENTRE: "no wavefront: off the centre the lens may cut off its opening",
+    WavefrontFault.OFF_CENTRE: "no wavefront: not attempted off the centre, where the lens may cut "
+    "off its opening",
     WavefrontFault.MISFIT: "no wavefront: low-order terms do not make these spots",
 }
+DIRECTIONS: dict[str | None, str] = {
+    "near": "marks run toward near",
+    "infinity": "marks run toward infinity",
+    None: "only coma has a sign: say which way the marks run with --towards near or infinity, or "
+    "with focus_marks_toward of the lens in bench.toml",
+}
+"""Which way the positions run, and what that does to signs."""
 TERMS = {5: "astigmatism (45 degrees)", 6: "astigmatism (0 degrees)", 7: "coma (down)",
          8: "coma (right)", 11: "spherical"}  # fmt: skip
 """Noll numbers in words."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nightglass.proof.codes import Method
@@ -14,6 +14,7 @@ from nightglass.proof.records import (
     SettingProof,
     SkyFrame,
 )
+from nightglass.show.columns import Heading, Part, Table, lines_of
 from nightglass.show.proof.causes import cause_words
 from nightglass.show.proof.reasons import (
     frame_reason_words,
@@ -52,13 +53,18 @@ ONE_FRAME = (
 (design/proof_intervals.py)."""
 
 
-def proof_lines(proof: Proof) -> Iterator[str]:
+def proof_lines(proof: Proof, width: int | None = None) -> Iterator[str]:
+    """Yield the proof as lines; width: of the terminal, None for a file."""
+    yield from lines_of(proof_parts(proof), width)
+
+
+def proof_parts(proof: Proof) -> Iterator[Part]:
     """Yield everything that a person reads, frames last; the verdict comes first."""
     yield f"Verdict: {verdict_words(proof.verdict)}."
     yield from order_lines(proof)
     for setting in proof.settings:
         yield ""
-        yield from _setting_lines(setting, proof.picture_height_px)
+        yield from _setting_parts(setting, proof.picture_height_px)
     if proof.not_on_sky:
         yield ""
         yield f"No frame of the sky: {'; '.join(setting_words(s) for s in proof.not_on_sky)}"
@@ -70,16 +76,16 @@ def proof_lines(proof: Proof) -> Iterator[str]:
     yield f"How: {HOW}."
 
 
-def _setting_lines(proof: SettingProof, height_px: float) -> Iterator[str]:
-    yield setting_words(proof.setting)
+def _setting_parts(proof: SettingProof, height_px: float) -> Iterator[Part]:
+    yield Heading(setting_words(proof.setting))
     rows = [row for place in proof.places for row in _place_rows(place, height_px)]
     if rows:
         yield "  Sizes of stars, % of picture height (px):"
-        yield from _table([HEAD, *rows])
+        yield Table(HEAD, tuple(rows))
     yield from (f"  {note}" for note in place_notes(proof))
     if proof.nights:
         yield "  Light, limit and stars, as bench and night predict them, and as found:"
-        yield from _table([NIGHT_HEAD, *(_night_row(*pair) for pair in proof.nights)])
+        yield Table(NIGHT_HEAD, tuple(_night_row(*pair) for pair in proof.nights))
         yield from _night_reasons(proof)
     if rows or proof.nights:
         yield from (f"  fits: {cause_words(cause)}" for cause in proof.causes)
@@ -97,16 +103,6 @@ def place_notes(proof: SettingProof) -> Iterator[str]:
             yield f"{place.place}: {NOT_TESTED}{why}"
         elif (words := stand_in_words(place)) is not None:
             yield f"* {place.place}: {words}"
-
-
-def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    for row in rows:
-        line, end = "", 0
-        for cell, width in zip(row, widths, strict=True):
-            line = line.ljust(end) + cell
-            end += width + 2
-        yield "  " + line.rstrip()
 
 
 def _place_rows(place: PlaceProof, height_px: float) -> Iterator[tuple[str, ...]]:

@@ -19,6 +19,7 @@ from nightglass.show.chart_style import (
 )
 from nightglass.show.ranking.look_words import viewed_words
 from nightglass.show.ranking.note_words import first_shares_words, not_ranked_name, note_words
+from nightglass.show.ranking.points import TOLD, told
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent, seconds
 from nightglass.verdict.question import Question
@@ -75,7 +76,7 @@ def _ranking_row(index: int, standing: Standing) -> dict[str, Any]:
         "blur_high": span.high if span else None,
         "blur_text": percent(blur) + (f"  {word}" if word else ""),
     }
-    return {key: finite(value) for key, value in row.items()}
+    return {key: finite(value) for key, value in (row | told(worth)).items()}
 
 
 def _setting(worth: Worth) -> str:
@@ -161,7 +162,9 @@ def _measured(rows: list[dict[str, Any]], fields: tuple[str, str, str], x: Any) 
             x=x(low), x2=f"{high}:Q", color=marks["color"]
         ),
         *ends,
-        base.mark_point(size=190, filled=True, opacity=1).encode(x=x(value), **marks),
+        base.mark_point(size=190, filled=True, opacity=1).encode(
+            x=x(value), **marks, tooltip=list(TOLD)
+        ),
     ]
 
 

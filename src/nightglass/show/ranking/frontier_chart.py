@@ -10,6 +10,7 @@ import altair as alt
 
 from nightglass.show.chart_style import INK, KEPT, PAPER, SOFT, rows_of, shortened, styled
 from nightglass.show.ranking.charts import BLUR_TITLE, NAME_LENGTH, limit_line
+from nightglass.show.ranking.points import TOLD, told
 from nightglass.show.ranking.tables import finite
 from nightglass.show.words import f_number, focal, percent
 from nightglass.verdict.records import Ranking, Worth
@@ -71,6 +72,7 @@ def _point(worth: Worth, sign: str) -> dict[str, Any]:
         "kind": _WITHIN if worth.eligible else _OVER,
         "sign": sign,
         "unbeaten": sign.isdigit(),
+        **told(worth),
     }
 
 
@@ -89,9 +91,9 @@ def _panel(points: list[dict[str, Any]], ranking: Ranking) -> Any:
             x=x, y=y
         ),
         plain.mark_point(size=70, strokeWidth=1.8, opacity=1).encode(
-            x=x, y=y, color=alt.value(SOFT), shape=_shape(ranking)
+            x=x, y=y, color=alt.value(SOFT), shape=_shape(ranking), tooltip=list(TOLD)
         ),
-        *(layer.encode(x=x, y=y) for layer in _discs(data)),
+        *(layer.encode(x=x, y=y, tooltip=list(TOLD)) for layer in _discs(data)),
     ]
     return alt.layer(*layers).properties(width=560, height=430)
 
@@ -137,6 +139,7 @@ def _names(named: list[tuple[str, Worth]], ranking: Ranking) -> Any:
             "unbeaten": sign.isdigit(),
             "name": shortened(worth.setting.lens, NAME_LENGTH),
             "detail": _detail(worth, worth.setting in open_settings),
+            **told(worth),
         }
         for k, (sign, worth) in enumerate(named[:NAMED], start=1)
     ]
@@ -151,7 +154,7 @@ def _names(named: list[tuple[str, Worth]], ranking: Ranking) -> Any:
         return mark.encode(x=alt.value(44), text=f"{field}:N")
 
     return alt.layer(
-        *(layer.encode(x=alt.value(16)) for layer in _discs(base)),
+        *(layer.encode(x=alt.value(16), tooltip=list(TOLD)) for layer in _discs(base)),
         column("name", color=INK, fontSize=15, fontWeight="bold", dy=-10),
         column("detail", color=SOFT, fontSize=14, dy=10),
     ).properties(width=400, height=50 * max(len(rows), 1))

@@ -17,6 +17,7 @@ from nightglass.show.chart_style import (
     shortened,
     styled,
 )
+from nightglass.show.ranking.points import TOLD, told
 from nightglass.show.words import f_number, focal, percent
 from nightglass.verdict.records import Ranking, Worth, ZoomJump
 
@@ -114,6 +115,7 @@ def _cell(focal_mm: float, stop: float, worth: Worth | None, best: Worth | None)
             "light": worth.score.value,
             "blur_text": sign + percent(blur).removesuffix(" %"),
             "light_text": f"{worth.score.value:.0f}",
+            **told(worth),
         }
     return cell
 
@@ -180,10 +182,10 @@ def _panel(
     jump = alt.Chart(rows_of(heads)).encode(x=x, y=alt.value(-34), text="jump:N")
     layers = [
         tested.mark_rect(stroke=PAPER, strokeWidth=2).encode(
-            color=alt.Color(f"{fill}:N", scale=None)
+            color=alt.Color(f"{fill}:N", scale=None), tooltip=list(TOLD)
         ),
         tested.mark_text(fontSize=18, fontWeight="bold", limit=0).encode(
-            text=f"{text}:N", color=alt.Color(f"{ink}:N", scale=None)
+            text=f"{text}:N", color=alt.Color(f"{ink}:N", scale=None), tooltip=list(TOLD)
         ),
         base.transform_filter("datum.over")
         .mark_point(shape="triangle-up", filled=True, size=90, opacity=1, xOffset=33)

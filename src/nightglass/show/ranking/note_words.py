@@ -123,7 +123,5 @@ _WORDS: dict[NoteCode, str | Callable[[Mapping[str, Any]], str]] = {
     ),
     NoteCode.NO_SIZE_ANYWHERE: _no_size,
     NoteCode.NOT_TESTED: "not tested: no frame gave a measurement",
-    NoteCode.ON_OTHER_BODY_ONLY: lambda values: (
-        f"measured on {names_words(values['bodies'])} only (--body)"
-    ),
+    NoteCode.ON_OTHER_BODY_ONLY: lambda values: f"measured on {names_words(values['bodies'])} only",
 }

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Facts, Part, Table, lines_of
 from nightglass.show.ranking.factor_words import cell, title
 from nightglass.show.ranking.look_words import look_words
 from nightglass.show.ranking.note_words import note_words
@@ -70,15 +70,19 @@ def pair_rows(pair: SettingPair) -> list[list[str]]:
     return rows
 
 
-def pair_lines(pair: SettingPair) -> Iterator[str]:
+def pair_lines(pair: SettingPair, width: int | None = None) -> Iterator[str]:
+    """Yield the pair as lines; width: of the terminal, None for a file."""
+    yield from lines_of(pair_parts(pair), width)
+
+
+def pair_parts(pair: SettingPair) -> Iterator[Part]:
     """Yield sentences, table and how stars look."""
     yield from pair_sentences(pair)
     yield ""
-    yield f"A  {pair_name(pair, pair.one)}"
-    yield f"B  {pair_name(pair, pair.other)}"
+    yield Facts((("A", pair_name(pair, pair.one)), ("B", pair_name(pair, pair.other))))
     yield ""
-    rows = pair_rows(pair)
-    yield from table_lines(rows, None, numbers=rows[0][1:])
+    titles, *rows = map(tuple, pair_rows(pair))
+    yield Table(titles, tuple(rows), titles[1:], indent="")
     yield ""
     yield "Blur is the length of a star's spot, % of picture height, without trail; 95 %."
     for letter, worth in (("A", pair.one), ("B", pair.other)):

@@ -30,6 +30,7 @@ from nightglass.verdict.times import all_rules
 
 WORDY_COLUMNS = ("lens, setting", "stars look", "over the next")
 """Columns of words, which stand to the left."""
+BLUR_COLUMN = "worst blur, % of height"
 TABLE_COLUMNS = 110
 """A terminal narrower than this gets stacked rows in place of the table."""
 NAMED_SETTINGS = 3
@@ -135,7 +136,7 @@ def table_row(standing: Standing, question: Question) -> dict[str, str]:
         "time": times_words(worth).replace("; ", "\n"),
         "stars look": one_look_words(worth.looks[1]).replace(", ", "\n"),
         **{title(code): cell(code, worth) for code in _shown_factors(worth, question)},
-        "worst blur, % of height": _with_interval(blur, span, "{:.3f}".format),
+        BLUR_COLUMN: _with_interval(blur, span, "{:.3f}".format),
         "score": _with_interval(f"{worth.score.value:.0f}", worth.score, "{:.0f}".format),
         _OTHER_SCORE[question]: f"{worth.other_score:.0f}",
         "over the next": _with_interval(gained, gain, signed_percent),

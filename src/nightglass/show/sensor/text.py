@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from nightglass.gear.sensorfile import Difference
 from nightglass.sensor.codes import Role
 from nightglass.sensor.records import DarkResult, IsoResult, Said, SensorReport, Taken
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Part, Table, lines_of
 from nightglass.show.sensor.numbers import plain, with_error
 from nightglass.show.sensor.sentences import opening
 from nightglass.show.sensor.words import DARK_METHODS, NOT_MET, finding_words, left_out_words
@@ -21,12 +21,22 @@ STANDARD = "EMVA 1288, Release 3.1 (2016)"
 
 
 def report_lines(
-    report: SensorReport, skies: Sequence[SkyNoise], filtered: Sequence[Filtering]
+    report: SensorReport,
+    skies: Sequence[SkyNoise],
+    filtered: Sequence[Filtering],
+    width: int | None = None,
 ) -> Iterator[str]:
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(report_parts(report, skies, filtered), width)
+
+
+def report_parts(
+    report: SensorReport, skies: Sequence[SkyNoise], filtered: Sequence[Filtering]
+) -> Iterator[Part]:
     """Yield the answer, the table, what must be known of it, and what each frame was taken for."""
     yield from opening(report, skies)
     yield ""
-    yield from _table(report)
+    yield _table(report)
     yield ""
     yield from _darks(report)
     yield from _details(report)
@@ -51,10 +61,9 @@ def difference_lines(found: Sequence[Difference]) -> Iterator[str]:
         )
 
 
-def _table(report: SensorReport) -> Iterator[str]:
+def _table(report: SensorReport) -> Table:
     head = ("ISO", "read noise [e]", "electrons per count", "full scale [e]", "rows [e]")
-    rows = [head, *(_row(one) for one in report.isos)]
-    yield from table_lines(rows, None, numbers=head)
+    return Table(head, tuple(_row(one) for one in report.isos), head, indent="")
 
 
 def _row(one: IsoResult) -> tuple[str, ...]:

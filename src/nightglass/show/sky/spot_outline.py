@@ -41,14 +41,17 @@ def outline(image: NDArray[np.floating], share: float, per_px: float) -> Floats:
     y0, x0 = (float((k * inside).sum() / inside.sum()) for k in (rows, columns))
     middle = light.shape[0] // 2
     along = np.arange(0, np.hypot(*light.shape) / 2, STEP)
-    points = []
-    for angle in np.linspace(0, 2 * np.pi, DIRECTIONS, endpoint=False):
-        dx, dy = np.cos(angle), np.sin(angle)
-        seen = map_coordinates(light, [y0 + along * dy, x0 + along * dx], order=1)
-        over = np.flatnonzero(seen >= level)
-        k = int(over[-1]) if over.size else 0
-        radius = along[k]
-        if k + 1 < along.size and seen[k] > level:
-            radius += STEP * (seen[k] - level) / (seen[k] - seen[k + 1])
-        points.append((x0 + radius * dx - middle, y0 + radius * dy - middle))
-    return np.array(points) / per_px
+    turn = np.linspace(0, 2 * np.pi, DIRECTIONS, endpoint=False)
+    dx, dy = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    seen = map_coordinates(light, [y0 + along * dy, x0 + along * dx], order=1)
+    over = seen >= level
+    last = np.where(over.any(axis=1), along.size - 1 - np.argmax(over[:, ::-1], axis=1), 0)
+    here, beyond = (
+        np.take_along_axis(seen, np.minimum(k, along.size - 1)[:, None], axis=1)[:, 0]
+        for k in (last, last + 1)
+    )
+    part = np.zeros(DIRECTIONS)
+    crossed = (last + 1 < along.size) & (here > level)
+    np.divide(here - level, here - beyond, out=part, where=crossed)
+    radius = (along[last] + STEP * part)[:, None]
+    return np.hstack([x0 + radius * dx - middle, y0 + radius * dy - middle]) / per_px

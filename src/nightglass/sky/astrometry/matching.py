@@ -258,7 +258,9 @@ def _slopes(camera: Camera, rotation: Floats, vectors: Floats) -> Floats:
     step = 1e-6
     for axis in range(3):
         # A small turn about an axis adds axis x vector.
-        turned = ahead + step * np.cross(np.eye(3)[axis], ahead)
+        turned, (b, c) = ahead.copy(), ((axis + 1) % 3, (axis + 2) % 3)
+        turned[:, b] -= step * ahead[:, c]
+        turned[:, c] += step * ahead[:, b]
         x, y = places_px(camera, np.eye(3), turned)
         out[:, 0, axis], out[:, 1, axis] = (x - x0) / step, (y - y0) / step
     plain = replace(camera, centre_x_px=0.0, centre_y_px=0.0, k1=0.0, k2=0.0)

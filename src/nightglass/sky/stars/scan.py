@@ -68,7 +68,8 @@ def search(samples, pattern, knots, knot_noise, knot_px, weights, least):  # typ
     nothing = np.zeros(columns, dtype=np.float32)
     found, hot = _room(4096), _room(1024)
     heights = np.empty(found.shape[0], dtype=np.float32)
-    count, dropped, done = 0, 0, 0
+    # Of one type from the start: a literal 0 has one of its own, with loops of its own.
+    count, dropped, done = np.int64(0), np.int64(0), np.int64(0)
     for y in range(rows + reach + 3):
         if y < rows:
             if y % knot_px == 0:
@@ -114,7 +115,7 @@ def search_again(z, weights, least):  # type: ignore[no-untyped-def]
     nothing = np.zeros(columns, dtype=np.float32)
     found = _room(4096)
     heights = np.empty(found.shape[0], dtype=np.float32)
-    count = 0
+    count = np.int64(0)
     for v in range(rows):
         _filter(z, v, weights, middle, signal[v % 3], nothing)
         if v < 2:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from nightglass.almanac.codes import SunCode, ZoneSource
@@ -11,6 +12,7 @@ from nightglass.almanac.unusual import TWILIGHTS
 from nightglass.almanac.windows import Window
 from nightglass.light.moonlight import MODEL_ACCURACY_PERCENT
 from nightglass.plan.night.night import HourSky, NightPlan
+from nightglass.show.columns import Facts, Heading, Part, Table, lines_of
 from nightglass.show.plan.caution_words import whole_cautions
 from nightglass.show.plan.night.land_words import BLUE_HOUR_WORDS
 from nightglass.show.plan.night.words import (
@@ -33,39 +35,44 @@ ZONE_WORDS: dict[ZoneSource, str] = {
 }
 
 
-def night_lines(plan: NightPlan) -> list[str]:
-    """Return the whole plan, one line each; times local with the zone named, and UTC."""
+def night_lines(plan: NightPlan, width: int | None = None) -> list[str]:
+    """Return the plan as lines; width: of the terminal, None for a file."""
+    return list(lines_of(night_parts(plan), width))
+
+
+def night_parts(plan: NightPlan) -> list[Part]:
+    """Return the whole plan; times local with the zone named, and UTC."""
     night = plan.night
-    lines = [
+    parts: list[Part] = [
         f"Night of {night.date:%A %d %B %Y} at {night.place.name} ({place_text(night.place)})",
         zone_line(night.place, night.sun_lowest_at),
         *_clock_change(night),
         *look_again_lines(night.place),
         "",
-        *_sun_lines(night),
+        *_sun_parts(night),
         *_moon_lines(plan),
         "",
-        *_dark_lines(night),
+        _dark_facts(night),
         "",
-        *_target_lines(plan),
+        *_target_parts(plan),
     ]
     if plan.hours:
-        lines += ["", *_hour_lines(plan)]
-    return [*lines, "", *_land_lines(plan), "", *whole_cautions()]
+        parts += ["", _hour_table(plan.hours)]
+    return [*parts, "", *_land_lines(plan), "", *whole_cautions()]
 
 
-def nights_lines(plans: list[NightPlan]) -> list[str]:
-    """Return a table of nights in aligned columns, one line each, and the cautions."""
-    rows = nights_table(plans)
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
-    return [*lines, "", *whole_cautions()]
+def nights_lines(plans: Sequence[NightPlan], width: int | None = None) -> list[str]:
+    """Return the nights as lines; width: of the terminal, None for a file."""
+    return list(lines_of(nights_parts(plans), width))
 
 
-def nights_table(plans: list[NightPlan]) -> list[list[str]]:
+def nights_parts(plans: Sequence[NightPlan]) -> list[Part]:
+    """Return a table of nights, and the cautions."""
+    titles, *rows = map(tuple, nights_table(plans))
+    return [Table(titles, tuple(rows), indent=""), "", *whole_cautions()]
+
+
+def nights_table(plans: Sequence[NightPlan]) -> list[list[str]]:
     """Return header and rows, one per night: for a span of dates."""
     rows = [["night of", "dark", "dark and moonless", "moon", "lit", "target best", "words"]]
     for plan in plans:
@@ -137,18 +144,18 @@ def _clock_change(night: Night) -> list[str]:
     return [f"The clock goes {turned} by {abs(hours):g} h in this night; each time is as it shows."]
 
 
-def _sun_lines(night: Night) -> list[str]:
+def _sun_parts(night: Night) -> list[Part]:
     place = night.place
     rows = [("sunset / sunrise", night.sunset, night.sunrise)]
     rows += [
         (f"{name} twilight ({-level:g}°)", night.dusk[name], night.dawn[name])
         for name, level in TWILIGHTS.items()
     ]
-    lines = [f"  {'Sun':<28}{'evening':<16}morning"]
-    lines += [f"  {label:<28}{both(a, place):<16}{both(b, place)}" for label, a, b in rows]
-    if night.sun_code is not None:
-        lines.append(f"  {sun_words(night)}")
-    return lines
+    table = Table(
+        ("Sun", "evening", "morning"),
+        tuple((label, both(a, place), both(b, place)) for label, a, b in rows),
+    )
+    return [table] if night.sun_code is None else [table, f"  {sun_words(night)}"]
 
 
 def _moon_lines(plan: NightPlan) -> list[str]:
@@ -178,34 +185,35 @@ def _moon_lines(plan: NightPlan) -> list[str]:
     return lines
 
 
-def _dark_lines(night: Night) -> list[str]:
+def _dark_facts(night: Night) -> Facts:
     dark = spans_text(night.dark, night.place) or "none"
     moonless = spans_text(night.moonless, night.place) or "none"
-    return [
-        f"  Dark (sun below -18°)         {dark}   {night.dark_hours:.1f} h",
-        f"  Dark and moon down            {moonless}   {night.moonless_hours:.1f} h",
-    ]
+    return Facts(
+        (
+            ("Dark (sun below -18°)", f"{dark}; {night.dark_hours:.1f} h"),
+            ("Dark and moon down", f"{moonless}; {night.moonless_hours:.1f} h"),
+        )
+    )
 
 
-def _target_lines(plan: NightPlan) -> list[str]:
+def _target_parts(plan: NightPlan) -> list[Part]:
     night, target, place = plan.night, plan.night.target, plan.night.place
     name = target.target.name[:1].upper() + target.target.name[1:]
-    lines = [f"  {name}, above a horizon of {horizon_text(plan.horizon)}"]
+    lines: list[Part] = [Heading(f"  {name}, above a horizon of {horizon_text(plan.horizon)}")]
     if target.code is not None:
         lines.append(f"  {target_words(target.code).capitalize()}.")
+    facts = []
     if target.up:
-        lines.append(f"  up                            {spans_text(target.up, place)}")
+        facts.append(("up", spans_text(target.up, place)))
         usable = spans_text(target.up_and_dark, place) or "none"
-        lines.append(f"  up, dark and moonless         {usable}")
-    lines.append(
-        f"  highest                       {both(target.highest_at, place)} at "
-        f"{target.highest_degrees:.1f}° in the {compass(target.highest_azimuth_degrees)}"
-    )
+        facts.append(("up, dark and moonless", usable))
+    highest = _stands(target.highest_at, place, target.highest_degrees)
+    facts.append(("highest", f"{highest} in the {compass(target.highest_azimuth_degrees)}"))
     if target.best_at is not None and target.best_degrees is not None:
-        lines.append(
-            f"  best while dark and moonless  {both(target.best_at, place)} at "
-            f"{target.best_degrees:.1f}° in the {compass(target.best_azimuth_degrees or 0.0)}"
-        )
+        best = _stands(target.best_at, place, target.best_degrees)
+        where = compass(target.best_azimuth_degrees or 0.0)
+        facts.append(("best while dark and moonless", f"{best} in the {where}"))
+    lines.append(Facts(tuple(facts)))
     if abs(night.place.latitude_degrees) > 89.5:
         lines.append("  At the pole directions are those of a place just off it on this longitude.")
     if night.sun_code is SunCode.STAYS_UP:
@@ -213,15 +221,20 @@ def _target_lines(plan: NightPlan) -> list[str]:
     return lines
 
 
-def _hour_lines(plan: NightPlan) -> list[str]:
-    lines = [
-        f"  {'hour':<7}{'sun':>6}{'moon':>7}{'target':>8}  {'direction':<17}"
-        f"{'sky at target':>14}{'moon costs':>12}{'overhead':>10}{'moon costs':>12}"
-    ]
-    return lines + [_hour_line(h) for h in plan.hours]
+def _stands(at: datetime | None, place: Place, height_degrees: float) -> str:
+    return f"{both(at, place)} at {height_degrees:.1f}°"
 
 
-def _hour_line(hour: HourSky) -> str:
+def _hour_table(hours: Sequence[HourSky]) -> Table:
+    titles = (
+        "hour", "sun", "moon", "target", "direction", "sky at target", "moon costs", "overhead",
+        "moon costs there",
+    )  # fmt: skip
+    numbers = tuple(title for title in titles if title not in ("hour", "direction"))
+    return Table(titles, tuple(_hour_row(hour) for hour in hours), numbers)
+
+
+def _hour_row(hour: HourSky) -> tuple[str, ...]:
     target = f"{hour.target_degrees:.0f}°" if hour.target_above_horizon else "down"
     moon = f"{hour.moon_degrees:.0f}°" if hour.moon_degrees > 0 else "down"
     direction = compass(hour.target_azimuth_degrees) if hour.target_above_horizon else ""
@@ -231,11 +244,10 @@ def _hour_line(hour: HourSky) -> str:
     if hour.overhead is not None:
         overhead = f"{hour.overhead.moonlit_mag:.1f}"
         cost_overhead = _cost(hour.overhead.cost_stops)
-    line = (
-        f"  {hour.at:%H:%M}  {hour.sun_degrees:>5.0f}°{moon:>7}{target:>8}  {direction:<17}"
-        f"{sky:>14}{cost:>12}{overhead:>10}{cost_overhead:>12}"
-    )
-    return line.rstrip()
+    return (
+        f"{hour.at:%H:%M}", f"{hour.sun_degrees:.0f}°", moon, target, direction, sky, cost,
+        overhead, cost_overhead,
+    )  # fmt: skip
 
 
 def _cost(stops: float) -> str:

@@ -9,6 +9,7 @@ from nightglass.plan.codes import LightCode
 from nightglass.plan.night.land import LandExposure, LandFocus
 from nightglass.plan.night.tonight import PlaceTime, Tonight
 from nightglass.plan.night.wished_tonight import TonightPlan
+from nightglass.show.columns import Facts, Part, Table, lines_of
 from nightglass.show.iso_words import iso_reason_words
 from nightglass.show.plan.caution_words import caution_data, short_cautions
 from nightglass.show.plan.frame_words import PLACE_WORDS, gear_note_words, shot_text, time_text
@@ -24,9 +25,18 @@ from nightglass.show.words import percent, seconds
 from nightglass.verdict.records import Release, Times
 
 
-def tonight_lines(planned: TonightPlan) -> list[str]:
-    """Return settings, land and gear of a frame, one line each."""
-    lines = [*settings_lines(planned.settings), "", f"  Land: {focus_words(planned.focus)}"]
+def tonight_lines(planned: TonightPlan, width: int | None = None) -> list[str]:
+    """Return settings, land and gear as lines; width: of the terminal, None for a file."""
+    return list(lines_of(tonight_parts(planned), width))
+
+
+def tonight_parts(planned: TonightPlan) -> list[Part]:
+    """Return settings, land and gear of a frame."""
+    lines: list[Part] = [
+        *settings_parts(planned.settings),
+        "",
+        f"  Land: {focus_words(planned.focus)}",
+    ]
     if planned.exposure is not None:
         lines.append(f"  {exposure_words(planned.exposure)}")
     lines += [f"  {gear_note_words(note)}" for note in planned.notes]
@@ -46,10 +56,10 @@ def light_words(plan: Tonight) -> str:
     return f"{sun} The moon is down."
 
 
-def settings_lines(plan: Tonight) -> list[str]:
-    """Return the settings of a frame and how the common rules would do, one line each."""
-    pointing, times = plan.pointing, plan.times
-    lines = [
+def settings_parts(plan: Tonight) -> list[Part]:
+    """Return the settings of a frame and how the common rules would do."""
+    pointing = plan.pointing
+    return [
         f"{shot_text(plan.shot)}, {plan.at:%A %d %B %Y, %H:%M} at {plan.place.name} "
         f"({place_text(plan.place)})",
         zone_line(plan.place, plan.at),
@@ -58,32 +68,55 @@ def settings_lines(plan: Tonight) -> list[str]:
         f"{pointing.altitude_degrees:.0f}° high; declination "
         f"{plan.aim.declination_degrees:.0f}° at the centre. {light_words(plan)}",
         "",
-        f"  with remote    {seconds(times.chosen.remote_s)}; {_elsewhere(plan, 'remote')}",
-        f"  on the dial    {seconds(times.chosen.dial_marked_s)}; {_elsewhere(plan, 'dial')} "
-        f"(true {times.chosen.dial_true_s:.1f} s, {_signed(times.chosen.dial_gain_stops)} stops "
-        "against the limit)",
-        f"  tolerance      a trail of {percent(plan.limit_percent)} of picture height, "
-        f"{_HOLDS[times.holds_at]}",
-        f"  ISO            {plan.iso.iso or 'not known'}; {iso_reason_words([plan.iso])}",
+        _times_facts(plan),
         "",
-        f"  {'place':<42}{'declination':>12}{'longest':>10}{'trail then':>12}",
-        _place_line(f"shortest: {PLACE_WORDS[plan.shortest.place]}", plan.shortest),
-        _place_line("frame centre", plan.centre),
-    ]
-    if plan.target is not None:
-        lines.append(_place_line("Milky Way's centre", plan.target))
-    lines += [
+        _places_table(plan),
         f"  (trails for {plan.exposure_s:g} s)",
         "",
-        f"  {'common rules for this lens':<42}{'time':>10}{'trail where it is longest':>28}",
+        _rules_table(plan),
     ]
+
+
+def _times_facts(plan: Tonight) -> Facts:
+    times, chosen = plan.times, plan.times.chosen
+    return Facts(
+        (
+            ("with remote", f"{seconds(chosen.remote_s)}; {_elsewhere(plan, 'remote')}"),
+            (
+                "on the dial",
+                f"{seconds(chosen.dial_marked_s)}; {_elsewhere(plan, 'dial')} (true "
+                f"{chosen.dial_true_s:.1f} s, {_signed(chosen.dial_gain_stops)} stops against the "
+                "limit)",
+            ),
+            (
+                "tolerance",
+                f"a trail of {percent(plan.limit_percent)} of picture height, "
+                f"{_HOLDS[times.holds_at]}",
+            ),
+            ("ISO", f"{plan.iso.iso or 'not known'}; {iso_reason_words([plan.iso])}"),
+        )
+    )
+
+
+def _places_table(plan: Tonight) -> Table:
+    rows = [
+        _place_row(f"shortest: {PLACE_WORDS[plan.shortest.place]}", plan.shortest),
+        _place_row("frame centre", plan.centre),
+    ]
+    if plan.target is not None:
+        rows.append(_place_row("Milky Way's centre", plan.target))
+    titles = "place", "declination", "longest", "trail then"
+    return Table(titles, tuple(rows), titles[1:])
+
+
+def _rules_table(plan: Tonight) -> Table:
+    rows = []
     for here in plan.rules:
         over = " over" if here.worst_trail_percent > plan.limit_percent * 1.0005 else ""
-        lines.append(
-            f"  {here.rule.name:<42}{time_text(here.rule.limit_s):>10}"
-            f"{percent(here.worst_trail_percent):>22}{over}"
-        )
-    return lines
+        trail = f"{percent(here.worst_trail_percent)}{over}"
+        rows.append((here.rule.name, time_text(here.rule.limit_s), trail))
+    titles = "common rules for this lens", "time", "trail where it is longest"
+    return Table(titles, tuple(rows), titles[1:2])
 
 
 def tonight_data(planned: TonightPlan) -> dict[str, Any]:
@@ -170,11 +203,10 @@ def _land_data(focus: LandFocus, light: LandExposure | None) -> dict[str, Any]:
     }
 
 
-def _place_line(words: str, at: PlaceTime) -> str:
+def _place_row(words: str, at: PlaceTime) -> tuple[str, ...]:
     return (
-        f"  {words:<42}{at.declination_degrees:>11.0f}°{time_text(at.longest_s):>10}"
-        f"{percent(at.trail_percent):>12}"
-    )
+        words, f"{at.declination_degrees:.0f}°", time_text(at.longest_s), percent(at.trail_percent)
+    )  # fmt: skip
 
 
 def _place_data(at: PlaceTime) -> dict[str, Any]:

@@ -9,35 +9,60 @@ from nightglass.plan.codes import StackRemark
 from nightglass.plan.stack import StackPlan
 from nightglass.plan.wished_stack import WishedStack
 from nightglass.show.card.record import StackLine
+from nightglass.show.columns import Facts, Part, lines_of
 from nightglass.show.iso_words import read_noise_words
 from nightglass.show.plan.caution_words import caution_data, short_cautions
 from nightglass.show.plan.frame_words import gear_note_words, shot_text
 
 
-def stack_lines(planned: WishedStack) -> list[str]:
+def stack_lines(planned: WishedStack, width: int | None = None) -> list[str]:
+    """Return the plan as lines; width: of the terminal, None for a file."""
+    return list(lines_of(stack_parts(planned), width))
+
+
+def stack_parts(planned: WishedStack) -> list[Part]:
     """Return frames, interval, time, when more frames stop helping, and how gear was found."""
     plan = planned.stack
-    useful = "all night" if math.isinf(plan.useful_s) else f"{plan.useful_s / 60:.0f} min"
     return [
         f"{shot_text(plan.shot)}: {plan.frames} frames of {plan.exposure_s:.1f} s (true time)",
         "",
-        f"  interval       {plan.interval_s:.0f} s on the remote (true exposure and "
-        f"{plan.gap_s:g} s gap)",
-        f"  in all         {plan.total_s / 60:.1f} min",
-        f"  noise          {100 * plan.noise_share:.0f} % of one frame's: {plan.stops:.1f} stops "
-        f"more light, {plan.stops / 2:.1f} stops less noise",
-        f"  depth          V {plan.limiting_mag:.1f} at SNR 5; one frame V "
-        f"{plan.one.limiting_mag:.1f}",
-        f"  common field   {100 * plan.common_share:.0f} % of the frame at the end; 80 % for "
-        f"{useful}",
-        f"  sky and noise  {plan.one.sky_e:.0f} electrons of sky per sample, read noise "
-        f"{plan.one.read_noise_e:.1f} ({read_noise_words(plan.one.read_noise, plan.one.iso)})",
+        _facts(plan),
         *(f"  {remark_words(remark, plan)}" for remark in plan.remarks),
         "  Dark frames: none in the camera; ten afterwards, same time and ISO, lens capped.",
         *(f"  {gear_note_words(note)}" for note in planned.notes),
         "",
         *short_cautions(),
     ]
+
+
+def _facts(plan: StackPlan) -> Facts:
+    one = plan.one
+    useful = "all night" if math.isinf(plan.useful_s) else f"{plan.useful_s / 60:.0f} min"
+    noise = read_noise_words(one.read_noise, one.iso)
+    return Facts(
+        (
+            (
+                "interval",
+                f"{plan.interval_s:.0f} s on the remote (true exposure and {plan.gap_s:g} s gap)",
+            ),
+            ("in all", f"{plan.total_s / 60:.1f} min"),
+            (
+                "noise",
+                f"{100 * plan.noise_share:.0f} % of one frame's: {plan.stops:.1f} stops more "
+                f"light, {plan.stops / 2:.1f} stops less noise",
+            ),
+            ("depth", f"V {plan.limiting_mag:.1f} at SNR 5; one frame V {one.limiting_mag:.1f}"),
+            (
+                "common field",
+                f"{100 * plan.common_share:.0f} % of the frame at the end; 80 % for {useful}",
+            ),
+            (
+                "sky and noise",
+                f"{one.sky_e:.0f} electrons of sky per sample, read noise {one.read_noise_e:.1f} "
+                f"({noise})",
+            ),
+        )
+    )
 
 
 def remark_words(remark: StackRemark, plan: StackPlan) -> str:

@@ -10,6 +10,7 @@ from nightglass.plan.panorama.panorama import Panorama
 from nightglass.plan.panorama.rows import Row
 from nightglass.plan.panorama.wished import PanoramaPlan
 from nightglass.show.card.record import PanoramaLine
+from nightglass.show.columns import Facts, Heading, Part, Table, lines_of
 from nightglass.show.page import render
 from nightglass.show.plan.caution_words import KNOWS_NOT, caution_data, short_cautions
 from nightglass.show.plan.frame_words import gear_note_words, shot_text
@@ -35,14 +36,21 @@ START_LIST = (
 )
 
 
-def panorama_lines(planned: PanoramaPlan) -> list[str]:
-    """Return the plan in lines: where and when, rows, order, time, drift, space, and the gain."""
+def panorama_lines(planned: PanoramaPlan, width: int | None = None) -> list[str]:
+    """Return the plan as lines; width: of the terminal, None for a file."""
+    return list(lines_of(panorama_parts(planned), width))
+
+
+def panorama_parts(planned: PanoramaPlan) -> list[Part]:
+    """Return where and when, rows, order, time, drift, space, and the gain."""
     plan = planned.panorama
-    lines = [f"{shot_text(plan.shot)}: {len(plan.frames)} frames for {area_words(plan.area)}"]
-    lines += [*_when_lines(planned), *_rows_lines(plan), "", *_pace_lines(plan)]
+    lines: list[Part] = [
+        f"{shot_text(plan.shot)}: {len(plan.frames)} frames for {area_words(plan.area)}"
+    ]
+    lines += [*_when_lines(planned), *_rows_parts(plan), "", _pace_facts(plan)]
     lines += [f"  {remark_words(remark, plan)}" for remark in plan.remarks]
     if planned.against is not None:
-        lines += ["", *_against_lines(planned.against)]
+        lines += ["", *_against_parts(planned.against)]
     if planned.notes:
         lines += ["", *(f"  {gear_note_words(note)}" for note in planned.notes)]
     return [*lines, "", *short_cautions()]
@@ -60,8 +68,18 @@ def _when_lines(planned: PanoramaPlan) -> list[str]:
     ]
 
 
-def _rows_lines(plan: Panorama) -> list[str]:
-    lines = [
+def _rows_parts(plan: Panorama) -> list[Part]:
+    rows = tuple(
+        (
+            str(number),
+            f"{row.altitude_degrees:.0f}°",
+            str(row.frames),
+            f"{row.step_degrees:.0f}°",
+            " ".join(_azimuths(plan, number)),
+        )
+        for number, row in enumerate(plan.rows, start=1)
+    )
+    return [
         f"Overlap {100 * plan.overlap:.0f} %"
         + (
             f"; seams use only the middle {100 * plan.usable_share:.0f} % of each side"
@@ -69,29 +87,27 @@ def _rows_lines(plan: Panorama) -> list[str]:
             else ""
         ),
         "",
-        f"  {'row':<6}{'height':>8}{'frames':>8}{'step':>8}   azimuths",
+        Table(("row", "height", "frames", "step", "azimuths"), rows, ("height", "frames", "step")),
     ]
-    for number, row in enumerate(plan.rows, start=1):
-        azimuths = " ".join(_azimuths(plan, number))
-        lines.append(
-            f"  {number:<6}{row.altitude_degrees:>7.0f}°{row.frames:>8}{row.step_degrees:>7.0f}°"
-            f"   {azimuths}"
-        )
-    return lines
 
 
-def _pace_lines(plan: Panorama) -> list[str]:
+def _pace_facts(plan: Panorama) -> Facts:
     pace = plan.pace
-    return [
-        f"  order          {ORDER}",
-        f"  each frame     {pace.exposure_s:.1f} s true, {pace.saving_s:g} s saving, "
-        f"{pace.moving_s:g} s to turn"
-        + (", and the in-camera dark frame" if pace.dark_frame else ""),
-        f"  in all         {plan.total_s / 60:.1f} min",
-        f"  sky drift      {plan.row_drift_degrees:.1f}° at most "
-        + ("between neighbouring rows" if len(plan.rows) > 1 else "from first to last frame"),
-        f"  disk space     {plan.megabytes / 1000:.1f} GB (about 1.3 MB per megapixel)",
-    ]
+    dark = ", and the in-camera dark frame" if pace.dark_frame else ""
+    between = "between neighbouring rows" if len(plan.rows) > 1 else "from first to last frame"
+    return Facts(
+        (
+            ("order", ORDER),
+            (
+                "each frame",
+                f"{pace.exposure_s:.1f} s true, {pace.saving_s:g} s saving, {pace.moving_s:g} s to "
+                f"turn{dark}",
+            ),
+            ("in all", f"{plan.total_s / 60:.1f} min"),
+            ("sky drift", f"{plan.row_drift_degrees:.1f}° at most {between}"),
+            ("disk space", f"{plan.megabytes / 1000:.1f} GB (about 1.3 MB per megapixel)"),
+        )
+    )
 
 
 def panorama_data(planned: PanoramaPlan) -> dict[str, Any]:
@@ -211,16 +227,26 @@ def _azimuths(plan: Panorama, row: int) -> list[str]:
     return [f"{round(f.pointing.azimuth_degrees) % 360}°" for f in plan.frames if f.row == row]
 
 
-def _against_lines(against: AgainstWide) -> list[str]:
+def _against_parts(against: AgainstWide) -> list[Part]:
     wide = against.wide
     stops = f"{'+' if against.light_stops >= 0 else '−'}{abs(against.light_stops):.1f}"
+    gain = signed_percent(against.stars_gain_percent)
     return [
-        f"  Against one frame of {wide.focal_mm:g} mm f/{wide.f_number:g}, "
-        f"{against.wide_exposure_s:.0f} s",
-        f"  light          {stops} stops per patch of sky",
-        f"  stars          {signed_percent(against.stars_gain_percent)} on the same sky (to V "
-        f"{against.limiting_mag:.1f} instead of {against.wide_limiting_mag:.1f})",
-        f"  detail         {against.detail_times:.1f} times the pixels per degree",
+        Heading(
+            f"  Against one frame of {wide.focal_mm:g} mm f/{wide.f_number:g}, "
+            f"{against.wide_exposure_s:.0f} s"
+        ),
+        Facts(
+            (
+                ("light", f"{stops} stops per patch of sky"),
+                (
+                    "stars",
+                    f"{gain} on the same sky (to V {against.limiting_mag:.1f} instead of "
+                    f"{against.wide_limiting_mag:.1f})",
+                ),
+                ("detail", f"{against.detail_times:.1f} times the pixels per degree"),
+            )
+        ),
         f"  {against_words(against)}",
         "  (Same sky, noise area and transmission for both; spots not measured here.)",
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nightglass.almanac.night import Night
 from nightglass.plan.night.season import Season
+from nightglass.show.columns import Heading, Part, Table, lines_of
 from nightglass.show.plan.caution_words import whole_cautions
 from nightglass.show.plan.night.text import clock, spans_text, zone_line
 from nightglass.show.plan.night.words import (
@@ -39,11 +40,16 @@ COLUMNS = (
 )
 
 
-def season_lines(season: Season) -> list[str]:
+def season_lines(season: Season, width: int | None = None) -> list[str]:
+    """Return the season as lines; width: of the terminal, None for a file."""
+    return list(lines_of(season_parts(season), width))
+
+
+def season_parts(season: Season) -> list[Part]:
     """Return the best runs with their reasons and order, hours in all, and the cautions."""
     first, last = season.nights[0].date, season.nights[-1].date
     place = season.place
-    lines = [
+    lines: list[Part] = [
         f"{len(season.nights)} nights at {place.name} ({place_text(place)}), {first:%d %B %Y} to "
         f"{last:%d %B %Y}",
         zone_line(place, season.nights[0].sun_lowest_at),
@@ -54,19 +60,7 @@ def season_lines(season: Season) -> list[str]:
     if season.code is not None:
         lines += [f"  {season_words(season)}", ""]
     if season.best:
-        lines += [
-            "  The best nights, best first",
-            f"  {'':<4}{'best night':<17}{'from to':<16}{'hours':>5}  {'up to':<22}{'moon':<26}"
-            "nights at least half as good",
-        ]
-    for best in season.best:
-        window = spans_text((best.window,), place)
-        lines.append(
-            f"  {best.rank:>2}  {best.night.date:%a %d %b %Y}  {window:<16}{best.hours:>5.1f}  "
-            f"{height_words(best, season):<22}{moon_distance(best.days_from_new_moon):<26}"
-            f"{run_span(best)}"
-        )
-    if season.best:
+        lines += [Heading("  The best nights, best first"), _best_table(season)]
         lines += ["", *(f"  {words}" for words in order_words(season))]
     total = sum(season.target_hours)
     going = sum(h > 0.5 for h in season.target_hours)
@@ -78,6 +72,25 @@ def season_lines(season: Season) -> list[str]:
         "in all.",
     ]
     return [*lines, "", *whole_cautions()]
+
+
+def _best_table(season: Season) -> Table:
+    titles = (
+        "", "best night", "from to", "hours", "up to", "moon", "nights at least half as good",
+    )  # fmt: skip
+    rows = (
+        (
+            str(best.rank),
+            f"{best.night.date:%a %d %b %Y}",
+            spans_text((best.window,), season.place),
+            f"{best.hours:.1f}",
+            height_words(best, season),
+            moon_distance(best.days_from_new_moon),
+            run_span(best),
+        )
+        for best in season.best
+    )
+    return Table(titles, tuple(rows), ("", "hours"))
 
 
 def season_rows(season: Season) -> list[list[str]]:

@@ -1,0 +1,1 @@
+"""One lens on several bodies, in words, tables and plain data."""
