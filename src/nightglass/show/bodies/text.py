@@ -20,7 +20,7 @@ from nightglass.show.bodies.words import (
     unpaired_words,
 )
 from nightglass.show.body_words import names_words
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Part, Table, lines_of
 
 MOST_SENTENCES = 12
 """More pairs than this: sentences only for those that differ, the table has them all."""
@@ -28,16 +28,19 @@ NUMBERS = ("px", "um", "% of height")
 
 
 def report_lines(report: BodiesReport, width: int | None) -> Iterator[str]:
-    """Yield the answer, a sentence for each place, the table, what can't be compared, the notes.
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(report_parts(report), width)
 
-    width: columns of the terminal, None for a file or a pipe.
-    """
+
+def report_parts(report: BodiesReport) -> Iterator[Part]:
+    """Yield the answer, a sentence for each place, the table, what can't be compared, the notes."""
     yield answer(report)
     if report.pairs:
         yield ""
         yield from _sentences(report.pairs)
         yield ""
-        yield from table_lines(_rows(report.pairs), width, NUMBERS)
+        titles, *rows = map(tuple, _rows(report.pairs))
+        yield Table(titles, tuple(rows), NUMBERS, indent="")
     told = list(_not_compared(report))
     if told:
         yield ""
