@@ -16,7 +16,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.patch.on_record import looked_on_record, patch_wish
-from nightglass.show.bodies.text import report_lines as bodies_lines
+from nightglass.show.bodies.text import report_parts as bodies_parts
 from nightglass.show.factors.chart import write_factors_chart
 from nightglass.show.factors.words import NO_STUDY
 from nightglass.show.factors.words import report_lines as factors_lines
@@ -105,7 +105,7 @@ def _bodies(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
             "bench.toml as an [[other_body]]"
         )
     results = {body.name: results_on_record(bench.on_body(body.name)) for body in bench.bodies}
-    return told(list(bodies_lines(compare_bodies(bench.bodies, results), None)))
+    return told(bodies_parts(compare_bodies(bench.bodies, results)))
 
 
 def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
