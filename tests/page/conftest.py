@@ -9,6 +9,18 @@ from nightglass.page.benches import Benches
 from nightglass.page.session import Session
 
 
+@pytest.fixture(scope="session")
+def chromium():
+    """A browser of the system, started once."""
+    from page_chromium import CHROMIUM, FLAGS
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
 def new_bench(parent):
     """A bench of pretended raw files, with a remark that must survive."""
     from bench_fakes import BENCH_TOML

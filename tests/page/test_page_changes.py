@@ -32,6 +32,21 @@ def test_a_frame_is_left_out_with_its_reason_and_taken_in_again(browser, measure
     assert (bench / "bench.toml").read_text().strip() == before.strip()
 
 
+def test_the_reason_stands_on_the_report_and_in_what_is_taken_away(browser, measured, bench):
+    import io
+    import zipfile
+
+    state = browser.state(f"{measured}/frames")
+    browser.form(f"{measured}/frames/leave-out", state=state, path="f0.dng", reason="door <open>")
+    page = browser.get(f"{measured}/report").text
+    assert "Left out, with the reason" in page
+    assert "<li>f0.dng: door &lt;open&gt;</li>" in page
+    with zipfile.ZipFile(io.BytesIO(browser.get(f"{measured}/report.zip").content)) as taken:
+        assert taken.read("left-out.txt") == b"f0.dng: door <open>\n"
+    browser.form(f"{measured}/undo", state=browser.state(f"{measured}/frames"))
+    assert "Left out" not in browser.get(f"{measured}/report").text
+
+
 def test_undo_puts_the_text_back_byte_by_byte(browser, measured, bench):
     before = (bench / "bench.toml").read_bytes()
     state = browser.state(f"{measured}/frames")

@@ -1,5 +1,7 @@
 """Dropped files: whole or not at all, below frames/ only, nothing overwritten."""
 
+import time
+
 import pytest
 
 NAMES = [
@@ -97,3 +99,19 @@ def test_a_new_run_goes_on_with_what_was_running(browser, bench, base):
     browser.get(f"{base}/frames")
     browser.wait(bench, "measuring")
     assert "1</span> frame measured" in browser.get(f"{base}/frames").text
+
+
+def test_what_is_looked_at_every_second_is_not_made_anew_every_second(browser, bench):
+    from nightglass.gear.bag import read_bench_file
+
+    found, shelf, made = read_bench_file(bench), browser.session.shelf, []
+
+    def make():
+        made.append(1)
+        time.sleep(0.1)
+        return len(made)
+
+    for k in range(3):
+        assert shelf.lately(found, "slow", make) == 1
+        (bench / "bench.sqlite").write_bytes(bytes(k + 1))
+    assert shelf.get(found, "slow", make) == 2

@@ -4,37 +4,16 @@ Needs a browser of the system (chromium); without one these tests are skipped.
 """
 
 import os
-import shutil
-import threading
 from pathlib import Path
 
 import axe_playwright_python
 import pytest
 from bench_fakes import MEASURER, OPENER, fake_file
-from page_browser import wait_for
+from page_chromium import NEEDS_CHROMIUM, serving
 
 from nightglass.gear.bag import read_bench_file
-from nightglass.page.benches import Benches
-from nightglass.page.server import bound, server_of
-from nightglass.page.session import Session
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(
-        CHROMIUM is None, reason="no browser: install chromium from the system's packages"
-    ),
-]
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+pytestmark = [pytest.mark.slow, NEEDS_CHROMIUM]
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
 RUN_AXE = "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})"
 WIDER = "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"
@@ -52,31 +31,10 @@ GEAR = {
 
 
 @pytest.fixture(scope="module")
-def chromium():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture(scope="module")
 def served(tmp_path_factory):
     """A page that answers, with the address that lets a browser in."""
-    listening = bound(None)
-    folder = tmp_path_factory.mktemp("page")
-    session = Session(Benches(folder / "benches.json"), listening.getsockname()[1],
-                      opener=OPENER, measurer=MEASURER)  # fmt: skip
-    server = server_of(session)
-    listening.listen(64)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    wait_for(lambda: server.started)
-    yield session
-    server.should_exit = True
-    session.jobs.stop_all()
-    thread.join(10)
+    with serving(tmp_path_factory.mktemp("page"), opener=OPENER, measurer=MEASURER) as session:
+        yield session
 
 
 @pytest.fixture(scope="module")

@@ -35,3 +35,21 @@ def test_the_phone_is_off_until_asked_for_and_can_be_ended(browser, measured, be
     browser.form(f"{measured}/card/phone")
     assert browser.session.phone is None
     assert given.server.should_exit
+
+
+def test_the_end_of_the_page_ends_the_phone_and_each_code_is_new(
+    browser, measured, bench, monkeypatch
+):
+    monkeypatch.setattr("nightglass.page.phone.own_address", lambda: "127.0.0.1")
+    (bench / "out" / "cards").mkdir(parents=True)
+    (bench / "out" / "cards" / "Wren.png").write_bytes(PNG)
+    codes = []
+    for _ in range(2):
+        browser.form(f"{measured}/card/phone", yes="yes")
+        codes.append(browser.session.phone.address.split("/")[-2])
+    assert codes[0] != codes[1]
+    assert min(map(len, codes)) >= 20
+    assert browser.session.token not in browser.session.phone.address
+    last = browser.session.phone.server
+    browser.session.end()
+    assert last.should_exit

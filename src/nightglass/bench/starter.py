@@ -24,6 +24,9 @@ class RecordedGear:
     lens: str | None
     focal_mm: float | None
     f_number: float | None
+    recorded_body: str | None = None
+    """As the camera spells it: what frames are known by, whatever the person calls it."""
+    recorded_lens: str | None = None
 
 
 def recorded_gear(file: Path) -> RecordedGear:
@@ -38,6 +41,8 @@ def recorded_gear(file: Path) -> RecordedGear:
         fit_name(said.lens, "") or None if said.lens else None,
         said.focal_mm,
         said.f_number,
+        said.body or None,
+        said.lens or None,
     )
 
 

@@ -61,6 +61,7 @@ def make_app(session: Session) -> App:
     for kind, status in STATUS:
         app.add_exception_handler(kind, _told(status))
     app.add_exception_handler(HTTPException, _missing)
+    app.add_exception_handler(Exception, _own_fault)
     return Guard(app, session)
 
 
@@ -109,6 +110,16 @@ async def _missing(request: Request, error: Exception) -> Response:
     status = error.status_code if isinstance(error, HTTPException) else 404
     words = "There is no such page here; begin at the start."
     return page(request, "fault.html", status, lines=(words,), back="/")
+
+
+async def _own_fault(request: Request, error: Exception) -> Response:
+    """What is left is a fault of the program; the terminal has the whole of it."""
+    words = (
+        f"An error of the program itself ({type(error).__name__}). What is on record stays. Go "
+        "back and try again; if it comes again, please report it with what the terminal shows."
+    )
+    template = "parts/fault.html" if asked.is_part(request) else "fault.html"
+    return page(request, template, 500, lines=(words,), back=_back(request))
 
 
 def _back(request: Request) -> str:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import errno
 import secrets
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.requests import ClientDisconnect
 
 from nightglass.bench.tally import Tally, tally
+from nightglass.frame.errors import in_one_line
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.edited import can_undo, state_of
 from nightglass.page.session import Session
 from nightglass.page.shown import LOOKS, render
+from nightglass.page.uploads import RefusedUploadError, shown_name, take
 from nightglass.page.way import way_of
 from nightglass.show.shoot.files import bench_name
 
@@ -114,3 +119,25 @@ def bench_page(
 def go(address: str) -> Response:
     """Return the answer that leads to another page after something was done."""
     return RedirectResponse(address, status_code=303)
+
+
+async def taken(request: Request, folder: Path, name: str) -> Response:
+    """Take the file that is the body of a request into a folder; say what became of it.
+
+    Raises ForeignFormError.
+    """
+    check_key(request)
+    size = int(request.headers.get("content-length", "0"))
+    try:
+        folder.mkdir(exist_ok=True)
+        landed = await take(folder, name, request.stream().__aiter__(), size)
+    except RefusedUploadError as error:
+        return JSONResponse({"fault": str(error)}, 422)
+    except ClientDisconnect:
+        # Nobody is there to hear it; of the file nothing is left.
+        return Response(status_code=400)
+    except OSError as error:
+        full = "the disk is full; free some space, then send it again"
+        words = full if error.errno == errno.ENOSPC else in_one_line(error)
+        return JSONResponse({"fault": f"{shown_name(name)}: {words}"}, 507)
+    return JSONResponse({"path": landed.path, "state": landed.state})

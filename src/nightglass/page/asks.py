@@ -75,6 +75,8 @@ class Ask:
     button: str
     fields: Fields
     run: Run
+    reads_files: bool = False
+    """Whether it decodes files: then it is answered in a process apart."""
 
 
 @dataclass(frozen=True)

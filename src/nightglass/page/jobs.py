@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from nightglass.bench.errors import BenchError
-from nightglass.frame.errors import FrameError
+from nightglass.frame.errors import FrameError, in_one_line
 from nightglass.show.columns import Part
 
 State = Literal["running", "stopping", "stopped", "done", "failed"]
@@ -121,7 +121,7 @@ def _run(job: Job, work: Work) -> None:
     except StoppedError:
         job.state = "stopped"
     except KNOWN_FAULTS as error:
-        job.fault, job.state = str(error), "failed"
+        job.fault, job.state = in_one_line(error), "failed"
     except BaseException as error:
         job.fault = f"an error of the program itself ({type(error).__name__}); please report it"
         job.state = "failed"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,8 @@ from nightglass.gear.sensorfile import SENSOR_FILE_NAME
 
 Thing = TypeVar("Thing")
 MOST_KEPT = 64
+REST_TIMES = 10.0
+"""How long `lately` gives what it has, in times of what the making took."""
 BEHIND_RANKING = (STORE_NAME, f"{STORE_NAME}-journal", BENCH_FILE_NAME, SENSOR_FILE_NAME)
 
 
@@ -25,6 +28,7 @@ class Shelf:
         self._things: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
         self._lock = threading.Lock()
         self._making: dict[tuple[Any, ...], threading.Lock] = {}
+        self._lately: dict[tuple[str, Path], tuple[Any, float]] = {}
 
     def get(self, bench: BenchFile, name: str, make: Callable[[], Thing], *asked: Any) -> Thing:
         """Return what `make` gives for a bench; asked: what else it depends on.
@@ -50,6 +54,24 @@ class Shelf:
                 self._making.pop(key, None)
                 while len(self._things) > MOST_KEPT:
                     self._things.popitem(last=False)
+        return made
+
+    def lately(self, bench: BenchFile, name: str, make: Callable[[], Thing]) -> Thing:
+        """Return what `make` gave lately, though files may have changed since.
+
+        For what is looked at every second while thousands of frames are measured: making it takes
+        a tenth of the time at most.
+        """
+        key = (name, bench.folder)
+        with self._lock:
+            thing, until = self._lately.get(key, (None, 0.0))
+        began = time.monotonic()
+        if began < until:
+            return thing
+        made = self.get(bench, name, make)
+        ended = time.monotonic()
+        with self._lock:
+            self._lately[key] = made, ended + REST_TIMES * (ended - began)
         return made
 
 

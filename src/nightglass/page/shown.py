@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -35,6 +36,11 @@ def render(template: str, **values: Any) -> str:
     Raises jinja2.UndefinedError for a value that the template needs and was not given.
     """
     return _environment().get_template(template).render(**values)
+
+
+def moment(at: datetime) -> str:
+    """Return a local time in words, as 6 May 2027, 22:10."""
+    return f"{at.day} {at:%B %Y, %H:%M}"
 
 
 def refusal_page(words: str) -> str:

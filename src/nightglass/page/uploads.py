@@ -7,10 +7,12 @@ read here: that is the work of the measuring processes.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import filecmp
 import os
 import re
 import secrets
+import time
 import unicodedata
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
@@ -22,13 +24,16 @@ from nightglass.bench.files import OTHER_FILES
 NO_FRAMES = OTHER_FILES | {
     ".exe", ".com", ".bat", ".cmd", ".msi", ".app", ".sh", ".py", ".js", ".jar", ".php", ".htm",
     ".svg", ".zip", ".tar", ".gz", ".7z", ".rar", ".iso", ".mov", ".mp4", ".avi", ".mp3", ".wav",
-    ".doc", ".docx", ".xls", ".xlsx", ".sqlite", ".lnk", ".url", ".part",
+    ".xhtml", ".xht", ".shtml", ".xml", ".mjs", ".wasm", ".css", ".ps1", ".vbs", ".doc",
+    ".docx", ".xls", ".xlsx", ".sqlite", ".lnk", ".url", ".part",
 }  # fmt: skip
 """Endings that no camera gives to a frame. Whether the others are frames, the readers find out."""
 _ENDING = re.compile(r"\.[A-Za-z0-9]{2,5}$")
 LONGEST_PART_BYTES, MOST_PARTS = 120, 6
 SLOWEST_PIECE_S = 60.0
 """A connection that sends nothing for so long is given up."""
+COMING, LEFT_AFTER_S = ".coming-", 3600.0
+"""How a file is called while it comes, and after how long without a byte nobody sends it."""
 _SPECIAL = frozenset('\\:*?"<>|')
 
 
@@ -50,7 +55,7 @@ def place_for(name: str) -> PurePosixPath:
     plain = unicodedata.normalize("NFC", name.replace("\\", "/"))
     parts = [part for part in plain.split("/") if part]
     if not parts or len(parts) > MOST_PARTS or plain.startswith("/"):
-        raise RefusedUploadError(f"{_shown(name)}: no name that can be used; rename it")
+        raise RefusedUploadError(f"{shown_name(name)}: no name that can be used; rename it")
     for part in parts:
         if (
             part.startswith(".")
@@ -60,14 +65,14 @@ def place_for(name: str) -> PurePosixPath:
             or len(part.encode()) > LONGEST_PART_BYTES
         ):
             raise RefusedUploadError(
-                f"{_shown(name)}: no name that every disk can hold; rename it with letters, digits "
-                "and hyphens"
+                f"{shown_name(name)}: no name that every disk can hold; rename it with letters, "
+                "digits and hyphens"
             )
     ending = _ENDING.search(parts[-1])
     if ending is None or ending[0].lower() in NO_FRAMES:
         raise RefusedUploadError(
-            f"{_shown(name)}: not a raw file or picture by its name; drop the files as the camera "
-            "wrote them"
+            f"{shown_name(name)}: not a raw file or picture by its name; drop the files as the "
+            "camera wrote them"
         )
     return PurePosixPath(*parts)
 
@@ -82,7 +87,8 @@ async def take(folder: Path, name: str, pieces: AsyncIterator[bytes], size_bytes
     place = place_for(name)
     target = _inside(folder, place)
     target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.parent / f".coming-{secrets.token_hex(8)}"
+    await asyncio.to_thread(_tidy, target.parent)
+    part = target.parent / f"{COMING}{secrets.token_hex(8)}"
     try:
         with part.open("xb") as stream:
             written = 0
@@ -93,11 +99,21 @@ async def take(folder: Path, name: str, pieces: AsyncIterator[bytes], size_bytes
             os.fsync(stream.fileno())
         if written != size_bytes or not written:
             raise RefusedUploadError(
-                f"{_shown(name)}: {written} of {size_bytes} bytes came; send it again"
+                f"{shown_name(name)}: {written} of {size_bytes} bytes came; send it again"
             )
         return await asyncio.to_thread(_land, part, target, folder)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _tidy(folder: Path) -> None:
+    """Take away what a page that was killed left half written."""
+    with os.scandir(folder) as entries:
+        half = [entry for entry in entries if entry.name.startswith(COMING)]
+    for entry in half:
+        with contextlib.suppress(FileNotFoundError):
+            if time.time() - entry.stat().st_mtime > LEFT_AFTER_S:
+                os.unlink(entry.path)
 
 
 async def _in_time(pieces: AsyncIterator[bytes], name: str) -> AsyncIterator[bytes]:
@@ -108,7 +124,7 @@ async def _in_time(pieces: AsyncIterator[bytes], name: str) -> AsyncIterator[byt
             return
         except TimeoutError:
             raise RefusedUploadError(
-                f"{_shown(name)}: nothing came for {SLOWEST_PIECE_S:.0f} s; send it again"
+                f"{shown_name(name)}: nothing came for {SLOWEST_PIECE_S:.0f} s; send it again"
             ) from None
 
 
@@ -149,6 +165,7 @@ def _rename_new(part: Path, place: Path) -> None:
         os.replace(part, place)
 
 
-def _shown(name: str) -> str:
+def shown_name(name: str) -> str:
+    """Return a name as it can be printed, shortened."""
     plain = "".join(c if c.isprintable() else "?" for c in name)
     return plain if len(plain) <= 80 else plain[:79] + "\N{HORIZONTAL ELLIPSIS}"

@@ -211,6 +211,7 @@ FINISH = AskedStep(
             "Hold them against the frame",
             _finish_fields,
             _finish,
+            reads_files=True,
         ),
     ),
     FINISH_FOLDER,

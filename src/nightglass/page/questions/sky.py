@@ -81,6 +81,7 @@ SKY = AskedStep(
             "Measure the sky",
             nothing,
             _map,
+            reads_files=True,
         ),
         Ask(
             "proof",
@@ -89,6 +90,7 @@ SKY = AskedStep(
             "Hold bench against sky",
             nothing,
             _proof,
+            reads_files=True,
         ),
     ),
     "sky",

@@ -80,21 +80,38 @@
     window.htmx.process(made);
   }
 
+  // What a frame tells is put where nothing was typed, each lens into a row of its own.
   async function readGear(zone, files) {
-    if (!files.length) return;
-    say(zone, "Reading " + files[0].name + "...");
-    const answer = await post("/new/file?name=" + encodeURIComponent(files[0].file.name), files[0].file);
-    const text = await answer.text();
-    const place = document.getElementById("gear");
-    const part = new DOMParser().parseFromString(text, "text/html");
-    if (!answer.ok) {
-      say(zone, (part.querySelector(".fault p") || part.body).textContent.trim());
-      return;
+    const faults = [], read = [];
+    for (const [k, one] of files.entries()) {
+      say(zone, "Reading " + (k + 1) + " of " + files.length + ": " + one.file.name);
+      const answer = await post("/new/file?name=" + encodeURIComponent(one.file.name), one.file).catch(() => null);
+      if (!answer) { faults.push(one.file.name + ": the connection broke; send it again"); continue; }
+      const part = new DOMParser().parseFromString(await answer.text(), "text/html");
+      if (!answer.ok) { faults.push((part.querySelector(".fault p") || part.body).textContent.trim()); continue; }
+      fillGear(part);
+      read.push(one.file.name);
     }
-    const folder = place.querySelector("[name=folder]").value;
-    place.replaceChildren(...part.body.childNodes);
-    place.querySelector("[name=folder]").value = folder;
-    say(zone, "");
+    const words = read.length ? ["Read from " + read.join(", ") + ". Look through it and add what is missing."] : [];
+    say(zone, words.concat(faults).join(" "));
+  }
+
+  function fillGear(part) {
+    const place = document.getElementById("gear");
+    const field = (where, name) => where.querySelector('[name="' + name + '"]');
+    const put = (name, from) => {
+      const ours = field(place, name), theirs = field(part, from || name);
+      if (theirs.value && !ours.value) ours.value = theirs.value;
+    };
+    if (!field(place, "body").value) field(place, "mosaic").value = field(part, "mosaic").value;
+    for (const name of ["body", "body_recorded", "width_px", "height_px"]) put(name);
+    const lens = field(part, "recorded_0").value || field(part, "lens_0").value;
+    if (!lens) return;
+    const rows = [...place.querySelectorAll(".fields.lens")].map((_, k) => k);
+    if (rows.some((k) => [field(place, "recorded_" + k).value, field(place, "lens_" + k).value].includes(lens))) return;
+    const free = rows.find((k) => !field(place, "lens_" + k).value);
+    if (free === undefined) return;
+    for (const name of ["lens_", "recorded_", "focal_", "f_"]) put(name + free, name + "0");
   }
 
   for (const zone of document.querySelectorAll("[data-drop]")) {

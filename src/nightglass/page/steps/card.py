@@ -87,7 +87,7 @@ def made_file(bench: OfBench, path: str, take: bool = False) -> Response:
     kind = TYPES.get(file.suffix.lower())
     if kind is None or not file.is_relative_to(folder) or not file.is_file():
         return Response(status_code=404)
-    headers = {"Content-Security-Policy": OWN_POLICY} if file.suffix == ".html" else {}
+    headers = {"Content-Security-Policy": OWN_POLICY} if file.suffix.lower() == ".html" else {}
     disposition = "attachment" if take else "inline"
     return FileResponse(
         file, media_type=kind, filename=file.name, content_disposition_type=disposition,

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from nightglass.bench.files import FRAMES_FOLDER
 from nightglass.bench.measuring.measure import MeasureReport, Progress, measure_folder
@@ -19,15 +19,14 @@ from nightglass.page.asked import (
     InSession,
     OfBench,
     bench_page,
-    check_key,
     go,
     is_part,
     page,
+    taken,
     tally_of,
 )
 from nightglass.page.jobs import Tell, Told
 from nightglass.page.session import Session
-from nightglass.page.uploads import RefusedUploadError, take
 from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.watching import FrameSaid, said_of_all
 from nightglass.show.crops import crop_png
@@ -73,15 +72,7 @@ def progress(request: Request, bench: OfBench, session: InSession) -> Response:
 @router.post("/frames/file")
 async def upload(request: Request, bench: OfBench, name: str) -> Response:
     """Take one file into frames/; the answer says what became of it."""
-    check_key(request)
-    size = int(request.headers.get("content-length", "0"))
-    folder = bench.folder / FRAMES_FOLDER
-    folder.mkdir(exist_ok=True)
-    try:
-        landed = await take(folder, name, request.stream().__aiter__(), size)
-    except RefusedUploadError as error:
-        return JSONResponse({"fault": str(error)}, 422)
-    return JSONResponse({"path": landed.path, "state": landed.state})
+    return await taken(request, bench.folder / FRAMES_FOLDER, name)
 
 
 @router.post("/frames/measure")
@@ -205,7 +196,8 @@ def _progress(bench: BenchFile, session: Session, counts: Tally) -> dict[str, An
     job = session.jobs.of(bench.folder, MEASURING)
     latest: list[dict[str, Any]] = []
     if job is not None and job.runs:
-        by_path = {said.path: said for said in said_of(bench, session)}
+        everything = session.shelf.lately(bench, "said", lambda: said_of_all(bench))
+        by_path = {said.path: said for said in everything}
         latest = [frame_row(by_path[path]) for path in _last_paths(job.what) if path in by_path]
     return {"job": job, "counts": counts, "latest": latest}
 

@@ -25,8 +25,12 @@ router = APIRouter()
 LENS_ROWS = 6
 """Lenses that the form asks for; more are added later."""
 EMPTY = dict.fromkeys(
-    ("name", "folder", "body", "sensor_width_mm", "width_px", "height_px", "mosaic"), ""
-)
+    (
+        "name", "folder", "body", "body_recorded", "sensor_width_mm", "width_px", "height_px",
+        "mosaic",
+    ),
+    "",
+)  # fmt: skip
 """Fields of the form but for the lenses."""
 MOSAICS: dict[str, Mosaic] = {"bayer": "bayer", "6x6": "6x6", "none": "none"}
 
@@ -66,14 +70,16 @@ async def gear_file(request: Request, name: str) -> Response:
         found = await run_in_threadpool(gear_in, Path(folder) / landed.path, name)
     typed = {
         "body": found.body or "",
+        "body_recorded": found.recorded_body or "",
         "width_px": str(found.width_px),
         "height_px": str(found.height_px),
         "mosaic": found.mosaic,
         "lens_0": found.lens or "",
+        "recorded_0": found.recorded_lens or "",
         "focal_0": f"{found.focal_mm:g}" if found.focal_mm else "",
         "f_0": f"{found.f_number:g}" if found.f_number else "",
     }
-    return page(request, "parts/gear.html", read_from=name, **_form(typed))
+    return page(request, "parts/gear.html", **_form(typed))
 
 
 @router.post("/open")
@@ -108,7 +114,7 @@ def overview(request: Request, bench: OfBench, session: InSession) -> Response:
 
 def _form(typed: Mapping[str, str], faults: tuple[str, ...] = ()) -> dict[str, Any]:
     rows = [
-        {name: typed.get(f"{name}_{k}", "") for name in ("lens", "focal", "f")}
+        {name: typed.get(f"{name}_{k}", "") for name in ("lens", "recorded", "focal", "f")}
         for k in range(LENS_ROWS)
     ]
     default = Path.home() / "nightglass" / "first bench"
@@ -143,6 +149,7 @@ def _body(form: Mapping[str, str]) -> Body:
         width,
         height,
         MOSAICS.get(form.get("mosaic", ""), "bayer"),
+        recorded_as=_recorded_as(form.get("body", ""), form.get("body_recorded", "")),
     )
 
 
@@ -153,7 +160,13 @@ def _lenses(form: Mapping[str, str]) -> tuple[Lens, ...]:
         if name:
             focal = span_of(form.get(f"focal_{k}", ""), f"{name}: its focal length", "20 or 11-18")
             stop = span_of(form.get(f"f_{k}", ""), f"{name}: its f-number", "1.8 or 3.2-4.5")
-            lenses.append(Lens(name, *focal, *stop))
+            known_as = _recorded_as(name, form.get(f"recorded_{k}", ""))
+            lenses.append(Lens(name, *focal, *stop, recorded_as=known_as))
     if not lenses:
         raise ValueError("no lens is named; name at least one, with focal length and f-number")
     return tuple(lenses)
+
+
+def _recorded_as(name: str, recorded: str) -> tuple[str, ...]:
+    """What the camera writes, where the person calls it otherwise: frames are known by it."""
+    return (recorded,) if recorded and recorded != name else ()
