@@ -7,7 +7,7 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: demo demo-sky demo-sensor demo-focus demo-flats test lint style benchmarks docs-tables \
+.PHONY: demo demo-sky demo-sensor demo-focus demo-flats demo-finish test lint style benchmarks docs-tables \
 	clean-all
 
 demo: $(VENV)/.run
@@ -24,6 +24,9 @@ demo-focus: $(VENV)/.run
 
 demo-flats: $(VENV)/.run
 	$(BIN)/nightglass demo --flats
+
+demo-finish: $(VENV)/.run
+	$(BIN)/nightglass demo --finish
 
 # Types are checked beside the tests: one core would else stand idle. What the checker has to say
 # comes last, and either failure fails. Loops are compiled once, not by each of the workers. Files
@@ -62,4 +65,4 @@ $(VENV)/.test: pyproject.toml constraints.txt | $(BIN)/python
 	touch $@ $(VENV)/.run
 
 clean-all:
-	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus demo-flats
+	rm -rf $(VENV) demo-bench demo-sky demo-sensor demo-focus demo-flats demo-finish

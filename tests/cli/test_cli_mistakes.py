@@ -151,6 +151,7 @@ MISTAKES = {
         (["{empty}", "{empty}"], 2, "too much was typed: {empty}; put names with spaces in quotes"),
         (["--clouds"], 2, "there is no option --clouds; did you mean --focus? See:  nightglass"),
         (["--flats", "{file}"], 1, "{file}/frames: " + IN_THE_WAY),
+        (["--finish", "{file}"], 1, IN_THE_WAY),
         (["--skye"], 2, "there is no option --skye; did you mean --sky?"),
     ],
     "sky": [

@@ -17,7 +17,7 @@ def real():
 
 @pytest.mark.parametrize("power", [1.0, 1.1])
 def test_nothing_is_found_in_the_untouched_frame_or_in_another_tone(real, save_tiff, power):
-    values = real.picture.encoded[50:-20, 30:-60] ** power
+    values = real.picture.encoded()[50:-20, 30:-60] ** power
     found = audit(real, read_picture(save_tiff("real", values, None)))
     assert found.findings == ()
     assert found.placement(np.array([0j]))[0] == pytest.approx(30 + 50j, abs=0.05)
@@ -25,7 +25,7 @@ def test_nothing_is_found_in_the_untouched_frame_or_in_another_tone(real, save_t
 
 
 def test_a_median_filter_is_found_and_laid_on_the_frames_own_pixels(real, save_tiff):
-    planes = [median_filter(real.picture.encoded[..., k], 3) for k in range(3)]
+    planes = [median_filter(real.picture.encoded()[..., k], 3) for k in range(3)]
     found = audit(real, read_picture(save_tiff("real-median", np.stack(planes, -1), None)))
     # Its stars are under two pixels wide, and a median of nine takes most of their light.
     codes = {f.code for f in found.findings}

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from nightglass.scene.stage import Staged
 
 BENCH_FOLDER, SKY_FOLDER, SENSOR_FOLDER = "demo-bench", "demo-sky", "demo-sensor"
-FOCUS_FOLDER, FLATS_FOLDER = "demo-focus", "demo-flats"
+FOCUS_FOLDER, FLATS_FOLDER, FINISH_FOLDER = "demo-focus", "demo-flats", "demo-finish"
 COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}
 
 
@@ -29,7 +29,8 @@ def demo(
         typer.Argument(
             help="Bench folder to make.",
             show_default=f"{BENCH_FOLDER}, with --sky {SKY_FOLDER}, with --sensor {SENSOR_FOLDER}, "
-            f"with --focus {FOCUS_FOLDER}, with --flats {FLATS_FOLDER}",
+            f"with --focus {FOCUS_FOLDER}, with --flats {FLATS_FOLDER}, "
+            f"with --finish {FINISH_FOLDER}",
         ),
     ] = None,
     sky: Annotated[
@@ -50,6 +51,12 @@ def demo(
         bool,
         typer.Option("--flats", help="Two lenses before a white screen, measured, instead."),
     ] = False,
+    finish: Annotated[
+        bool,
+        typer.Option(
+            "--finish", help="A frame of the night and three developed pictures of it, instead."
+        ),
+    ] = False,
 ) -> None:
     """Render the bench of an invented camera club, then measure it, rank it and make its cards.
 
@@ -62,6 +69,7 @@ def demo(
         "--sensor": (sensor, _sensor_demo, SENSOR_FOLDER),
         "--focus": (focus, _focus_demo, FOCUS_FOLDER),
         "--flats": (flats, _flats_demo, FLATS_FOLDER),
+        "--finish": (finish, _finish_demo, FINISH_FOLDER),
     }
     asked = [name for name, (wanted, _, _) in demos.items() if wanted]
     if len(asked) > 1:
@@ -160,6 +168,24 @@ def _flats_demo(folder: Path) -> None:
     print("\nThe ranking without the flats and with them:")
     print("\n".join(changed_lines(without.ranking(bench), record.ranking(bench))))
     print(f"\nThe chart to look at: {folder / 'out' / 'flats.png'}")
+
+
+def _finish_demo(folder: Path) -> None:
+    from nightglass.cli.finish import finish
+    from nightglass.scene.finish_plan import DONE, stage_finish
+
+    paths, made = stage_finish(folder)
+    frame, clean, *others = paths
+    print(f"{made} pictures of an invented night made in {folder} ({len(paths) - made} were there)")
+    for name, done in DONE.items():
+        print(f"  {name}: {done}")
+    sheets = folder / "out"
+    for reference, pictures in ((frame, [clean, *others]), (clean, others)):
+        out = sheets / f"against-{reference.stem}"
+        named = " ".join(f'"{path}"' for path in pictures)
+        print(f'\n$ nightglass finish "{reference}" {named} --out "{out}"', flush=True)
+        finish(reference, pictures, out)
+    print(f"\nThe pictures to look at: {sheets / 'against-clean'}")
 
 
 def _staged(stage: Callable[..., Staged], folder: Path, words: str) -> None:

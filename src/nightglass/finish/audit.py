@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import maximum_filter, median_filter
+from scipy.ndimage import median_filter
 
 from nightglass.finish.blocks import block_edges, clipped_share
 from nightglass.finish.codes import NoteCode, UncomparedCode
 from nightglass.finish.colour import background_shift, saturation, star_colours, star_shift
-from nightglass.finish.common import Common, light_of, on_one_grid
+from nightglass.finish.common import Common, on_one_grid
 from nightglass.finish.findings import findings_of
 from nightglass.finish.noise import noise_bands
-from nightglass.finish.picture import LEAST_SIDE_PX, Picture
+from nightglass.finish.picture import LEAST_SIDE_PX, Picture, light_of
 from nightglass.finish.placing.align import Placement, described, placed
 from nightglass.finish.placing.whole_pixels import on_whole_pixels
 from nightglass.finish.records import Audit
+from nightglass.finish.sampled import MOST_VALUES, some, whole_steps
 from nightglass.finish.spaces import profile_fit
 from nightglass.finish.starlight import Followed, light_shares, star_bins, star_shape
 from nightglass.finish.worst import worst_places
 from nightglass.frame.record import Frame
-from nightglass.optics.arrays import Flags, Floats32
+from nightglass.optics.arrays import Flags, Floats32, Ints64
 from nightglass.sky.stars.find import FoundStars, find_stars
 
 FINEST_LIGHT = 65535.0
@@ -46,7 +48,7 @@ class Reference:
 def reference_of(picture: Picture) -> Reference:
     """Return a picture with its stars. Raises ValueError if it is too small to hold any."""
     stars = stars_of(picture)
-    return Reference(picture, stars.chosen(_stands_out(light_of(picture.light), stars)))
+    return Reference(picture, stars.chosen(_stands_out(picture.grey, stars)))
 
 
 def _stands_out(light: Floats32, stars: FoundStars) -> Flags:
@@ -58,15 +60,25 @@ def _stands_out(light: Floats32, stars: FoundStars) -> Flags:
     y, x = np.rint(stars.y_px).astype(int), np.rint(stars.x_px).astype(int)
     at = (np.clip(y, 0, light.shape[0] - 1), np.clip(x, 0, light.shape[1] - 1))
     sky = level[at[0] // 8, at[1] // 8]
-    own, around = (maximum_filter(light, side)[at] - sky for side in (3, 11))
+    own, around = (_highest(light, at, half) - sky for half in (1, 5))
     return np.asarray(own >= NEARLY * around)
+
+
+def _highest(light: Floats32, at: tuple[Ints64, Ints64], half: int) -> Floats32:
+    """The largest light in squares about places, half a side each way."""
+    out = np.full(len(at[0]), -np.inf, dtype=np.float32)
+    for dy, dx in np.ndindex(2 * half + 1, 2 * half + 1):
+        i = np.clip(at[0] + dy - half, 0, light.shape[0] - 1)
+        j = np.clip(at[1] + dx - half, 0, light.shape[1] - 1)
+        np.maximum(out, light[i, j], out=out)
+    return out
 
 
 def stars_of(picture: Picture) -> FoundStars:
     """Return the stars of a raw frame from its mosaic, of a picture from its light."""
     if picture.is_raw and picture.frame.samples.ndim == 2:
         return find_stars(picture.frame).stars
-    grey = light_of(picture.light) * np.float32(FINEST_LIGHT)
+    grey = picture.grey * np.float32(FINEST_LIGHT)
     frame = Frame(
         samples=grey, pattern=np.array([[1]], dtype=np.uint8), black=np.zeros((1, 1)),
         clipping=np.full((1, 1), FINEST_LIGHT), kind="picture", file=picture.facts.file,
@@ -82,11 +94,10 @@ def audit(reference: Reference, picture: Picture) -> Audit:
         return replace(bare, reason=UncomparedCode.TOO_SMALL)
     whole = reference.picture.light.shape
     sizes = ((shape[1], shape[0]), (whole[1], whole[0]))
-    place = placed(stars_of(picture), reference.stars, light_of(picture.light), sizes)
+    place = placed(stars_of(picture), reference.stars, picture.grey, sizes)
     if isinstance(place, UncomparedCode):
         return replace(bare, reason=place)
-    light = light_of(picture.light)
-    place = on_whole_pixels(place, light, light_of(reference.picture.light))
+    place = on_whole_pixels(place, picture.grey, reference.picture.grey)
     place = described(place, *sizes)
     bare = replace(bare, placement=place, notes=(*bare.notes, *place.notes))
     if place.covered_share < LEAST_COVERED:
@@ -103,6 +114,7 @@ def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placem
     share = 1.0 if colour is None else float(np.clip(colour[0], *SATURATION_LIMITS))
     step = _step(picture, common)
     shares = light_shares(common, stars)
+    part = common.sampled
     found = replace(
         bare,
         notes=(*bare.notes, *_notes(common, reference, stars, step)),
@@ -117,8 +129,8 @@ def _measured(bare: Audit, reference: Reference, picture: Picture, place: Placem
         clipped_percent=_clipped(picture, common),
         reference_clipped_percent=_clipped(reference.picture, common),
         blocks=block_edges(
-            _as_seen(common.picture), _as_seen(common.expected), common.sky,
-            picture.facts.kind == "JPEG",
+            _as_seen(part.picture_light), _as_seen(part.expected_light),
+            whole_steps(part.sky, common.squares), picture.facts.kind == "JPEG",
         ),
     )  # fmt: skip
     fit = None if raw or grey else profile_fit(picture, common)
@@ -141,8 +153,7 @@ def _notes(
         yield NoteCode.RAW_REFERENCE
     if common.resampled:
         yield NoteCode.RESCALED if common.rescaled else NoteCode.RESAMPLED
-    light = light_of(common.expected)[common.sky]
-    low, high = np.percentile(light, [16, 84])
+    low, high = np.percentile(some(common.expected_light, common.sky), [16, 84])
     if step > (high - low) / 2:
         yield NoteCode.COARSE_STEPS
     if len(stars.clear[0]) < FEW_STARS:
@@ -151,12 +162,16 @@ def _notes(
 
 def _step(picture: Picture, common: Common) -> float:
     """Light between two neighbouring whole numbers of the file at the sky; 0 for raw frames."""
-    if picture.encoded is None or picture.facts.bits is None:
+    if picture.is_raw or picture.facts.bits is None:
         return 0.0
-    encoded = light_of(picture.encoded)
-    level = float(np.median(encoded[common.sky]))
-    light = light_of(picture.light)
-    near = common.sky & (np.abs(encoded - level) < max(0.1 * level, 0.02))
+    every = max(math.isqrt(common.sky.size // MOST_VALUES), 1)
+    grid = (slice(None, None, every), slice(None, None, every))
+    sky = common.sky[grid]
+    encoded, light = light_of(picture.encoded(grid))[sky], common.picture_light[grid][sky]
+    if encoded.size == 0:
+        return 0.0
+    level = float(np.median(encoded))
+    near = np.abs(encoded - level) < max(0.1 * level, 0.02)
     spread = float(np.std(encoded[near]))
     if spread <= 0:
         return 0.0
@@ -165,20 +180,22 @@ def _step(picture: Picture, common: Common) -> float:
 
 
 def _clipped(picture: Picture, common: Common) -> float | None:
-    if picture.encoded is None:
+    if picture.is_raw:
         return None
     valid = common.valid
-    if picture.encoded.shape[:2] != valid.shape:
-        valid = np.ones(picture.encoded.shape[:2], dtype=bool)
-    return 100 * clipped_share(picture.encoded, valid)
+    if picture.light.shape[:2] != valid.shape:
+        valid = np.ones(picture.light.shape[:2], dtype=bool)
+    return 100 * clipped_share(picture.frame.samples, valid)
 
 
-def _as_seen(planes: Floats32) -> Floats32:
+def _as_seen(light: Floats32) -> Floats32:
     """Light by a root, near to what files hold and eyes see: JPEG's steps are even in it."""
-    return np.sqrt(np.maximum(light_of(planes), 0))
+    return np.sqrt(np.maximum(light, 0))
 
 
 def _pixels_hash(picture: Picture) -> str:
     samples = np.ascontiguousarray(picture.frame.samples)
     head = f"{picture.facts.bits} {samples.shape}".encode()
-    return hashlib.blake2b(head + samples.tobytes(), digest_size=20).hexdigest()
+    digest = hashlib.blake2b(head, digest_size=20)
+    digest.update(samples.data)
+    return digest.hexdigest()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from nightglass.finish.records import Blocks
 from nightglass.optics.arrays import Flags, Floats, Floats32
@@ -71,6 +74,7 @@ def _ratios(plane: Floats32, sky: Flags) -> tuple[Floats | None, float]:
     return means / others, err / float(others.min())
 
 
-def clipped_share(planes: Floats32, valid: Flags) -> float:
-    """Return the share of pixels with a colour at or under 0."""
-    return float(np.mean(planes.min(axis=2)[valid] <= 0))
+def clipped_share(planes: NDArray[Any], valid: Flags) -> float:
+    """Return the share of pixels with a colour at or under 0, of (rows, columns[, 3])."""
+    least = planes.min(axis=2) if planes.ndim == 3 else planes
+    return float(np.mean(least[valid] <= 0))

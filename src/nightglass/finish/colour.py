@@ -17,7 +17,7 @@ LEAST_STARS = 8
 def star_colours(common: Common, stars: Followed) -> tuple[Floats, Floats, Floats]:
     """Return the light (n, 3) of clear stars: picture, reference, reference in its tone."""
     return tuple(  # type: ignore[return-value]
-        np.column_stack([star_light(part[..., k], common.sky, *stars.clear) for k in range(3)])
+        star_light(part, common.sky, *stars.clear)
         for part in (common.picture, common.reference, common.expected)
     )
 
@@ -36,6 +36,7 @@ def star_shift(picture: Floats, reference: Floats) -> ColourShift | None:
 
 def background_shift(common: Common) -> ColourShift | None:
     """Return the change of the sky's colour; None where a colour of the sky is at or under 0."""
+    common = common.sampled
     levels = [
         np.array([float(np.median(part[..., k][common.sky])) for k in range(3)])
         for part in (common.picture, common.reference)

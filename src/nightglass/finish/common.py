@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.ndimage import binary_dilation, gaussian_filter, map_coordinates
 
-from nightglass.finish.picture import Picture
+from nightglass.finish.picture import STRIP_ROWS, Picture, light_of
 from nightglass.finish.placing.align import Placement
-from nightglass.finish.tone import SMOOTH_PX, WEIGHTS, Tone, slopes, tone_of
+from nightglass.finish.sampled import Squares, gathered, some, squares_of
+from nightglass.finish.smoothing import enlarged, means, smoothed
+from nightglass.finish.tone import SMOOTH_PX, Tone, slopes, tone_of
 from nightglass.optics.arrays import Flags, Floats, Floats32
 from nightglass.optics.extent import MAD_TO_SIGMA
 
@@ -18,9 +21,10 @@ ON_GRID_PX = 0.15
 SURE = 4.0
 RIM_PX = 3
 SAME_SCALE = 0.005
-STRIP_ROWS = 256
 STAR_SIGMAS = 4.0
 STAR_REACH_PX = 5
+SLOPES_PX, SLOPES_BIN_PX = 24.0, 4
+"""Deviation of the Gaussian that the sky's slopes are read from, on means of squares."""
 
 
 @dataclass(frozen=True)
@@ -46,10 +50,35 @@ class Common:
         """Whether the picture was made larger or smaller."""
         return self.resampled and abs(self.scale - 1) > SAME_SCALE
 
+    @cached_property
+    def picture_light(self) -> Floats32:
+        """The picture's light of all colours together, (rows, columns)."""
+        return light_of(self.picture)
 
-def light_of(planes: Floats32) -> Floats32:
-    """Return the light (R + 2 G + B) / 4, (rows, columns)."""
-    return np.asarray(planes @ WEIGHTS)
+    @cached_property
+    def expected_light(self) -> Floats32:
+        """The expected light of all colours together, (rows, columns)."""
+        return light_of(self.expected)
+
+    @cached_property
+    def sampled(self) -> Common:
+        """Squares of a large picture, below each other, for what noise tells; a small one whole."""
+        squares = self.squares
+        if not squares:
+            return self
+        return replace(
+            self,
+            picture=gathered(self.picture, squares),
+            reference=gathered(self.reference, squares),
+            expected=gathered(self.expected, squares),
+            valid=gathered(self.valid, squares),
+            sky=gathered(self.sky, squares),
+        )
+
+    @property
+    def squares(self) -> Squares:
+        """The squares that stand for the whole; none for a small picture."""
+        return squares_of(self.valid.shape)
 
 
 def on_one_grid(
@@ -57,17 +86,21 @@ def on_one_grid(
 ) -> Common:
     """Return both on one grid. stars: places (x, y) of clear reference stars in the picture."""
     drawn, valid, resampled = _drawn(reference.light, picture.light.shape[:2], place)
-    smooth = [gaussian_filter(light_of(part), SMOOTH_PX) for part in (drawn, picture.light)]
-    star = _stars(smooth[0], valid) | _stars(smooth[1], valid)
+    star = _stars(smoothed(light_of(drawn), SMOOTH_PX), valid)
+    star |= _stars(smoothed(picture.grey, SMOOTH_PX), valid)
     sky = valid & ~binary_dilation(star, iterations=STAR_REACH_PX)
+    squares = squares_of(valid.shape)
+    tones = [
+        tone_of(drawn[..., k], picture.light[..., k], (valid, sky), slope)
+        for k, slope in enumerate(slopes(drawn, picture.light, sky, stars, squares))
+    ]
+    # What the picture's numbers can't hold was clipped, not lost.
+    white = picture.light.max(axis=(0, 1))
     expected = np.empty_like(drawn)
-    tones = []
-    for k, slope in enumerate(slopes(drawn, picture.light, sky, stars)):
-        tone = tone_of(drawn[..., k], picture.light[..., k], (valid, sky), slope)
-        # What the picture's numbers can't hold was clipped, not lost.
-        white = float(picture.light[..., k].max())
-        expected[..., k] = np.minimum(tone(drawn[..., k]), white)
-        tones.append(tone)
+    for top in range(0, len(drawn), STRIP_ROWS):
+        part = slice(top, top + STRIP_ROWS)
+        for k, tone in enumerate(tones):
+            expected[part, :, k] = np.minimum(tone(drawn[part, :, k]), white[k])
     return Common(
         picture.light, drawn, expected, valid, sky, (tones[0], tones[1], tones[2]),
         place.similarity.scale, resampled,
@@ -76,12 +109,21 @@ def on_one_grid(
 
 def _stars(smooth: Floats32, valid: Flags) -> Flags:
     """What stands out of the sky in a smoothed picture; a sky of large slopes moves with it."""
-    inside = smooth[valid]
-    flat = smooth - gaussian_filter(np.minimum(smooth, np.percentile(inside, 95)), 24)
-    quiet = flat[valid]
+    capped = np.minimum(smooth, np.percentile(some(smooth, valid), 95))
+    flat = smooth - _slopes(capped)
+    quiet = some(flat, valid)
     middle = np.median(quiet)
     spread = MAD_TO_SIGMA * np.median(np.abs(quiet - middle))
     return np.asarray(valid & (flat > middle + STAR_SIGMAS * max(float(spread), 1e-7)))
+
+
+def _slopes(light: Floats32) -> Floats32:
+    """The light under a wide Gaussian, drawn on means of squares and straight between them."""
+    side = SLOPES_BIN_PX
+    rows, columns = light.shape
+    padded = np.pad(light, ((0, -rows % side), (0, -columns % side)), mode="edge")
+    wide = smoothed(means(padded, side), SLOPES_PX / side)
+    return enlarged(wide, side, (rows, columns))
 
 
 def _drawn(
@@ -92,11 +134,18 @@ def _drawn(
     A reference of finer pixels is first blurred to the width of the picture's.
     """
     rows, columns = shape[0], shape[1]
-    some = [np.unique(np.rint(np.linspace(0, side - 1, 40))) for side in (rows, columns)]
-    corners = _places(place, some[0], some[1])
-    off = np.abs(corners - np.round(corners.real) - 1j * np.round(corners.imag)).max()
+    grid = [np.unique(np.rint(np.linspace(0, side - 1, 40))) for side in (rows, columns)]
+    here = np.add.outer(1j * grid[0], grid[1])
+    there = place(here)
+    pixel = np.round(there.real) + 1j * np.round(there.imag)
+    off = np.abs(there - pixel).max()
     # Stars smoothed flat are placed badly: within the errors whole pixels are believed.
     whole = bool(off < np.clip(SURE * place.err_px, ON_GRID_PX, 0.4))
+    if whole and np.ptp((pixel - here).real) == np.ptp((pixel - here).imag) == 0:
+        j, i = int(pixel[0, 0].real), int(pixel[0, 0].imag)
+        if min(i, j) >= 0 and i + rows <= light.shape[0] and j + columns <= light.shape[1]:
+            seen = light[i : i + rows, j : j + columns]
+            return seen, np.ones((rows, columns), dtype=bool), False
     scale = place.similarity.scale
     if not whole and scale > 1.2:
         sigma = np.sqrt(scale**2 - 1) / 2

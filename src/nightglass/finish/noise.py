@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from nightglass.finish.bands import SCALES_PX, common_slope, details
-from nightglass.finish.common import Common, light_of
+from nightglass.finish.common import Common
+from nightglass.finish.picture import light_of
 from nightglass.finish.records import NoiseBand
 from nightglass.finish.tone import LEAST_ALIKE
 from nightglass.optics.arrays import Flags, Floats32
@@ -30,8 +31,9 @@ def noise_bands(common: Common, saturation: float, raw: bool, step: float) -> tu
     saturation: of star colours against the reference, which colour noise shares where nothing
     better tells. step: of the picture's whole numbers at the sky [light].
     """
+    common = common.sampled
     saturation = _of_noise(common, saturation)
-    level = float(light_of(common.expected)[common.sky].mean())
+    level = float(common.expected_light[common.sky].mean())
     own = _deviations(common.picture, common.sky)
     should = _deviations(common.expected, common.sky)
     first = 0

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import tifffile
@@ -11,7 +13,7 @@ from PIL import Image, JpegImagePlugin
 from scipy.ndimage import convolve
 
 from nightglass.finish.codes import NoteCode, ProfileSource
-from nightglass.finish.profiles import profile_name, profile_of, to_light
+from nightglass.finish.profiles import light_of_counts, profile_name, profile_of, to_light
 from nightglass.frame.errors import FrameError
 from nightglass.frame.open import open_frame
 from nightglass.frame.picture import JPEG_START, PNG_START
@@ -24,6 +26,10 @@ ASSUMED_SPACE = "sRGB"
 ICC_TAG = 34675
 SUBSAMPLINGS = {0: "4:4:4", 1: "4:2:2", 2: "4:2:0"}
 LEAST_SIDE_PX = 128
+STRIP_ROWS = 256
+SOME = (slice(None, None, 7), slice(None, None, 7))
+WEIGHTS = np.array([0.25, 0.5, 0.25], dtype=np.float32)
+"""Of red, green and blue in the light."""
 
 
 @dataclass(frozen=True)
@@ -50,20 +56,32 @@ class Picture:
     """A picture as light.
 
     light: (rows, columns, 3) float32, linear; of sRGB's primaries, for a raw frame the camera's
-    own colours with its sky neutral. encoded: the samples from 0 to 1 as they are in the file;
-    None for a raw frame. frame: of the file, for the stars of a raw frame.
+    own colours with its sky neutral. frame: of the file, its samples as they are there.
     """
 
     facts: FileFacts
     light: Floats32
-    encoded: Floats32 | None
     frame: Frame
     notes: tuple[NoteCode, ...]
 
     @property
     def is_raw(self) -> bool:
         """Whether the samples come from a camera's raw file."""
-        return self.encoded is None
+        return self.facts.kind == "raw"
+
+    @cached_property
+    def grey(self) -> Floats32:
+        """The light of all colours together, (rows, columns)."""
+        return light_of(self.light)
+
+    def encoded(self, part: Any = ...) -> Floats32:
+        """Return samples of a part from 0 to 1 as they are in the file, three planes.
+
+        Raises ValueError for a raw frame.
+        """
+        if self.is_raw:
+            raise ValueError("a raw frame has no encoded samples; use its light")
+        return _encoded(self.frame, part)
 
 
 def read_picture(path: str) -> Picture:
@@ -75,9 +93,6 @@ def read_picture(path: str) -> Picture:
         start = source.start()
         profile, kind, sampling, step = _inside(source, start)
     ceiling = float(frame.clipping.max())
-    grey = frame.samples.ndim == 2
-    planes = np.repeat(frame.samples[..., None], 3, axis=2) if grey else frame.samples
-    encoded = np.clip(planes.astype(np.float32) / np.float32(ceiling), 0, 1)
     name = None if profile is None else profile_name(profile)
     used = profile if profile is not None and name is not None else profile_of(ASSUMED_SPACE)
     known = name is not None
@@ -89,17 +104,46 @@ def read_picture(path: str) -> Picture:
     )  # fmt: skip
     # A profile of grey says nothing that this program could use for three planes: sRGB stands in.
     notes = [NoteCode.NO_PROFILE] if not known else []
-    if grey or _colourless(encoded):
+    if frame.samples.ndim == 2 or _colourless(_encoded(frame, SOME)):
         notes.append(NoteCode.GREY)
     try:
-        light = to_light(encoded, used)
+        light = _light(frame, used)
     except ValueError as error:
         raise FrameError(path, str(error), "export it again with a profile of sRGB") from error
-    return Picture(facts, light, encoded, frame, tuple(notes))
+    return Picture(facts, light, frame, tuple(notes))
+
+
+def light_of(planes: Floats32) -> Floats32:
+    """Return the light (R + 2 G + B) / 4, (rows, columns)."""
+    return np.asarray(planes @ WEIGHTS)
+
+
+def _encoded(frame: Frame, part: Any) -> Floats32:
+    samples = frame.samples[part]
+    if frame.samples.ndim == 2:
+        samples = np.repeat(samples[..., None], 3, axis=-1)
+    values = samples.astype(np.float32)
+    values /= np.float32(frame.clipping.max())
+    return np.clip(values, 0, 1, out=values)
+
+
+def _light(frame: Frame, profile: bytes) -> Floats32:
+    """Strip by strip: the samples of a whole picture need not be there twice."""
+    light = np.empty((frame.height_px, frame.width_px, 3), dtype=np.float32)
+    for top in range(0, frame.height_px, STRIP_ROWS):
+        part = slice(top, top + STRIP_ROWS)
+        samples = frame.samples[part]
+        if samples.dtype == np.uint16:
+            cube = samples if samples.ndim == 3 else np.repeat(samples[..., None], 3, axis=2)
+            counts = cube.astype(np.uint16, copy=False)
+            light[part] = light_of_counts(counts, int(frame.clipping.max()), profile)
+        else:
+            light[part] = to_light(_encoded(frame, part), profile)
+    return light
 
 
 def _colourless(encoded: Floats32) -> bool:
-    return bool(np.ptp(encoded[::7, ::7], axis=2).max() == 0)
+    return bool(np.ptp(encoded, axis=2).max() == 0)
 
 
 def _inside(source: Source, start: bytes) -> tuple[bytes | None, str, str | None, float | None]:
@@ -130,7 +174,7 @@ def _raw(frame: Frame) -> Picture:
         frame.file, frame.content_hash, "raw", frame.width_px, frame.height_px, None, None,
         ProfileSource.RAW,
     )  # fmt: skip
-    return Picture(facts, light, None, frame, ())
+    return Picture(facts, light, frame, ())
 
 
 def filled_in(frame: Frame) -> Floats32:

@@ -22,13 +22,13 @@ def profile_fit(picture: Picture, common: Common) -> ProfileFit | None:
     Misfit: root mean square over squares of 4 px and colours of log2(picture / reference), after
     one common factor of exposure. A change of brightness alone misfits nothing.
     """
-    if picture.encoded is None:
+    if picture.is_raw:
         return None
     chosen = _places(common)
     if len(chosen[0]) < LEAST_PLACES:
         return None
     reference = _binned(common.reference, chosen)
-    samples = _blocks(picture.encoded, chosen)
+    samples = picture.encoded(_squares(chosen)).reshape(len(chosen[0]), BIN_PX * BIN_PX, 3)
     own = _misfit(_binned(common.picture, chosen), reference)
     misfits = {
         space: _misfit(to_light(samples, profile_of(space)).mean(axis=1), reference)
@@ -57,16 +57,18 @@ def _mean(plane: Floats32, rows: int, columns: int) -> Floats32:
     return np.asarray(part.reshape(rows, BIN_PX, columns, BIN_PX).mean(axis=(1, 3)))
 
 
-def _blocks(planes: Floats32, chosen: tuple[np.ndarray, np.ndarray]) -> Floats32:
-    """Samples (n, 16, 3) of the squares."""
+def _squares(chosen: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Rows and columns (n, 4, 4) of the squares' pixels."""
     step = np.arange(BIN_PX)
     i = chosen[0][:, None, None] + step[None, :, None]
     j = chosen[1][:, None, None] + step[None, None, :]
-    return planes[i, j].reshape(len(chosen[0]), BIN_PX * BIN_PX, 3)
+    return np.broadcast_to(i, (len(i), BIN_PX, BIN_PX)), np.broadcast_to(
+        j, (len(j), BIN_PX, BIN_PX)
+    )
 
 
 def _binned(planes: Floats32, chosen: tuple[np.ndarray, np.ndarray]) -> Floats:
-    return _blocks(planes, chosen).mean(axis=1, dtype=np.float64)
+    return np.asarray(planes[_squares(chosen)].mean(axis=(1, 2), dtype=np.float64))
 
 
 def _misfit(own: Floats, reference: Floats) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from nightglass.finish.common import Common, light_of
+from nightglass.finish.common import Common
 from nightglass.finish.records import StarBin, StarShape
 from nightglass.finish.tone import star_light
 from nightglass.optics.arrays import Flags, Floats, Floats32
@@ -49,9 +49,10 @@ class Followed:
 
 def light_shares(common: Common, stars: Followed) -> Floats:
     """Return each star's light over what the tone alone gives it; nan where it can't be told."""
-    picture, expected = light_of(common.picture), light_of(common.expected)
-    own = star_light(picture, common.sky, stars.x_px, stars.y_px, LOST_HALF_PX)
-    should = star_light(expected, common.sky, stars.x_px, stars.y_px, LOST_HALF_PX)
+    own, should = (
+        star_light(light, common.sky, stars.x_px, stars.y_px, LOST_HALF_PX)
+        for light in (common.picture_light, common.expected_light)
+    )
     known = (should > 0) & (stars.snr >= LEAST_SNR) & ~_blended(stars)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(known, own / should, np.nan)
@@ -62,8 +63,8 @@ def _blended(stars: Followed) -> Flags:
     places = np.column_stack((stars.x_px, stars.y_px))
     out = np.zeros(len(places), dtype=bool)
     if len(places) > 1:
-        for i, j in cKDTree(places).query_pairs(BLEND_PX):
-            out[i if stars.flux[i] < stars.flux[j] else j] = True
+        i, j = cKDTree(places).query_pairs(BLEND_PX, output_type="ndarray").T
+        out[np.where(stars.flux[i] < stars.flux[j], i, j)] = True
     return out
 
 
@@ -94,8 +95,8 @@ def star_shape(common: Common, stars: Followed, shares: Floats) -> StarShape | N
     if len(chosen[0]) < GROUPS:
         return None
     stacks = [
-        _stacks(light_of(planes), common.sky, chosen)
-        for planes in (common.picture, common.expected)
+        _stacks(light, common.sky, chosen)
+        for light in (common.picture_light, common.expected_light)
     ]
     whole = [_profile(part.sum(axis=0)) for part in stacks]
     widths = [_width(profile) for profile in whole]
@@ -115,20 +116,26 @@ def star_shape(common: Common, stars: Followed, shares: Floats) -> StarShape | N
 
 
 def _alone(common: Common, stars: Followed, shares: Floats) -> tuple[Floats, Floats]:
-    """Clear stars that are left, with no clear neighbour near and room around them."""
+    """The first clear stars that are left, with no clear neighbour near and room around them."""
     left = np.nan_to_num(shares[stars.is_clear], nan=0.0) >= LEFT_SHARE
     x, y = (places[left] for places in stars.clear)
     rows, columns = common.sky.shape
     room = PROFILE_HALF_PX + 1
     inside = (x > room) & (x < columns - 1 - room) & (y > room) & (y < rows - 1 - room)
-    all_x, all_y = stars.x_px, stars.y_px
-    good = []
+    strong = stars.snr > CLEAR_SNR
+    places = np.column_stack((stars.x_px[strong], stars.y_px[strong]))
+    if len(places) == 0:
+        return x[inside], y[inside]
+    tree = cKDTree(places)
+    good: list[int] = []
     for k in np.flatnonzero(inside):
-        apart = np.hypot(all_x - x[k], all_y - y[k])
-        neighbours = (apart > 2) & (apart < ISOLATED_PX) & (stars.snr > CLEAR_SNR)
-        if not neighbours.any():
-            good.append(k)
-    return x[good][:MOST_PROFILES], y[good][:MOST_PROFILES]
+        near = tree.query_ball_point((x[k], y[k]), ISOLATED_PX)
+        apart = np.hypot(*(places[near] - (x[k], y[k])).T)
+        if not ((apart > 2) & (apart < ISOLATED_PX)).any():
+            good.append(int(k))
+        if len(good) == MOST_PROFILES:
+            break
+    return x[good], y[good]
 
 
 def _stacks(plane: Floats32, sky: Flags, places: tuple[Floats, Floats]) -> Floats:

@@ -109,6 +109,12 @@ def last(bench: BenchFile, ask: str) -> Answer | None:
     return None
 
 
+def kept_ns(bench: BenchFile, ask: str) -> int | None:
+    """Return when a question was answered last [ns since 1970], or None."""
+    newest = _newest_first(_folder(bench, ask))[:1]
+    return newest[0].stat().st_mtime_ns if newest else None
+
+
 def _folder(bench: BenchFile, ask: str) -> Path:
     return bench.folder / FOLDER / ask
 

@@ -105,28 +105,25 @@ def _centred(light: Floats32, places: Complex) -> Complex:
     rows, columns = light.shape
     half = CENTRE_HALF_PX
     dy, dx = np.mgrid[-half : half + 1, -half : half + 1]
-    out = np.full(len(places), np.nan, dtype=complex)
-    for k, start in enumerate(places):
-        z = start
-        for _ in range(CENTRE_ROUNDS):
-            i, j = round(z.imag), round(z.real)
-            if not (half < i < rows - half - 1 and half < j < columns - half - 1):
-                break
-            stamp = light[i - half : i + half + 1, j - half : j + half + 1].astype(np.float64)
-            stamp = stamp - np.median(stamp)
-            x, y = dx + j - z.real, dy + i - z.imag
-            weight = np.exp(-(x**2 + y**2) / (2 * CENTRE_SIGMA_PX**2)) * stamp
-            total = weight.sum()
-            if total <= 0:
-                break
-            # Twice the way: weight and star, about as wide as each other, halve it.
-            step = 2 * complex((weight * x).sum(), (weight * y).sum()) / total
-            if abs(step) > half:
-                break
-            z = z + step
-        else:
-            out[k] = z if abs(z - start) < MOST_MOVED_PX else np.nan
-    return out
+    z = np.array(places, dtype=complex)
+    good = np.isfinite(z)
+    for _ in range(CENTRE_ROUNDS):
+        i, j = np.rint(z.imag).astype(np.intp), np.rint(z.real).astype(np.intp)
+        good &= (i > half) & (i < rows - half - 1) & (j > half) & (j < columns - half - 1)
+        i, j = np.where(good, i, half), np.where(good, j, half)
+        stamps = light[i[:, None, None] + dy, j[:, None, None] + dx].astype(np.float64)
+        stamps -= np.median(stamps, axis=(1, 2), keepdims=True)
+        x, y = dx + (j - z.real)[:, None, None], dy + (i - z.imag)[:, None, None]
+        weight = np.exp(-(x**2 + y**2) / (2 * CENTRE_SIGMA_PX**2)) * stamps
+        total = weight.sum(axis=(1, 2))
+        good &= total > 0
+        # Twice the way: weight and star, about as wide as each other, halve it.
+        step = 2 * ((weight * x).sum(axis=(1, 2)) + 1j * (weight * y).sum(axis=(1, 2)))
+        step /= np.where(good, total, 1.0)
+        good &= np.abs(step) <= half
+        z = np.where(good, z + step, z)
+    good &= np.abs(z - places) < MOST_MOVED_PX
+    return np.where(good, z, np.nan)
 
 
 def _refined(

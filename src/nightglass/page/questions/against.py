@@ -9,6 +9,7 @@ from nightglass.bench.errors import BenchError
 from nightglass.bench.factors.study import factor_studies
 from nightglass.bench.faults.report import find_faults
 from nightglass.bench.files import find_files
+from nightglass.bench.focus.measure import fields_on_record
 from nightglass.bench.study.repeats import results_on_record
 from nightglass.finish.run import finished
 from nightglass.frame.errors import FrameError
@@ -16,7 +17,7 @@ from nightglass.gear.benchfile import BenchFile
 from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
 from nightglass.patch.on_record import looked_on_record, patch_wish
-from nightglass.show.bodies.text import report_lines as bodies_lines
+from nightglass.show.bodies.text import report_parts as bodies_parts
 from nightglass.show.factors.chart import write_factors_chart
 from nightglass.show.factors.words import NO_STUDY
 from nightglass.show.factors.words import report_lines as factors_lines
@@ -92,7 +93,7 @@ def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
 
 
 def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
-    found = find_faults(results_on_record(bench), bench.body)
+    found = find_faults(results_on_record(bench), bench.body, fields_on_record(bench))
     if not found:
         raise BenchError("no spot is on record yet; drop and measure frames first")
     return told(faults_parts(found, bench.body))
@@ -105,7 +106,7 @@ def _bodies(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
             "bench.toml as an [[other_body]]"
         )
     results = {body.name: results_on_record(bench.on_body(body.name)) for body in bench.bodies}
-    return told(list(bodies_lines(compare_bodies(bench.bodies, results), None)))
+    return told(bodies_parts(compare_bodies(bench.bodies, results)))
 
 
 def _factors(bench: BenchFile, typed: Typed, tell: Tell) -> Told:

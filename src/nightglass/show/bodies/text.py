@@ -20,7 +20,7 @@ from nightglass.show.bodies.words import (
     unpaired_words,
 )
 from nightglass.show.body_words import names_words
-from nightglass.show.columns import table_lines
+from nightglass.show.columns import Part, Table, lines_of
 
 MOST_SENTENCES = 12
 """More pairs than this: sentences only for those that differ, the table has them all."""
@@ -28,16 +28,18 @@ NUMBERS = ("px", "um", "% of height")
 
 
 def report_lines(report: BodiesReport, width: int | None) -> Iterator[str]:
-    """Yield the answer, a sentence for each place, the table, what can't be compared, the notes.
+    """Yield the report as lines; width: of the terminal, None for a file."""
+    yield from lines_of(report_parts(report), width)
 
-    width: columns of the terminal, None for a file or a pipe.
-    """
+
+def report_parts(report: BodiesReport) -> Iterator[Part]:
+    """Yield the answer, a sentence for each place, the table, what can't be compared, the notes."""
     yield answer(report)
     if report.pairs:
         yield ""
         yield from _sentences(report.pairs)
         yield ""
-        yield from table_lines(_rows(report.pairs), width, NUMBERS)
+        yield _table(report.pairs)
     told = list(_not_compared(report))
     if told:
         yield ""
@@ -86,19 +88,20 @@ def _sentences(pairs: Sequence[PlaceOnTwoBodies]) -> Iterator[str]:
         yield f"The same within the errors in the other {count} (the table has them)."
 
 
-def _rows(pairs: Sequence[PlaceOnTwoBodies]) -> list[list[str]]:
-    rows = [["setting", "image height", "body", *NUMBERS, "as measured", "by pixels alone",
-             "pixels taken out"]]  # fmt: skip
+def _table(pairs: Sequence[PlaceOnTwoBodies]) -> Table:
+    titles = ("setting", "image height", "body", *NUMBERS, "as measured", "by pixels alone",
+              "pixels taken out")  # fmt: skip
+    rows: list[tuple[str, ...]] = []
     for pair in pairs:
         name = setting_words(pair.lens, pair.focal_mm, pair.f_number)
         for size in (pair.one, pair.other):
             first = size is pair.one
             px = "at limit" if size.length_px is None else f"{size.length_px:.2f}"
             share = "" if size.length_percent is None else f"{size.length_percent:.3f}"
-            rows.append([name if first else "", place_words(size), size.body, px,
+            rows.append((name if first else "", place_words(size), size.body, px,
                          length_words(size).removesuffix(" um"), share,
-                         *(("", "", "") if first else _ratios(pair))])  # fmt: skip
-    return rows
+                         *(("", "", "") if first else _ratios(pair))))  # fmt: skip
+    return Table(titles, tuple(rows), NUMBERS, indent="")
 
 
 def _ratios(pair: PlaceOnTwoBodies) -> tuple[str, str, str]:
