@@ -91,9 +91,9 @@ def errors(sigma: float, rng: np.random.Generator) -> tuple[list[float], list[fl
 
 
 def main() -> None:
-    now = kept._log_peak
+    now = kept.log_peaks
     for way, log_peak in (("parabola alone", parabola_alone), ("now", now)):
-        kept._log_peak = log_peak
+        kept.log_peaks = log_peak
         print(f"{way}:  eye px   ln(peak) median    95 %   largest   ln(area) largest")
         for sigma in EYES_PX:
             rng = np.random.default_rng(5)

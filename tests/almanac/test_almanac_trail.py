@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 from astropy.wcs import WCS
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from nightglass.almanac.trail import (
     Aim,
@@ -133,6 +134,29 @@ def test_the_longest_time_draws_just_the_limit(projection, declination, x, y):
     if np.isfinite(time_s):
         drawn = trail_percent(24.0, time_s, 14.0, aim, projection, x, y)
         assert float(drawn) == pytest.approx(0.17, rel=1e-6)
+
+
+@given(
+    declination=st.floats(-80, 80),
+    roll=st.floats(-90, 90),
+    focal_mm=st.floats(8, 200),
+    x=st.floats(-18, 18),
+    y=st.floats(-12, 12),
+    limit=st.floats(0.01, 3.0),
+)
+@settings(max_examples=60, deadline=None)
+def test_longest_time_is_the_root_that_a_library_finds(declination, roll, focal_mm, x, y, limit):
+    """scipy's brentq on the same trail."""
+    aim = Aim(declination, roll)
+    time_s = float(longest_time_s(limit, 24.0, focal_mm, aim, "rectilinear", x, y))
+    assume(math.isfinite(time_s))
+
+    def over(seconds: float) -> float:
+        length = float(trail_mm(x, y, seconds, focal_mm, aim).length_mm)
+        return 1.0 if math.isnan(length) else length - limit / 100 * 24.0
+
+    assume(over(1.01 * time_s) > 0)
+    assert time_s == pytest.approx(brentq(over, 0.0, 1.01 * time_s, xtol=1e-13), rel=1e-10)
 
 
 def test_default_limit_is_the_working_rule():

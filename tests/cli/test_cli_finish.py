@@ -93,3 +93,36 @@ def test_mistakes_say_what_is_allowed(folder, capsys, monkeypatch, words, code, 
     monkeypatch.chdir(folder)
     assert run(["finish", *words]) == code
     assert said in capsys.readouterr().err
+
+
+def wider(values):
+    """Sky on both sides that the reference doesn't have, as a panorama holds."""
+    sky = np.full((values.shape[0], 1000, 3), np.median(values, axis=(0, 1)))
+    sky += np.random.default_rng(2).normal(0, 0.01, sky.shape)
+    sky[:, 185:815] = values
+    return sky
+
+
+@pytest.mark.parametrize(
+    ("change", "profile", "note"),
+    [
+        (np.rot90, True, "the picture is turned against the reference by 90.0 degrees"),
+        (np.fliplr, True, "the picture is mirrored against the reference"),
+        (wider, True, "the picture reaches beyond the reference (a panorama?): only the common part"
+         " is compared, 63 % of it"),
+        (np.array, False, "no usable colour profile in the file: sRGB is assumed"),
+    ],
+    ids=["turned", "mirrored", "panorama", "no profile"],
+)  # fmt: skip
+def test_what_a_person_overlooks_is_noted_and_measured_all_the_same(
+    folder, tmp_path, capsys, change, profile, note
+):
+    whole = np.rint(65535 * np.clip(change(encoded(sky_light())), 0, 1)).astype(np.uint16)
+    said = {"iccprofile": profile_of("sRGB")} if profile else {}
+    tifffile.imwrite(tmp_path / "other.tif", whole, photometric="rgb", **said)
+    assert run(["finish", str(folder / "plain.tif"), str(tmp_path / "other.tif")]) == 0
+    shown = capsys.readouterr().out.splitlines()
+    assert (
+        shown[0] == "other.tif: Nothing was done to the stars, the noise or the colours that shows."
+    )
+    assert f"  note: {note}" in shown

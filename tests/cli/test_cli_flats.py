@@ -173,6 +173,24 @@ def test_frames_of_no_use_are_named_with_the_reason(bench, capsys):
     assert "flats/z8.dng: can't be read: a named pipe, passed over; only plain files" in text
 
 
+def test_a_setting_with_one_flat_and_a_flat_of_another_body_are_told(bench, capsys):
+    for path in (bench / "flats").glob("*_1.dng"):
+        path.unlink()
+    known = Metadata(
+        body="Borrowed body", lens=WREN, focal_mm=12.0, f_number=2.0, iso=200,
+        exposure_marked_s=0.01, exposure_true_s=0.01,
+    )  # fmt: skip
+    write_dng(
+        bench / "flats" / "z.dng", flat(WREN), white_level=16383, pattern=[[0, 1], [1, 2]],
+        black=512, metadata=known, compression="none", verify=False,
+    )  # fmt: skip
+    assert run(["flats", str(bench), "--no-charts"]) == 0
+    text = capsys.readouterr().out
+    assert "A setting with one frame has nothing to be checked against: take two, turned." in text
+    assert "flats/z.dng: " in text
+    assert "Borrowed body" in text.split("flats/z.dng: ")[1]
+
+
 def test_nothing_of_use_gives_exit_code_1_and_says_what_to_do(tmp_path, capsys):
     (tmp_path / "bench.toml").write_text(TOML, encoding="utf-8")
     write(tmp_path / "flats" / "a.dng", flat(WREN, level=60), WREN)

@@ -39,6 +39,7 @@ def test_a_look_writes_a_sheet_and_a_blind_sheet(bench, capsys):
     last = pages[-1].extract_text()
     assert "Answers" in last
     assert last.count("Pair ") == 6
+    assert "The bench expects that you find Wren 12 mm f/2" in " ".join(last.split())
     assert "left Wren 12 mm f/2 at f/2" in last
     assert "left Heron 20 mm f/1.8 at f/1.8" in last
     assert "Answers" not in "".join(page.extract_text() for page in pages[:-1])

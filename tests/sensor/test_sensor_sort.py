@@ -12,7 +12,7 @@ from nightglass.gear.body import Body
 from nightglass.scene.flats import DARK, Light
 from nightglass.sensor.codes import Finding, LeftOut, Role
 from nightglass.sensor.measure import measure_sensor
-from nightglass.show.sensor.words import left_out_words
+from nightglass.show.sensor.words import finding_words, left_out_words
 
 
 def evening(monkeypatch, roll, **more):
@@ -114,6 +114,8 @@ def test_a_wrong_iso_in_the_name_is_told_and_the_camera_counts(monkeypatch):
         "file": "dark_iso3200_01.dng", "named": 3200, "iso": 800,
     }  # fmt: skip
     assert said[Finding.ISO_FROM_NAME] == {"file": "dark_ISO 400.dng", "iso": 400}
+    told = [finding_words(one) for one in report.findings]
+    assert any("dark_iso3200_01.dng" in one and "3200" in one and "800" in one for one in told)
     assert taken["dark_iso3200_01.dng"].iso == 800
     assert taken["nothing.dng"].reason is LeftOut.ISO_UNKNOWN
 

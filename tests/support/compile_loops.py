@@ -23,6 +23,7 @@ from nightglass.sky.photometry.conditions import measure_night
 from nightglass.sky.stars.find import find_stars
 from nightglass.sky.zones.motion import measure_motion
 from nightglass.spot.measure import measure_frame
+from nightglass.verdict.view.kept import peaks_kept
 
 
 def night() -> None:
@@ -54,6 +55,12 @@ def star(samples: type[np.uint16] | type[np.float32]) -> None:
     measure_frame(Frame(counts.astype(samples), pattern, one * 512, one * 16383, "mosaic"))
 
 
+def viewed() -> None:
+    """A spot as the eye sees it along two trails."""
+    spot, ends = np.ones((9, 9)), np.array([1.0, 2.0])
+    peaks_kept(spot, 1.0, ends, ends)
+
+
 def sensor() -> None:
     """A sensor from its frames in the dark and of an even light."""
     roll = Roll(chip()).bias().flats((0.6, 0.3, 0.15, 0.06))
@@ -65,4 +72,5 @@ if __name__ == "__main__":
     for kind in (np.uint16, np.float32):
         star(kind)
     sensor()
+    viewed()
     night()

@@ -25,7 +25,7 @@ class Value:
 def value(light, zones, body, eye, question=Question.PICTURE) -> Value:
     spots = viewed_spots(light, zones, body, eye)
     case = SettingCase(body, LensSetting(body.name, "any", 20, 2.8), light, spots)
-    stars, glow = (factor.measure(case).value for factor in FACTORS[question])
+    stars, glow = (factor.measure([case])[0].value for factor in FACTORS[question])
     return Value(question, stars, glow, stars_in_view(light, spots, body), spots)
 
 

@@ -9,13 +9,13 @@ from nightglass.gear.benchfile import ScoreChoice
 from nightglass.show.ranking.assumption_words import assumption_row
 from nightglass.show.ranking.tables import ranking_rows, to_csv, to_json
 from nightglass.show.ranking.text import table_row
-from nightglass.verdict.factors import FACTORS, Factor, FactorValue, weights_of
+from nightglass.verdict.factors import FACTORS, Factor, FactorValue, each, weights_of
 from nightglass.verdict.judge import judge
 from nightglass.verdict.question import Question
 
 # Worth as many units as millimetres of focal length; 10 % unsure beside the repeats.
 REACH = Factor(
-    "reach", lambda choice: 1.0, lambda case: FactorValue(case.setting.focal_mm, (), 0.1),
+    "reach", lambda choice: 1.0, each(lambda case: FactorValue(case.setting.focal_mm, (), 0.1)),
     (1.0, 1.0),
 )  # fmt: skip
 
@@ -48,7 +48,7 @@ def test_a_third_factor_enters_the_score_by_its_weight(results, bench):
 
 @pytest.mark.parametrize(("power", "order"), [(9, [24, 20, 12]), (-9, [12, 20, 24])])
 def test_a_third_factor_orders_lenses(results, bench, power, order):
-    steep = replace(REACH, measure=lambda case: FactorValue(case.setting.focal_mm**power))
+    steep = replace(REACH, measure=each(lambda case: FactorValue(case.setting.focal_mm**power)))
     ranking = judge(results, bench, factors=with_third(steep))
     assert [s.worth.setting.focal_mm for s in ranking.standings] == order
     assert ranking.order_frequency.whole_order_share == 1.0
@@ -73,7 +73,8 @@ def test_its_error_swaps_lenses_in_the_order_frequency(results, bench):
 
     def frequency(log_err):
         third = replace(
-            REACH, measure=lambda case: FactorValue(level[case.setting.focal_mm], (), log_err)
+            REACH,
+            measure=each(lambda case: FactorValue(level[case.setting.focal_mm], (), log_err)),
         )
         return judge(results[:2], bench, factors=with_third(third))
 
@@ -85,7 +86,9 @@ def test_its_error_swaps_lenses_in_the_order_frequency(results, bench):
 def test_powers_of_zones_move_a_third_factor(results, bench):
     spans = []
     for powers in ((), (-5.0,) * 3):
-        third = replace(REACH, measure=lambda case, p=powers: FactorValue(case.setting.focal_mm, p))
+        third = replace(
+            REACH, measure=each(lambda case, p=powers: FactorValue(case.setting.focal_mm, p))
+        )
         score = judge(results, bench, factors=with_third(third)).standings[-1].worth.score
         spans.append(score.high / score.low)
     assert spans[1] > spans[0]

@@ -14,19 +14,23 @@ to west: x points west, y points south; stars move west, so to the right at the 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from nightglass.light.defaults import EARTH_ROTATION_RAD_S
-from nightglass.optics.arrays import Floats
+from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.projection import Projection, directions, places_mm
 
 _HALF_DAY_S = math.pi / EARTH_ROTATION_RAD_S
 _PROBE_S = 0.1
 """Exposure over which the speed of an image is taken: 1.5 arcseconds, straight to 1e-6."""
+FALSE_POSITIONS, HALVINGS = 12, 45
+"""Steps to a longest time: the halvings alone leave 1e-13 of it."""
+STRAIGHT = 1e-13
+"""Share of the limit by which a trail may miss it."""
 
 
 @dataclass(frozen=True)
@@ -163,9 +167,6 @@ def longest_time_s(
     motion stays under the limit (about the pole), nan outside the image. Raises ValueError for a
     limit or height of 0 or less.
     """
-    # The solver's package takes longer to load than all trails of a ranking to draw.
-    from scipy.optimize import elementwise
-
     _check_height(picture_height_mm)
     if not limit_percent > 0:
         raise ValueError(f"limit_percent is {limit_percent:g}; a trail limit is above 0 %")
@@ -175,7 +176,7 @@ def longest_time_s(
     )
     speed = trail_mm(x, y, _PROBE_S, focal_mm, aim, projection).length_mm / _PROBE_S
 
-    def over(time_s: Floats, x: Floats, y: Floats) -> Floats:
+    def over(time_s: Floats) -> Floats:
         length = trail_mm(x, y, time_s, focal_mm, aim, projection).length_mm
         # A star that has left the projection has drawn more than any limit.
         return np.where(np.isnan(length), 1e3 * limit_mm, length - limit_mm)
@@ -183,12 +184,39 @@ def longest_time_s(
     with np.errstate(divide="ignore", invalid="ignore"):
         # A chord of a circle falls behind its arc by at most pi / 2.
         latest = np.fmin(4 * limit_mm / speed, _HALF_DAY_S)
-    reached = over(latest, x, y) >= 0
-    found = elementwise.find_root(
-        over, (np.zeros_like(latest), latest), args=(x, y), tolerances={"xrtol": 1e-12}
-    )
-    times = np.where(reached, found.x, np.inf)
+    reached = (over(latest) >= 0) & ~np.isnan(speed)
+    times = np.where(reached, _crossing(over, latest, limit_mm, reached), np.inf)
     return np.where(np.isnan(speed), np.nan, times)
+
+
+def _crossing(
+    over: Callable[[Floats], Floats], latest: Floats, limit: float, asked: Flags
+) -> Floats:
+    """Where `over` rises through 0, from -limit at 0 to 0 or more at the latest; places not asked
+    for come out anyhow.
+
+    False position, the end that stays counting half (Illinois): trails are nearly straight, so
+    that a few steps do. Where one breaks off, halving goes on. A solver of a library takes longer
+    to load than all trails of a ranking to draw.
+    """
+    low, high = np.zeros_like(latest), latest
+    under, above = np.full_like(latest, -limit), over(latest)
+    time_s, was_above = latest, np.ones(latest.shape, dtype=bool)
+    for step in range(FALSE_POSITIONS + HALVINGS):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = above / (above - under) if step < FALSE_POSITIONS else 0.5
+            time_s = np.where(asked, high - slope * (high - low), latest)
+        found = over(time_s)
+        if np.all(~asked | (np.abs(found) <= STRAIGHT * limit) | (high - low <= STRAIGHT * high)):
+            break
+        is_above = found >= 0
+        same = is_above == was_above
+        halved_under = np.where(is_above & same, under / 2, under)
+        halved_above = np.where(~is_above & same, above / 2, above)
+        low, under = np.where(is_above, low, time_s), np.where(is_above, halved_under, found)
+        high, above = np.where(is_above, time_s, high), np.where(is_above, found, halved_above)
+        was_above = is_above
+    return np.asarray(time_s)
 
 
 def worst_place_mm(

@@ -27,6 +27,7 @@ def faults(
     is on record.
     """
     from nightglass.bench.faults.report import find_faults
+    from nightglass.bench.focus.measure import fields_on_record
     from nightglass.bench.study.repeats import results_on_record
     from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
@@ -39,7 +40,9 @@ def faults(
     bench = read_bench_file(folder).on_body(body)
     wanted = {one.name for one in chosen_lenses(bench.lenses, lens or [], "--lens ")}
     results = results_on_record(bench)
-    found = find_faults([r for r in results if r.setting.lens in wanted], bench.body)
+    found = find_faults(
+        [r for r in results if r.setting.lens in wanted], bench.body, fields_on_record(bench)
+    )
     if not found:
         raise UndoneError(
             f'{folder}: no spot of these lenses is on record; next: nightglass measure "{folder}"'

@@ -10,16 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, grey_closing, label
 
 from nightglass.optics.arrays import Flags, Floats
 from nightglass.optics.extent import MAD_TO_SIGMA
+from nightglass.spot.blocks import ROOM, dark_blocks
 from nightglass.spot.patch import Patch
 
 GAP_PX, RIM_GAP_PX = 5, 7
 """A gap narrower than this is bridged from both its sides: a block of 4 x 4, and with its rim."""
-DARK_SHARE = 0.1
-"""Of the light that bridges the gap: candidates."""
+DARK_SHARE = 0.05
+"""Of the light that bridges the gap: candidates. A dead sample reads none at all."""
 RIM_SHARE = 0.4
 """Of the light that bridges gap and rim: a sample of the rim under it is partly lit, and the hole
 the lens's own."""
@@ -31,8 +33,9 @@ CLEAR_SIGMA = 20.0
 """Of the light around over the noise, before anything is called missing."""
 IMPOSSIBLE_SIGMA = 12.0
 """Under black: no light, not even none, reads so low."""
-LEAST_SAMPLES, MOST_SAMPLES = 3, 36
+LEAST_SAMPLES, MOST_SAMPLES = 4, 36
 EVERY_WAY = np.ones((3, 3), dtype=bool)
+Colours = NDArray[np.uint8]
 ROUNDS = 60
 
 
@@ -49,18 +52,32 @@ class Mended:
 def without_dead(patch: Patch, inside: Flags) -> Mended:
     """Return the patch with dead samples filled from those around; inside: the aperture."""
     ground, sigma = _ground(patch)
-    net = np.nan_to_num(patch.light - ground[patch.colour], nan=0.0)
-    ratio = _ratios(patch, net, inside)
-    scaled = net / ratio[patch.colour]
-    spread = sigma / ratio[patch.colour]
-    dead = inside & (patch.light < -IMPOSSIBLE_SIGMA * sigma)
-    dead |= _holes(patch, scaled, spread, inside)
-    if not dead.any():
+    part = _around(inside)
+    colour, light, near = patch.colour[part], patch.light[part], inside[part]
+    net = np.nan_to_num(light - ground[colour], nan=0.0)
+    ratio = _ratios(colour, net, near)
+    scaled, spread = net / ratio[colour], sigma / ratio[colour]
+    found = near & (light < -IMPOSSIBLE_SIGMA * sigma)
+    found |= _holes(patch.pattern, colour, scaled, spread, near)
+    found |= dark_blocks(scaled, spread, near)
+    dead = np.zeros_like(inside)
+    dead[part] = found
+    if not found.any():
         return Mended(patch, dead)
-    light = _filled(scaled, dead)
-    share = float(light[dead].sum() / max(light[inside].sum(), light[dead].sum(), 1e-9))
-    filled = light * ratio[patch.colour] + ground[patch.colour]
-    return Mended(replace(patch, light=np.where(dead, filled, patch.light)), dead, share)
+    filled = _filled(scaled, found)
+    share = float(filled[found].sum() / max(filled[near].sum(), filled[found].sum(), 1e-9))
+    whole = patch.light.copy()
+    whole[part] = np.where(found, filled * ratio[colour] + ground[colour], light)
+    return Mended(replace(patch, light=whole), dead, share)
+
+
+def _around(inside: Flags) -> tuple[slice, slice]:
+    """The part of a patch in which anything is looked for: the aperture, with room around it."""
+    rows, columns = (np.nonzero(inside.any(axis=axis))[0] for axis in (1, 0))
+    if not rows.size:
+        return slice(None), slice(None)
+    down, right = (slice(max(v[0] - ROOM, 0), v[-1] + ROOM + 1) for v in (rows, columns))
+    return down, right
 
 
 def _ground(patch: Patch) -> tuple[Floats, float]:
@@ -75,30 +92,32 @@ def _ground(patch: Patch) -> tuple[Floats, float]:
     return ground, max(MAD_TO_SIGMA * min(spread, default=0.0), 0.5)
 
 
-def _ratios(patch: Patch, net: Floats, inside: Flags) -> Floats:
+def _ratios(colour: Colours, net: Floats, inside: Flags) -> Floats:
     """Mean light of each colour in the aperture, those without any at 1."""
     ratio = np.ones(3)
     for c in range(3):
-        mine = net[inside & (patch.colour == c)]
+        mine = net[inside & (colour == c)]
         if mine.size and float(mine.mean()) > 0:
             ratio[c] = float(mine.mean())
     return ratio
 
 
-def _holes(patch: Patch, scaled: Floats, spread: Floats, inside: Flags) -> Flags:
+def _holes(
+    pattern: Colours, colour: Colours, scaled: Floats, spread: Floats, inside: Flags
+) -> Flags:
     around = _bridged(scaled, GAP_PX)
     dark = inside & (scaled < DARK_SHARE * around) & (around > CLEAR_SIGMA * spread)
     found = np.zeros_like(dark)
     if not dark.any():
         return found
     wider = _bridged(scaled, RIM_GAP_PX)
-    colours = np.unique(patch.pattern).size
+    colours = np.unique(pattern).size
     groups, count = label(dark, structure=EVERY_WAY)
     for k in range(1, count + 1):
         group = groups == k
         size = int(np.count_nonzero(group))
         # One colour alone may be dark where its light falls elsewhere: lateral colour.
-        several = np.unique(patch.colour[group]).size >= min(2, colours)
+        several = np.unique(colour[group]).size >= min(2, colours)
         if not LEAST_SAMPLES <= size <= MOST_SAMPLES or not several:
             continue
         grown = binary_dilation(group, EVERY_WAY)

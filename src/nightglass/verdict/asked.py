@@ -22,8 +22,13 @@ class Asked:
 
     def score(self, case: SettingCase, own: Worth) -> float:
         """Return the score of a case beside a scored setting."""
-        score = own.score.value
+        return self.scores([case], [own])[0]
+
+    def scores(self, cases: Sequence[SettingCase], own: Sequence[Worth]) -> list[float]:
+        """Return the scores of cases, each beside its scored setting."""
+        scores = [worth.score.value for worth in own]
         for factor in self.factors:
-            ratio = factor.measure(case).value / own.factors[factor.code]
-            score *= ratio ** self.weights[factor.code]
-        return score
+            for k, (found, worth) in enumerate(zip(factor.measure(cases), own, strict=True)):
+                ratio = found.value / worth.factors[factor.code]
+                scores[k] *= ratio ** self.weights[factor.code]
+        return scores

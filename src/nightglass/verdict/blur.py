@@ -13,7 +13,6 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.fft import irfft2, next_fast_len, rfft2
-from scipy.ndimage import map_coordinates
 
 from nightglass.almanac.trail import Aim, Trail, trail_mm
 from nightglass.bench.records import SettingResult, ZoneResult
@@ -117,15 +116,23 @@ def ring_weights(zones: Sequence[ZoneResult], field_radius: Floats) -> Floats:
     Zones of about one radius share a ring evenly. Places farther than 0.3 in field radius beyond
     the outermost or inside the innermost ring are not tested: nan.
     """
-    order = sorted(range(len(zones)), key=lambda k: zones[k].field_radius)
+    own = tuple(float(zone.field_radius) for zone in zones)
+    return _weights_at(own, field_radius.tobytes()).copy()
+
+
+@lru_cache(maxsize=512)
+def _weights_at(own: tuple[float, ...], places: bytes) -> Floats:
+    """Weights of zones at their own radii; places: field radii as bytes. All eyes and factors of a
+    setting ask for the same, and most settings of a lens."""
+    field_radius = np.frombuffer(places, dtype=np.float64)
     rings: list[list[int]] = []
-    for k in order:
-        if rings and zones[k].field_radius - zones[rings[-1][0]].field_radius <= SAME_RADIUS:
+    for k in sorted(range(len(own)), key=own.__getitem__):
+        if rings and own[k] - own[rings[-1][0]] <= SAME_RADIUS:
             rings[-1].append(k)
         else:
             rings.append([k])
-    radii = [float(np.mean([zones[k].field_radius for k in ring])) for ring in rings]
-    weights = np.zeros((len(zones), field_radius.size))
+    radii = [float(np.mean([own[k] for k in ring])) for ring in rings]
+    weights = np.zeros((len(own), field_radius.size))
     for ring, hat in zip(rings, np.eye(len(rings)), strict=True):
         weights[ring] = np.interp(field_radius, radii, hat) / len(ring)
     tested = (field_radius <= radii[-1] + REACH) & (field_radius >= radii[0] - REACH)
@@ -139,6 +146,9 @@ def trailed_area_factor(zone: ZoneResult, trail_px: Floats, angle_degrees: Float
     squares, and that of a trailed spot is the spot's autocorrelation averaged along the trail
     with the triangle that is a line's own: 2 x integral over u from 0 to 1 of R(u L) (1 - u).
     """
+    # Loads for a tenth of a second, and a ranking does not need it.
+    from scipy.ndimage import map_coordinates
+
     stamp = inside_aperture(spot_image(zone), zone.length_px.bound or 0.0)
     farthest = math.ceil(float(np.max(trail_px))) + 3
     correlation = _autocorrelation(stamp, farthest)

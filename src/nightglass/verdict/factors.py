@@ -15,8 +15,8 @@ from nightglass.gear.body import Body
 from nightglass.gear.lens import LensSetting
 from nightglass.verdict.frame_light import FrameLight
 from nightglass.verdict.question import Question
-from nightglass.verdict.view.glow import glow_in_view, glow_on_sky
-from nightglass.verdict.view.seen import ViewedSpots, stars_in_view
+from nightglass.verdict.view.glow import glows_in_view, glows_on_sky
+from nightglass.verdict.view.seen import StarsSeen, ViewedSpots, stars_in_views
 
 Weights = Mapping[str, float]
 """The power of each factor in the score, by code."""
@@ -51,21 +51,44 @@ class Factor:
     code: str
     weight: Callable[[ScoreChoice], float]
     """The power of the factor in the score: 0 to 2."""
-    measure: Callable[[SettingCase], FactorValue]
+    measure: Callable[[Sequence[SettingCase]], Sequence[FactorValue]]
+    """Of several settings of one body at once; `each` makes it of a function of one."""
     tried_weights: tuple[float, float]
     """The ends between which the order frequency draws the power. All factors share one draw, so
     that one factor's power can fall while another's rises."""
 
 
-def _stars(case: SettingCase) -> FactorValue:
-    seen = stars_in_view(case.light, case.spots, case.body)
-    return FactorValue(seen.stars, seen.powers)
+def each(
+    measure: Callable[[SettingCase], FactorValue],
+) -> Callable[[Sequence[SettingCase]], Sequence[FactorValue]]:
+    """Return the measure of several settings, one after another, by that of one."""
+    return lambda cases: [measure(case) for case in cases]
 
 
-def _stars_on_sky(case: SettingCase) -> FactorValue:
-    seen = stars_in_view(case.light, case.spots, case.body)
-    per_area = seen.per_thousand_square_degrees if seen.stars > 0 else 0.0
-    return FactorValue(per_area, seen.powers)
+def seen_in(cases: Sequence[SettingCase]) -> list[StarsSeen]:
+    """Return the stars seen in pictures of one body."""
+    return stars_in_views([(c.light, c.spots) for c in cases], cases[0].body) if cases else []
+
+
+def _stars(cases: Sequence[SettingCase]) -> list[FactorValue]:
+    return [FactorValue(seen.stars, seen.powers) for seen in seen_in(cases)]
+
+
+def _stars_on_sky(cases: Sequence[SettingCase]) -> list[FactorValue]:
+    return [
+        FactorValue(seen.per_thousand_square_degrees if seen.stars > 0 else 0.0, seen.powers)
+        for seen in seen_in(cases)
+    ]
+
+
+def _glow(cases: Sequence[SettingCase]) -> list[FactorValue]:
+    found = glows_in_view([case.light for case in cases], cases[0].body) if cases else []
+    return [FactorValue(glow) for glow in found]
+
+
+def _glow_on_sky(cases: Sequence[SettingCase]) -> list[FactorValue]:
+    found = glows_on_sky([case.light for case in cases], cases[0].body) if cases else []
+    return [FactorValue(glow) for glow in found]
 
 
 def _stars_power(choice: ScoreChoice) -> float:
@@ -79,21 +102,11 @@ def _glow_power(choice: ScoreChoice) -> float:
 FACTORS: Mapping[Question, tuple[Factor, ...]] = {
     Question.PICTURE: (
         Factor("stars", _stars_power, _stars, (0.5, 1.5)),
-        Factor(
-            "glow",
-            _glow_power,
-            lambda case: FactorValue(glow_in_view(case.light, case.body)),
-            (1.5, 0.5),
-        ),
+        Factor("glow", _glow_power, _glow, (1.5, 0.5)),
     ),
     Question.SKY: (
         Factor("stars_on_sky", _stars_power, _stars_on_sky, (0.5, 1.5)),
-        Factor(
-            "glow_on_sky",
-            _glow_power,
-            lambda case: FactorValue(glow_on_sky(case.light, case.body)),
-            (1.5, 0.5),
-        ),
+        Factor("glow_on_sky", _glow_power, _glow_on_sky, (1.5, 0.5)),
     ),
 }
 

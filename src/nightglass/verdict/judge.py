@@ -116,7 +116,7 @@ def judge_settings(
     eye, pool = eye_of_purpose(bench.purpose, shape), pool_repeats(usable)
     candidates = _candidates(usable, bench, eye, weights[Question.PICTURE], factors, falloffs or {})
     eyes = tuple(eye_of(words, shape) for words in PURPOSES)
-    settled = [judged(one, bench, pool, factors, eyes) for one in candidates.values()]
+    settled = judged(tuple(candidates.values()), bench, pool, factors, eyes)
     scored, reference = _scored(settled, bench, question, weights)
     asked = Asked(bench, question, factors[question], weights[question])
     return JudgedBench(tuple(scored), candidates, reference.worth.setting, asked, eyes)
@@ -147,19 +147,21 @@ def _candidates(
     }
     reference = found.get(bench.score.reference) if bench.score.reference else None
     if reference is None:
-        reference = min(found.values(), key=lambda one: _picture_order(one, weights, factors))
+        reference = _best_picture(tuple(found.values()), weights, factors)
     arcmin = sky_per_eye_arcmin(reference, bench)
     return {setting: with_patch_of_sky(one, bench, arcmin) for setting, one in found.items()}
 
 
-def _picture_order(
-    one: Candidate, weights: Weights, factors: FactorTable
-) -> tuple[float, LensSetting]:
-    case, log = one.cases[Question.PICTURE], 0.0
+def _best_picture(
+    candidates: Sequence[Candidate], weights: Weights, factors: FactorTable
+) -> Candidate:
+    logs, cases = [0.0] * len(candidates), [one.cases[Question.PICTURE] for one in candidates]
     for factor in factors[Question.PICTURE]:
-        value = factor.measure(case).value
-        log += weights[factor.code] * (math.log(value) if value > 0 else -math.inf)
-    return -log, one.result.setting
+        for k, found in enumerate(factor.measure(cases)):
+            log = math.log(found.value) if found.value > 0 else -math.inf
+            logs[k] += weights[factor.code] * log
+    order = [(-log, one.result.setting) for log, one in zip(logs, candidates, strict=True)]
+    return candidates[order.index(min(order))]
 
 
 def _scored(

@@ -18,7 +18,7 @@ from nightglass.verdict.candidate import Candidate, mean_tightness_percent
 from nightglass.verdict.certainty.repeats import PooledRepeats, zone_spreads
 from nightglass.verdict.certainty.spread import ZoneSpread, t_quantile
 from nightglass.verdict.codes import Note, NoteCode
-from nightglass.verdict.factors import Factor, FactorValue, SettingCase
+from nightglass.verdict.factors import Factor, FactorValue, SettingCase, seen_in
 from nightglass.verdict.frame_light import corner_stops, with_darker_corners, with_transmission
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Interval, Worth
@@ -26,7 +26,7 @@ from nightglass.verdict.score import Judged, LightMoves
 from nightglass.verdict.view.crowd import CROWDED_SHARE
 from nightglass.verdict.view.eye import Eye
 from nightglass.verdict.view.look import looks
-from nightglass.verdict.view.seen import StarsSeen, stars_in_view
+from nightglass.verdict.view.seen import StarsSeen
 
 _UNSCORED = Interval(math.nan, None, None)
 
@@ -34,39 +34,50 @@ FactorTable = Mapping[Question, Sequence[Factor]]
 
 
 def judged(
-    one: Candidate,
+    candidates: Sequence[Candidate],
     bench: BenchFile,
     pool: PooledRepeats,
     factors: FactorTable,
     eyes: Sequence[Eye],
-) -> Judged:
-    """Return a candidate's worth, its scores still open, with what makes it unsure.
+) -> list[Judged]:
+    """Return the candidates' worths, scores still open, with what makes them unsure.
 
-    eyes: those for which `look` is told. The candidate answers both questions.
+    eyes: those for which `look` is told. The candidates answer both questions.
     """
-    measured: dict[str, FactorValue] = {}
-    moves: dict[str, LightMoves] = {}
+    measured: list[dict[str, FactorValue]] = [{} for _ in candidates]
+    moves: list[dict[str, LightMoves]] = [{} for _ in candidates]
     for question, table in factors.items():
-        case = one.cases[question]
+        cases = [one.cases[question] for one in candidates]
+        unsure = [_unsure(case) for case in cases]
         for factor in table:
-            measured[factor.code] = found = factor.measure(case)
-            moves[factor.code] = _moves(case, factor, found)
-    powers = {code: found.powers for code, found in measured.items() if found.powers}
-    spreads = zone_spreads(one.zones, powers, bench.body, one.lens.name, pool)
-    values = {code: found.value for code, found in measured.items()}
-    return Judged(_worth(one, bench, values, spreads, eyes), spreads, moves)
+            found = factor.measure(cases)
+            changed = iter(factor.measure([c for some in unsure for c in some.values()]))
+            for k, value in enumerate(found):
+                measured[k][factor.code] = value
+                logs = {why: _log_ratio(next(changed).value, value.value) for why in unsure[k]}
+                moves[k][factor.code] = _moves(cases[k], value, logs)
+    seen = seen_in([one.cases[Question.PICTURE] for one in candidates])
+    settled = []
+    for one, values, stars, moved in zip(candidates, measured, seen, moves, strict=True):
+        powers = {code: found.powers for code, found in values.items() if found.powers}
+        spreads = zone_spreads(one.zones, powers, bench.body, one.lens.name, pool)
+        worth = replace(
+            _worth(one, bench, stars, spreads, eyes),
+            factors={code: found.value for code, found in values.items()},
+        )
+        settled.append(Judged(worth, spreads, moved))
+    return settled
 
 
 def _worth(
     one: Candidate,
     bench: BenchFile,
-    values: Mapping[str, float],
+    seen: StarsSeen,
     spreads: Sequence[ZoneSpread],
     eyes: Sequence[Eye],
 ) -> Worth:
     tight, light, body = one.tight, one.light, bench.body
     spots = one.cases[Question.PICTURE].spots
-    seen = stars_in_view(light, spots, body)
     mean_percent = mean_tightness_percent(one, bench)
     height_mm = body.picture_height_px * body.pitch_um / 1000
     trail = trail_percent(height_mm, light.exposure_s, one.focal_mm, projection=one.lens.projection)
@@ -79,7 +90,7 @@ def _worth(
         gathered_mm2_s=light.gathered_mm2_s,
         falloff=FalloffSource.MODEL if light.falloff is None else light.falloff.source,
         corner_stops=corner_stops(body, one.lens, light, one.focal_mm),
-        factors=values,
+        factors={},
         score=_UNSCORED,
         other_score=math.nan,
         peak_kept=spots.peak_kept,
@@ -107,8 +118,8 @@ def eye_moves(
     show nothing."""
     moves = {}
     for factor in factors:
-        own = factor.measure(case).value
-        moves[factor.code] = tuple(_log_ratio(factor.measure(c).value, own) for c in cases)
+        own, *others = (found.value for found in factor.measure([case, *cases]))
+        moves[factor.code] = tuple(_log_ratio(value, own) for value in others)
     return moves
 
 
@@ -117,18 +128,25 @@ def with_eyes(item: Judged, moves: Mapping[str, tuple[float, ...]]) -> Judged:
     return replace(item, eyes=moves)
 
 
-def _moves(case: SettingCase, factor: Factor, found: FactorValue) -> LightMoves:
-    """What 1 sigma of transmission, and corners 1 sigma darker, do to ln(factor)."""
-    known, value = case.light.transmission, found.value
+def _unsure(case: SettingCase) -> dict[str, SettingCase]:
+    """The case with 1 sigma less transmission, own or common to all lenses, and with corners 1
+    sigma darker."""
+    known = case.light.transmission
+    changed = {"darker": with_darker_corners(case.light)}
+    for why, err in (("glass", known.err), ("common", known.common_err)):
+        if err > 0:
+            # Less light, so that glass near 1 is not asked for more than all of it.
+            changed[why] = with_transmission(case.light, 1 - err / known.share)
+    return {why: replace(case, light=light) for why, light in changed.items()}
 
-    def through(err: float) -> float:
-        # Less light, so that glass near 1 is not asked for more than all of it.
-        dimmed = replace(case, light=with_transmission(case.light, 1 - err / known.share))
-        return -_log_ratio(factor.measure(dimmed).value, value) if err > 0 else 0.0
 
-    darker = replace(case, light=with_darker_corners(case.light))
-    glass, common = through(known.err), through(known.common_err)
-    dark = min(0.0, _log_ratio(factor.measure(darker).value, value))
+def _moves(case: SettingCase, found: FactorValue, logs: Mapping[str, float]) -> LightMoves:
+    """What 1 sigma of transmission, and corners 1 sigma darker, do to ln(factor).
+
+    logs: ln(factor) in the cases of _unsure less that in the case itself.
+    """
+    glass, common = -logs.get("glass", 0.0), -logs.get("common", 0.0)
+    dark = min(0.0, logs["darker"])
     if case.light.falloff is not None:
         # A measured falloff may be wrong to either side.
         return LightMoves(glass, 0.0, math.hypot(found.log_err, dark), common)

@@ -6,15 +6,17 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nightglass.bench.faults.causes import CauseFinding, CopyCause, cause_of
 from nightglass.bench.faults.colours import ColourFinding, colours_of
 from nightglass.bench.faults.copies import CopyFinding, CopyReason, CopyVerdict, copies_of
 from nightglass.bench.faults.series import series_of
 from nightglass.bench.faults.shape import Shape, ShapeFinding, shape_of
 from nightglass.bench.faults.stops import Cause, StopsFinding
+from nightglass.bench.focus.records import FieldFocus
 from nightglass.bench.records import SettingResult, ZoneResult
 from nightglass.gear.body import Body
 
-ALL_CODES = (CopyVerdict, CopyReason, Shape, Cause)
+ALL_CODES = (CopyVerdict, CopyReason, CopyCause, Shape, Cause)
 """Every code of a report."""
 
 
@@ -26,6 +28,8 @@ class SettingFaults:
     copy: CopyFinding
     shapes: tuple[ShapeFinding, ...]
     """One for each place, in the order of the result's zones."""
+    cause: CauseFinding | None = None
+    """Of an uneven copy."""
 
     @property
     def worst(self) -> tuple[ZoneResult, ShapeFinding] | None:
@@ -49,14 +53,19 @@ class LensFaults:
     colours: tuple[ColourFinding, ...] = ()
 
 
-def find_faults(results: Sequence[SettingResult], body: Body) -> tuple[LensFaults, ...]:
-    """Return what the results on record say of each lens, by name."""
+def find_faults(
+    results: Sequence[SettingResult], body: Body, fields: Sequence[FieldFocus] = ()
+) -> tuple[LensFaults, ...]:
+    """Return what the results on record say of each lens, by name.
+
+    fields: what focus series say over the frame; they tell tilt from decentring.
+    """
     copies = copies_of(results, body)
     by_lens: dict[str, list[SettingResult]] = defaultdict(list)
     for result in sorted(results, key=lambda r: r.setting):
         by_lens[result.setting.lens].append(result)
     return tuple(
-        _lens(lens, tuple(_setting(r, copies[r.setting]) for r in several), body)
+        _lens(lens, tuple(_setting(r, copies[r.setting], fields) for r in several), body)
         for lens, several in sorted(by_lens.items())
     )
 
@@ -68,5 +77,8 @@ def _lens(lens: str, settings: tuple[SettingFaults, ...], body: Body) -> LensFau
     )
 
 
-def _setting(result: SettingResult, copy: CopyFinding) -> SettingFaults:
-    return SettingFaults(result, copy, tuple(shape_of(zone) for zone in result.zones))
+def _setting(
+    result: SettingResult, copy: CopyFinding, fields: Sequence[FieldFocus]
+) -> SettingFaults:
+    shapes = tuple(shape_of(zone) for zone in result.zones)
+    return SettingFaults(result, copy, shapes, cause_of(result, copy, shapes, fields))

@@ -22,6 +22,7 @@ from nightglass.bench.focus.records import (
     PositionSource,
     Value,
 )
+from nightglass.bench.focus.tilt import tilt_of
 from nightglass.gear.lens import LensSetting
 from nightglass.optics.arrays import Floats
 
@@ -30,15 +31,20 @@ LEAST_RADII_APART = 0.1
 """Difference in field radius squared from which curvature can be told."""
 
 
-def fields_of(places: Sequence[PlaceSeries]) -> tuple[FieldFocus, ...]:
-    """Return what all places of each series and setting say together."""
+def fields_of(
+    places: Sequence[PlaceSeries], half_diagonal_um: float | None = None
+) -> tuple[FieldFocus, ...]:
+    """Return what all places of each series and setting say together.
+
+    half_diagonal_um: of the frame; without it a tilt has no angle.
+    """
     by_key: dict[tuple[str, LensSetting], list[PlaceSeries]] = defaultdict(list)
     for place in places:
         by_key[place.series, place.setting].append(place)
-    return tuple(_field(several) for several in by_key.values())
+    return tuple(_field(several, half_diagonal_um) for several in by_key.values())
 
 
-def _field(several: Sequence[PlaceSeries]) -> FieldFocus:
+def _field(several: Sequence[PlaceSeries], half_diagonal_um: float | None) -> FieldFocus:
     known = [place for place in several if place.best is not None]
     first = several[0]
     fault = _not_comparable(known)
@@ -54,6 +60,7 @@ def _field(several: Sequence[PlaceSeries]) -> FieldFocus:
         curvature,
         misfit,
         curvature_fault=curvature_fault,
+        tilt=tilt_of(known, 0.0 if curvature is None else curvature.value, half_diagonal_um),
     )
 
 

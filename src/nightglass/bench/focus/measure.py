@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -14,6 +15,7 @@ from nightglass.bench.focus.drawn import SeriesImages
 from nightglass.bench.focus.field import fields_of, shifts_of
 from nightglass.bench.focus.place import place_series
 from nightglass.bench.focus.records import (
+    FieldFocus,
     FocusReport,
     PlaceSeries,
     PositionSource,
@@ -49,7 +51,7 @@ def focus_report(store: Store, bench: BenchFile) -> FocusReport:
     places = tuple(place for group, place in found if not _is_of_light(group, place))
     return FocusReport(
         places,
-        fields_of(places),
+        fields_of(places, _half_diagonal_um(bench)),
         shifts_of(places),
         not_separated(places, sightings_on_record(store, bench)),
         {
@@ -58,6 +60,16 @@ def focus_report(store: Store, bench: BenchFile) -> FocusReport:
             if s.frame.path in images
         },
     )
+
+
+def fields_on_record(bench: BenchFile) -> tuple[FieldFocus, ...]:
+    """Return what the focus series of a bench say over the frame. Raises StoreError."""
+    return focus_on_record(bench).fields
+
+
+def _half_diagonal_um(bench: BenchFile) -> float:
+    body = bench.body
+    return math.hypot(body.width_px, body.height_px) / 2 * body.pitch_um
 
 
 def wavefront_of(

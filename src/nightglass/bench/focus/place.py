@@ -23,7 +23,13 @@ from nightglass.bench.focus.records import (
     SeriesFrame,
     Value,
 )
-from nightglass.bench.focus.series import CENTRE_RADIUS, Group, axis_degrees, frames_of
+from nightglass.bench.focus.series import (
+    CENTRE_RADIUS,
+    Group,
+    axis_degrees,
+    azimuth_degrees,
+    frames_of,
+)
 from nightglass.gear.benchfile import BenchFile
 from nightglass.gear.dial import exact_f_number
 from nightglass.spot.record import SpotImage
@@ -58,6 +64,7 @@ def place_series(group: Group, images: Mapping[str, SpotImage], bench: BenchFile
         position_source=group.source,
         frames=frames,
         source_px=max(widths, default=None),
+        azimuth_degrees=azimuth_degrees(group),
     )
     fault = _fault_before(plain)
     if fault is not None:

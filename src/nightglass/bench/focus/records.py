@@ -181,6 +181,8 @@ class PlaceSeries:
     """Travel of focus at the sensor, from the growth of the disc far from focus (full pupil)."""
     source_px: float | None = None
     """Width of the source's own image."""
+    azimuth_degrees: float | None = None
+    """Direction from the frame's centre to the place, 0 right, 90 down, below 360."""
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,23 @@ class PlaceAt:
 
 
 @dataclass(frozen=True)
+class Tilt:
+    """The slope of best focus over the frame, straight from side to side."""
+
+    marks: Value
+    """Best focus at the corner (field radius 1) of the higher side less that at the centre."""
+    toward_degrees: Value
+    """Direction in the frame in which best focus lies at higher marks: 0 right, 90 down."""
+    chance: float
+    """How often a sound lens on a straight mount shows as much: 0 to 1."""
+    found: bool
+    places: tuple[str, ...]
+    """Those held against each other."""
+    plane_degrees: Value | None = None
+    """Between the plane of best focus and the sensor, where a mark's travel is known."""
+
+
+@dataclass(frozen=True)
 class FieldFocus:
     """All places of a setting together."""
 
@@ -224,6 +243,8 @@ class FieldFocus:
     curvature_misfit: float | None = None
     fault: FieldFault | None = None
     curvature_fault: FieldFault | None = None
+    tilt: Tilt | None = None
+    """None where too few places around the centre have a best focus."""
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,13 @@ def _in_order(several: Sequence[Sighting]) -> tuple[list[Sighting], PositionSour
     return sorted(several, key=lambda s: s.frame.path), PositionSource.FILE_ORDER
 
 
+def azimuth_degrees(group: Group) -> float:
+    """Return the direction from the frame's middle to a place: 0 right, 90 down, below 360."""
+    x, y = mean_xy(group.sightings)
+    width, height = frame_size_px(group.sightings[0])
+    return math.degrees(math.atan2(y - (height - 1) / 2, x - (width - 1) / 2)) % 360
+
+
 def axis_degrees(group: Group, images: Mapping[str, SpotImage]) -> float:
     """Return the direction along which a place's spots are measured, 0 to 180.
 
@@ -89,10 +96,8 @@ def axis_degrees(group: Group, images: Mapping[str, SpotImage]) -> float:
     in which the light's second moments trade places with focus: they go as a parabola of focus, and
     its linear part points along the astigmatism whatever else the lens does. 0 where none is seen.
     """
-    x, y = mean_xy(group.sightings)
-    width, height = frame_size_px(group.sightings[0])
     if group.field_radius >= CENTRE_RADIUS:
-        return math.degrees(math.atan2(y - (height - 1) / 2, x - (width - 1) / 2)) % 180
+        return azimuth_degrees(group) % 180
     rows = [
         (position, *_shape(images[s.frame.path], s.spot))
         for s, position in zip(group.sightings, group.positions, strict=True)

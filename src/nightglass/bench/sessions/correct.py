@@ -58,14 +58,14 @@ def shared_error(zone: Sequence[Sighting], tied: Tied) -> SharedError | None:
     if ties.length is None or ties.area is None or not sized:
         return None
     rows = np.array([ties.row(s.belongs.session, moment(s)) for s in sized])
-    vector = ties.root.T @ rows.mean(axis=0)
+    row = rows.mean(axis=0)
     visits = {
         (s.belongs.session, tied.visited[s.belongs.session].number[s.frame.path]) for s in sized
     }
     each = math.sqrt(len(visits))
     return SharedError(
-        tuple(float(v) for v in ties.length.deviation * vector),
-        tuple(float(v) for v in ties.area.deviation * vector),
+        tuple(float(v) for v in ties.length.shared(row)),
+        tuple(float(v) for v in ties.area.shared(row)),
         min(ties.length.degrees_of_freedom, ties.area.degrees_of_freedom),
         ties.length.visit_deviation / each,
         ties.area.visit_deviation / each,
@@ -125,7 +125,8 @@ def _session(name: str, own: Sequence[Sighting], tied: Tied) -> SessionOnRecord:
         for s in own
         if s.spot.length_px and s.spot.length_px_err_noise
     ]
-    visit = None if ties.length is None else 100 * ties.length.visit_deviation
+    told = ties.length is not None and ties.length.visits_told
+    visit = 100 * ties.length.visit_deviation if ties.length is not None and told else None
     return SessionOnRecord(
         name=name,
         frames=len(own),
@@ -137,7 +138,7 @@ def _session(name: str, own: Sequence[Sighting], tied: Tied) -> SessionOnRecord:
         against=ties.against.get(name) if offset is not None else None,
         tied=True,
         photon_percent=float(np.median(photons)) if photons else None,
-        visit_percent=visit or None,
+        visit_percent=visit,
     )
 
 
@@ -146,8 +147,7 @@ def _change(ties: Ties, parameter: int, times: float) -> Change | None:
     if fitted is None:
         return None
     value = float(fitted.terms[parameter]) * times
-    # The row of the root holds the unit errors of one parameter.
-    err = fitted.deviation * float(np.linalg.norm(ties.root[parameter])) * times
+    err = math.sqrt(float(fitted.covariance[parameter, parameter])) * times
     return Change(
         100 * math.expm1(value), 100 * math.exp(value) * err,
         abs(value) > reach(fitted.degrees_of_freedom) * err,

@@ -18,14 +18,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.special import fdtrc, stdtrit
 
-from nightglass.optics.arrays import Floats, Indices
+from nightglass.bench.sessions.shrunk import Visits, shrunk
+from nightglass.optics.arrays import Flags, Floats, Indices
 
 LEAST_DOF = 2
 CHANCE = 0.25
-"""Visits that scatter more than their repeats say, beyond this chance, count with their own
-scatter. A quarter and not a twentieth: few visits seldom show what they hide (0.24 to 0.48 for 4 to
-20 degrees of freedom: Bancroft and Han 1983, Journal of the American Statistical Association 78,
-981, as course notes quote it; how often intervals then hold: design/session_ties.py)."""
+"""Visits that scatter more than their repeats say, beyond this chance, are said to. A quarter and
+not a twentieth: few visits seldom show what they hide (Bancroft 1944, Annals of Mathematical
+Statistics 15, 190, from memory)."""
+AREA = 2.0
+"""Areas change as the square of sizes."""
 Cell = tuple[object, ...]
 """One setting with the star at one place."""
 
@@ -49,11 +51,19 @@ class Fitted:
 
     terms: Floats
     """(parameters,)"""
-    deviation: float
-    """Of one frame: with the unit errors of the parameters, their errors."""
+    covariance: Floats
+    """(parameters, parameters)"""
     degrees_of_freedom: float
     visit_deviation: float = 0.0
-    """Scatter of visits beyond that of their repeats; 0 where it is not told."""
+    """Scatter of visits beyond that of their repeats, as far as it is possible."""
+    visits_told: bool = False
+    """Whether visits show a scatter of their own."""
+
+    def shared(self, row: Floats) -> Floats:
+        """Return independent errors of 1 sigma that a frame with this row has from them."""
+        values, axes = np.linalg.eigh(self.covariance)
+        found: Floats = np.sqrt(np.maximum(values, 0.0)) * (axes.T @ row)
+        return found
 
 
 @dataclass(frozen=True)
@@ -67,19 +77,34 @@ class Ties:
     """Middle of each session with a drift [hours]."""
     length: Fitted | None = None
     area: Fitted | None = None
-    root: Floats = field(default_factory=lambda: np.zeros((0, 0)))
-    """(parameters, parameters): root of their unit covariance."""
+    parameters: int = 0
     against: Mapping[str, str] = field(default_factory=dict)
     """Session -> the one that its offset is held against."""
 
     def row(self, session: str, hours: float | None) -> Floats:
         """Return what each parameter counts in a frame: (parameters,)."""
-        row = np.zeros(self.root.shape[0])
+        row = np.zeros(self.parameters)
         if session in self.offsets:
             row[self.offsets[session]] = 1.0
         if session in self.drifts and hours is not None:
             row[self.drifts[session]] = hours - self.middles[session]
         return row
+
+
+@dataclass(frozen=True)
+class _Model:
+    """What the frames of a bench say of the parameters."""
+
+    rows: Floats
+    """(frames, parameters)"""
+    inside: Floats
+    """Less their mean in each cell."""
+    cells: Indices
+    visits: Indices
+    used: Flags
+    """Frames that bear on the parameters."""
+    drifts: Floats
+    """(parameters,): change an hour for a change of 1 over the session; inf for an offset."""
 
 
 def tie(seen: Sequence[Seen], drifting: Mapping[str, tuple[float, float]]) -> Ties:
@@ -94,7 +119,7 @@ def tie(seen: Sequence[Seen], drifting: Mapping[str, tuple[float, float]]) -> Ti
     drifts = {name: len(offsets) + k for k, name in enumerate(sorted(drifting))}
     middles = {name: (first + last) / 2 for name, (first, last) in drifting.items()}
     count = len(offsets) + len(drifts)
-    bare = Ties(offsets, drifts, middles, root=np.zeros((count, count)), against=against)
+    bare = Ties(offsets, drifts, middles, parameters=count, against=against)
     if not count:
         return Ties(against=against)
     cells = _numbered([one.cell for one in seen])
@@ -103,38 +128,67 @@ def tie(seen: Sequence[Seen], drifting: Mapping[str, tuple[float, float]]) -> Ti
     inside = _centred(rows, cells)
     # Only what was seen under several conditions bears on them, and shows their scatter.
     used = np.isin(cells, np.unique(cells[np.abs(inside).max(axis=1) > 1e-9]))
-    inside = inside[used]
-    if np.linalg.matrix_rank(inside) < count:
+    if np.linalg.matrix_rank(inside[used]) < count:
         return Ties(against=against)
-    fits = [
-        _fit(np.array(values)[used], inside, cells[used], visits[used])
-        for values in ([o.log_length for o in seen], [o.log_area for o in seen])
-    ]
-    if fits[0] is None or fits[1] is None:
+    spans = np.full(count, math.inf)
+    for name, (first, last) in drifting.items():
+        spans[drifts[name]] = 1 / (last - first)
+    model = _Model(rows, inside, cells, visits, used, spans)
+    length = _fit(np.array([one.log_length for one in seen]), model, 1.0)
+    area = _fit(np.array([one.log_area for one in seen]), model, AREA)
+    if length is None or area is None:
         return Ties(against=against)
-    root = np.linalg.cholesky(np.linalg.inv(inside.T @ inside))
-    return Ties(offsets, drifts, middles, fits[0], fits[1], root, against)
+    return Ties(offsets, drifts, middles, length, area, count, against)
 
 
-def _fit(y: Floats, inside: Floats, cells: Indices, visits: Indices) -> Fitted | None:
-    terms = np.asarray(
-        np.linalg.lstsq(inside, _centred(y[:, None], cells)[:, 0], rcond=None)[0], dtype=np.float64
+def _fit(y: Floats, model: _Model, size: float) -> Fitted | None:
+    """The model of one quantity; size: what it changes by when ln size changes by 1."""
+    used = model.used
+    inside, cells, visits = model.inside[used], model.cells[used], model.visits[used]
+    plain = np.asarray(
+        np.linalg.lstsq(inside, _centred(y[used, None], cells)[:, 0], rcond=None)[0],
+        dtype=np.float64,
     )
-    rest = _centred((y - inside @ terms)[:, None], cells)[:, 0]
-    within = _centred(rest[:, None], visits)[:, 0]
-    frames, groups = y.size, np.unique(visits).size
-    dof_repeats = frames - groups
-    dof_visits = groups - np.unique(cells).size - terms.size
-    of_repeats, everything = float(within @ within), float(rest @ rest)
+    rest = _centred((y - model.inside @ plain)[:, None], model.cells)[:, 0]
+    within = _centred(rest[:, None], model.visits)[:, 0]
+    dof_repeats = y.size - np.unique(model.visits).size
+    dof_visits = np.unique(visits).size - np.unique(cells).size - plain.size
     if dof_repeats + dof_visits < LEAST_DOF:
         return None
-    if dof_repeats > 0 and dof_visits > 0 and of_repeats > 0:
-        visit, repeat = (everything - of_repeats) / dof_visits, of_repeats / dof_repeats
-        if fdtrc(dof_visits, dof_repeats, visit / repeat) < CHANCE:
-            beyond = (visit - repeat) / (frames / groups)
-            return Fitted(terms, math.sqrt(visit), dof_visits, math.sqrt(beyond))
-    dof = dof_repeats + max(dof_visits, 0)
-    return Fitted(terms, math.sqrt(everything / dof), dof)
+    of_repeats = float(within @ within)
+    if dof_repeats == 0 or not of_repeats > 0:
+        # One frame a visit: their scatter is that of visits and repeats together.
+        variance = float(rest[used] @ rest[used]) / (dof_visits + dof_repeats)
+        covariance = np.asarray(variance * np.linalg.inv(inside.T @ inside), dtype=np.float64)
+        return Fitted(plain, covariance, dof_visits + dof_repeats)
+    variance = of_repeats / dof_repeats
+    found = shrunk(_gathered(y[used], model), variance, model.drifts * size)
+    freedom = 1 / (1 / found.degrees_of_freedom + 1 / dof_repeats)
+    between = _centred_means(rest[used], visits)
+    told = (
+        dof_visits > 0
+        and float(fdtrc(dof_visits, dof_repeats, between / dof_visits / variance)) < CHANCE
+    )
+    return Fitted(found.terms, found.covariance, freedom, math.sqrt(found.visit_variance), told)
+
+
+def _gathered(y: Floats, model: _Model) -> Visits:
+    """The used frames by visit."""
+    _, first, visits = np.unique(model.visits[model.used], return_index=True, return_inverse=True)
+    frames = np.bincount(visits).astype(np.float64)
+    rows = np.stack([np.bincount(visits, c) for c in model.rows[model.used].T], axis=1)
+    return Visits(
+        np.bincount(visits, y) / frames,
+        rows / frames[:, None],
+        frames,
+        np.unique(model.cells[model.used], return_inverse=True)[1][first],
+    )
+
+
+def _centred_means(rest: Floats, visits: Indices) -> float:
+    """Sum of squares of the means of visits, each as often as it has frames."""
+    within = _centred(rest[:, None], visits)[:, 0]
+    return float(rest @ rest - within @ within)
 
 
 def reach(degrees_of_freedom: float) -> float:

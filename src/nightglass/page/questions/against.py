@@ -9,6 +9,7 @@ from nightglass.bench.errors import BenchError
 from nightglass.bench.factors.study import factor_studies
 from nightglass.bench.faults.report import find_faults
 from nightglass.bench.files import find_files
+from nightglass.bench.focus.measure import fields_on_record
 from nightglass.bench.study.repeats import results_on_record
 from nightglass.finish.run import finished
 from nightglass.frame.errors import FrameError
@@ -92,7 +93,7 @@ def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
 
 
 def _faults(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
-    found = find_faults(results_on_record(bench), bench.body)
+    found = find_faults(results_on_record(bench), bench.body, fields_on_record(bench))
     if not found:
         raise BenchError("no spot is on record yet; drop and measure frames first")
     return told(faults_parts(found, bench.body))

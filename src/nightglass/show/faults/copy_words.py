@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from nightglass.bench.faults.causes import CauseFinding, CopyCause
 from nightglass.bench.faults.copies import CopyFinding, CopyReason, CopyVerdict
+from nightglass.show.focus.words import SIDES, tilt_words
 
 COPY_VERDICTS: dict[CopyVerdict, str] = {
     CopyVerdict.UNEVEN: "one place is blurred more than another at the same distance from the "
@@ -20,7 +22,14 @@ COPY_REASONS: dict[CopyReason, str] = {
     CopyReason.AT_LIMIT: "all places are too sharp to be measured",
 }
 SURE_ENOUGH = 0.9
-SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
+COPY_CAUSES: dict[CopyCause, str] = {
+    CopyCause.TILT: "tilted",
+    CopyCause.DECENTRED: "decentred: the star at the centre is one-sided, where a sound lens has "
+    "no coma",
+    CopyCause.BOTH: "tilted, and decentred: the star at the centre is one-sided, where a sound "
+    "lens has no coma",
+    CopyCause.CANT_TELL: "can't tell decentring from tilt",
+}
 
 
 def chance_words(chance: float) -> str:
@@ -46,6 +55,18 @@ def copy_words(copy: CopyFinding) -> str:
             f"{differ}{side}, whichever way up the camera was: the fault is the lens's{_roll(copy)}"
         )
     return f"{differ}{side}: this copy may be decentred or tilted"
+
+
+def cause_words(found: CauseFinding) -> str:
+    """Return what is behind an uneven copy, in one sentence without its full stop."""
+    words = COPY_CAUSES[found.cause]
+    if found.cause in (CopyCause.DECENTRED, CopyCause.BOTH):
+        words += f" ({100 * (found.coma_probability or 0.0):.0f} %)"
+    if found.tilt is not None:
+        return f"{words}; {tilt_words(found.tilt)}"
+    if found.cause is CopyCause.CANT_TELL:
+        return f"{words} without a focus series at the corners"
+    return f"{words}; whether it is tilted too, focus series at the corners would tell"
 
 
 def copies_not_tested_lines(copies: Iterable[tuple[str, CopyFinding]]) -> Iterator[str]:

@@ -38,6 +38,7 @@ def _setting(one: SettingFaults) -> dict[str, Any]:
     return {
         **asdict(one.result.setting),
         "copy": copy_data(one.copy),
+        "cause": None if one.cause is None else asdict(one.cause),
         "places": [_place(zone, shape) for zone, shape in pairs],
     }
 

@@ -10,6 +10,7 @@ from nightglass.bench.faults.stops import StopsFinding
 from nightglass.gear.body import Body
 from nightglass.show.columns import Heading, Part, Table, lines_of
 from nightglass.show.faults.copy_words import (
+    cause_words,
     chance_words,
     copies_not_tested_lines,
     copy_words,
@@ -63,6 +64,8 @@ def lens_sentences(one: LensFaults) -> Iterator[str]:
     told = clearest_copy(one)
     if told.copy.verdict is not CopyVerdict.NOT_TESTED:
         yield _sentence(f"{_at(told, one)}{copy_words(told.copy)}")
+        if told.cause is not None:
+            yield _sentence(cause_words(told.cause))
     wide = one.settings[0]
     if wide.worst is not None and (words := shape_words(*wide.worst)):
         yield _sentence(f"{_at(wide, one)}a star at {wide.worst[0].place} is {words}")

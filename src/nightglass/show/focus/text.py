@@ -32,6 +32,7 @@ from nightglass.show.focus.words import (
     listed,
     setting_words,
     sure,
+    tilt_words,
     unit,
     value_words,
 )
@@ -134,6 +135,8 @@ def field_lines(found: FieldFocus, places: Sequence[PlaceSeries]) -> Iterator[st
         yield _curvature_line(found, what)
     elif found.curvature_fault is not None:
         yield f"{name}: {FIELD_FAULTS[found.curvature_fault]}."
+    if found.tilt is not None:
+        yield f"{name}: {tilt_words(found.tilt, what)}."
 
 
 def _curvature_line(found: FieldFocus, what: str) -> str:

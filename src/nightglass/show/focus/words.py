@@ -12,6 +12,7 @@ from nightglass.bench.focus.records import (
     PlaceSeries,
     PositionSource,
     SeriesFault,
+    Tilt,
     Value,
     WavefrontFault,
 )
@@ -69,6 +70,8 @@ DIRECTIONS: dict[str | None, str] = {
 TERMS = {5: "astigmatism (45 degrees)", 6: "astigmatism (0 degrees)", 7: "coma (down)",
          8: "coma (right)", 11: "spherical"}  # fmt: skip
 """Noll numbers in words."""
+SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
+"""Every 45 degrees from the right, as the frame lies."""
 CODES: tuple[tuple[str, Mapping[Any, str]], ...] = (
     ("`position_source` of a place", SOURCES),
     ("`left_out` of a frame", LEFT_OUT),
@@ -103,6 +106,21 @@ def position_words(place: PlaceSeries, position: float) -> str:
 def unit(place: PlaceSeries) -> str:
     """Return what positions count."""
     return "mark" if place.position_source is PositionSource.MARKS else "frame"
+
+
+def tilt_words(tilt: Tilt, what: str = "mark") -> str:
+    """Return whether the plane of best focus is tilted; what: that positions count."""
+    size = f"{value_words(tilt.marks)} {what}s"
+    chance = "under 0.1 %" if tilt.chance < 0.001 else f"{100 * tilt.chance:.1f} %"
+    if not tilt.found:
+        return f"no tilt of the plane of focus found (corner less centre {size})"
+    side = SIDES[round(tilt.toward_degrees.value / 45) % 8]
+    angle = "" if tilt.plane_degrees is None else f", {value_words(tilt.plane_degrees)} degrees"
+    return (
+        f"the plane of focus is tilted{angle}: toward the {side} best focus lies {size} higher at "
+        f"the corner than at the centre (by chance in {chance} of straight ones): lens, mount or "
+        "sensor"
+    )
 
 
 def value_words(value: Value, digits: int | None = None) -> str:

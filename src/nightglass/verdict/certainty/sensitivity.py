@@ -82,12 +82,9 @@ def _scores(
     asked: Asked,
     change: Change,
 ) -> list[float]:
-    logs = []
-    for item in led:
-        case = candidates[item.worth.setting].cases[asked.question]
-        score = asked.score(replace(case, light=change(case.light)), item.worth)
-        logs.append(math.log(score) if score > 0 else -math.inf)
-    return logs
+    cases = [candidates[item.worth.setting].cases[asked.question] for item in led]
+    changed = [replace(case, light=change(case.light)) for case in cases]
+    return [_log(score) for score in asked.scores(changed, [item.worth for item in led])]
 
 
 def _by_glass(led: Sequence[Judged], ranked: Sequence[Standing], asked: Asked) -> dict[Code, bool]:

@@ -43,10 +43,8 @@ def with_neighbours(
     ]
     if not own.score.value > 0:
         return replace(standing, wide_open=_wide_open(own, same_lens), copy=copy)
-    shorter, longer = (
-        asked.score(at_time(one, times, asked.question, asked.bench), own)
-        for times in (SHORTER, LONGER)
-    )
+    cases = [at_time(one, times, asked.question, asked.bench) for times in (SHORTER, LONGER)]
+    shorter, longer = asked.scores(cases, [own, own])
     return replace(
         standing,
         tighter=_tighter(own, same_lens),

@@ -67,18 +67,25 @@ def viewed_widths(
 
     angle_degrees: of the trails against the stamp's x axis. A perfect point gives 1.
     """
-    length = zone.length_px.bound or 0.0
-    width = zone.width_px.value if zone.width_px.value is not None else length
-    along, across = ((v / GAUSSIAN_LENGTH) ** 2 for v in (length, min(width, length)))
-    turn = np.radians(
-        np.asarray(angle_degrees, dtype=np.float64) - (zone.angle_degrees.value or 0.0)
-    )
-    line = np.asarray(trail_px, dtype=np.float64) ** 2 / 12
+    trail, angle = (np.asarray(v, dtype=np.float64) for v in (trail_px, angle_degrees))
+    return np.asarray(np.sqrt(1 + _largest_moments([zone], trail, angle)[0] / sigma_px**2))
+
+
+def _largest_moments(
+    zones: Sequence[ZoneResult], trail_px: Floats, angle_degrees: Floats
+) -> Floats:
+    """The larger principal second moment [px^2] of each zone's spot under trails: zones first."""
+    lengths = [zone.length_px.bound or 0.0 for zone in zones]
+    widths = [zone.width_px.value for zone in zones]
+    narrow = [n if w is None else min(w, n) for w, n in zip(widths, lengths, strict=True)]
+    shape = len(zones), *(1,) * np.ndim(trail_px)
+    along, across = ((np.array(v).reshape(shape) / GAUSSIAN_LENGTH) ** 2 for v in (lengths, narrow))
+    own = np.array([zone.angle_degrees.value or 0.0 for zone in zones]).reshape(shape)
+    turn, line = np.radians(angle_degrees - own), trail_px**2 / 12
     # Second moments in the spot's own axes, and the larger of their principal ones.
-    xx, yy = along + line * np.cos(turn) ** 2, across + line * np.sin(turn) ** 2
-    xy = line * np.sin(turn) * np.cos(turn)
-    largest = (xx + yy) / 2 + np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
-    return np.asarray(np.sqrt(1 + largest / sigma_px**2))
+    cosine, sine = np.cos(turn), np.sin(turn)
+    xx, yy, xy = along + line * cosine**2, across + line * sine**2, line * sine * cosine
+    return np.asarray((xx + yy) / 2 + np.sqrt(((xx - yy) / 2) ** 2 + xy**2))
 
 
 def looks(
@@ -98,21 +105,17 @@ def looks(
         raise ValueError("no zone has a length: measure at least one place of the frame")
     trail_px, direction = light.trail_px, light.trail_degrees
     at = np.degrees(np.arctan2(light.y_mm, light.x_mm))
-    against = [stamp_direction(zone, body, at, direction) for zone in zones]
+    against = np.array([stamp_direction(zone, body, at, direction) for zone in zones])
     pitch_mm = body.pitch_um / 1000
     x = np.array([(zone.x_px - (body.width_px - 1) / 2) * pitch_mm for zone in zones])
     y = np.array([(zone.y_px - (body.height_px - 1) / 2) * pitch_mm for zone in zones])
     own_px, own_angle = trails_px(x, y, light.exposure_s, body, lens, focal_mm)
     weights = ring_weights(zones, light.field_radius)
+    over = _largest_moments(zones, trail_px, against)
+    own = np.diagonal(_largest_moments(zones, own_px, own_angle))
     found = []
     for eye in eyes:
-        sigma = eye.sigma_px(body)
-        spread = np.array(
-            [viewed_widths(z, sigma, trail_px, a) for z, a in zip(zones, against, strict=True)]
-        )
-        at_zones = np.array(
-            [viewed_widths(z, sigma, own_px[k], own_angle[k]) for k, z in enumerate(zones)]
-        )
+        spread, at_zones = (np.sqrt(1 + m / eye.sigma_px(body) ** 2) for m in (over, own))
         found.append(_look(eye, (weights * spread).sum(axis=0), at_zones, zones))
     return tuple(found)
 

@@ -36,6 +36,7 @@ from nightglass.verdict.blur import (
     zone_noise_area_px,
 )
 from nightglass.verdict.frame_light import FrameLight
+from nightglass.verdict.view.cells import BARE, Cells, in_a_row, some_at_once
 from nightglass.verdict.view.crowd import (
     CROWDED_SHARE,
     MATCHED_WIDENS,
@@ -137,17 +138,34 @@ def stars_in_view(light: FrameLight, spots: ViewedSpots, body: Body) -> StarsSee
 
     Place by place: view SNR of 5 or more, and not swallowed by a brighter neighbour.
     """
-    mix, noise_e = mosaic_mix(body.mosaic), light.read_noise.electrons
+    return stars_in_views([(light, spots)], body)[0]
+
+
+def stars_in_views(cases: Sequence[tuple[FrameLight, ViewedSpots]], body: Body) -> list[StarsSeen]:
+    """Return stars_in_view of several frames of one body, counted together."""
+    return [seen for some in some_at_once(cases) for seen in _seen_together(some, body)]
+
+
+def _seen_together(cases: Sequence[tuple[FrameLight, ViewedSpots]], body: Body) -> list[StarsSeen]:
+    cells, mix = in_a_row([light for light, _ in cases]), mosaic_mix(body.mosaic)
+    log_peaks, log_areas, slopes = (
+        np.concatenate([getattr(spots, name) for _, spots in cases])
+        for name in ("log_peak", "log_area", "slope")
+    )
+    eye_areas = np.repeat(
+        [spots.eye_area_px for _, spots in cases], [spots.slope.size for _, spots in cases]
+    )
     counts = []
     # A spot that grows spreads its light: the viewed star takes more room as its peak falls.
     for grown in (0.0, _STEP):
-        log_peak = spots.log_peak + grown * spots.slope
-        filter_area = spots.eye_area_px * np.exp(-2 * log_peak)
-        weight = background_weight(filter_area, light.sky_e, noise_e, mix)
+        filter_area = eye_areas * np.exp(-2 * (log_peaks + grown * slopes))
+        weight = background_weight(filter_area, cells.sky_e, cells.read_noise_e, mix)
         faintest_e = np.asarray(DETECTION_SNR.value / np.sqrt(weight))
-        star_area = np.exp(spots.log_area - grown * spots.slope)
-        counts.append(_counted(light, faintest_e, star_area))
-    return _summed(light, spots.at_limit, counts, spots.part, spots.tested)
+        counts.append(_counted(cells, faintest_e, np.exp(log_areas - grown * slopes)))
+    return [
+        _summed(light, spots.at_limit, [c.of(its) for c in counts], spots.part, spots.tested)
+        for (light, spots), its in zip(cases, cells.frames, strict=True)
+    ]
 
 
 def stars_recorded(light: FrameLight, zones: Sequence[ZoneResult], body: Body) -> StarsSeen:
@@ -175,7 +193,7 @@ def stars_recorded(light: FrameLight, zones: Sequence[ZoneResult], body: Body) -
     counts = []
     for grown in (area_px, area_px * np.exp(_STEP * mean_slope)):
         faintest_e = limiting_star_e(grown, light.sky_e, noise_e, mix)
-        counts.append(_counted(light, faintest_e, MATCHED_WIDENS * grown))
+        counts.append(_counted(in_a_row([light]), faintest_e, MATCHED_WIDENS * grown))
     at_limit = any(zone_at_limit(zone) for zone in zones)
     return _summed(light, at_limit, counts, part, tested)
 
@@ -211,16 +229,20 @@ class _Counted:
     seen: Floats
     deep: Flags
 
+    def of(self, frame: slice) -> _Counted:
+        """Those of one frame."""
+        return _Counted(self.there[frame], self.seen[frame], self.deep[frame])
 
-def _counted(light: FrameLight, faintest_e: Floats, star_area_px: Floats) -> _Counted:
+
+def _counted(cells: Cells, faintest_e: Floats, star_area_px: Floats) -> _Counted:
     magnitude = star_magnitude(
-        faintest_e / light.exposure_s, light.path, light.pupil_falloff, light.extinction_mag
+        faintest_e / cells.exposure_s, BARE, cells.pupil_falloff, cells.extinction_mag
     )
     faintest_g = magnitude - V_MINUS_G.value
     deep = faintest_g > COUNTS_END_G
     per_degree = stars_per_square_degree(np.minimum(faintest_g, COUNTS_END_G))
-    per_px = per_degree * light.pixel_solid_angle_sr * SQUARE_DEGREES_PER_SR
-    there = per_px * light.pixels
+    per_px = per_degree * cells.pixel_solid_angle_sr * SQUARE_DEGREES_PER_SR
+    there = per_px * cells.pixels
     return _Counted(there, there * share_seen(per_px * SEEN_STAR_AREAS * star_area_px), deep)
 
 
