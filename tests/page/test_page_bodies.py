@@ -1,5 +1,6 @@
 """The page on a bench of two bodies: a choice of body, and answers of the one asked for."""
 
+import re
 import shutil
 
 import pytest
@@ -23,22 +24,37 @@ def base(browser, measured, tmp_path):
     return f"/bench/{browser.session.benches.remember(folder)}"
 
 
+def lenses_of(page: str) -> set[str]:
+    """The lenses in the standings."""
+    return set(re.findall(r'class="who"><b>(?:<a [^>]*>)?(\w+)<', page))
+
+
 def test_the_ranking_has_a_choice_of_body_and_says_which_it_is_of(browser, base):
     main = browser.get(f"{base}/ranking").text
     assert '<select name="body">' in main
     assert ", on Loan body<" in main
-    assert "<b>Dipper</b>" in main
+    assert lenses_of(main) == {"Wren", "Dipper"}
     assert "Heron: measured on Large body only" in main
     other = browser.get(f"{base}/ranking?body=Large+body").text
     assert "<option selected>Large body</option>" in other
     assert ", on Large body<" in other
-    assert "<b>Heron</b>" in other
-    assert "<b>Dipper</b>" not in other
+    assert lenses_of(other) == {"Wren", "Heron"}
+    # The pages of settings are of the body of [body].
+    assert "/lenses/0/12/2.8" in main
+    assert "/lenses/0/12/2.8" not in other
     assert "body=Large+body" in other
     # Letters are drawn as outlines: the two pictures must differ.
     charts = [browser.get(f"{base}/ranking/ranking.svg{q}") for q in ("", "?body=Large+body")]
     assert [chart.status_code for chart in charts] == [200, 200]
     assert charts[0].text != charts[1].text
+
+
+def test_a_choice_of_a_body_that_is_gone_is_forgotten(browser, base, tmp_path):
+    browser.get(f"{base}/ranking?body=Large+body")
+    assert ", on Large body<" in browser.get(f"{base}/ranking").text
+    file = tmp_path / "two/bench.toml"
+    file.write_text(file.read_text("utf-8").replace("Large body", "Borrowed 2"), encoding="utf-8")
+    assert ", on Loan body<" in browser.get(f"{base}/ranking").text
 
 
 def test_a_bench_of_one_body_has_no_such_choice(browser, bench):

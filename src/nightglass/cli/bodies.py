@@ -19,7 +19,7 @@ def bodies(folder: FolderArgument = Path(), as_json: JsonOption = False) -> None
     """
     from nightglass.bench.across.compare import compare_bodies
     from nightglass.bench.study.repeats import results_on_record
-    from nightglass.cli.terminal import console
+    from nightglass.cli.terminal import text_width
     from nightglass.gear.bag import read_bench_file
     from nightglass.show.bodies.data import bodies_data
     from nightglass.show.bodies.text import fault_of, next_line, report_lines
@@ -36,8 +36,7 @@ def bodies(folder: FolderArgument = Path(), as_json: JsonOption = False) -> None
     if as_json:
         print_json(bodies_data(report), fault)
     else:
-        screen = console()
-        print("\n".join(report_lines(report, screen.width if screen.is_terminal else None)))
+        print("\n".join(report_lines(report, text_width())))
         print(next_line(report, f'"{folder}"'))
     if fault is not None:
         raise typer.Exit(FAILED)

@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from nightglass.bench.waiting import Waiting, waiting_frames
 from nightglass.gear.benchfile import BenchFile, ScoreChoice
 from nightglass.gear.edited import change_bench, state_of, with_values
+from nightglass.gear.lens import Lens
 from nightglass.gear.typed import number_of
 from nightglass.page.asked import Form, InSession, OfBench, bench_page, go, is_part, page
 from nightglass.page.blocks import blocks_of
@@ -76,6 +77,8 @@ def ranking(request: Request, bench: OfBench, session: InSession, choice: Chosen
         session.choices.pop(bench.folder, None)
     elif not request.query_params:
         choice = Choice.model_validate(session.choices.get(bench.folder, {}))
+        if choice.body not in [body.name for body in bench.bodies]:
+            choice = choice.model_copy(update={"body": ""})
     asked = bench_asked(bench, choice)
     found = ranked(asked, session, choice.question)
     if choice != Choice(all=choice.all):
@@ -114,7 +117,7 @@ def chart_to_draw(bench: OfBench, session: InSession, chart: str, choice: Chosen
     asked = bench_asked(bench, choice)
     found = ranked(asked, session, choice.question)
     drawn = session.shelf.get(
-        asked, f"live {chart}", lambda: live_chart(CHARTS[chart](found), bench.lenses),
+        asked, f"live {chart}", lambda: live_chart(CHARTS[chart](found), _linked(asked)),
         _key(asked), choice.question,
     )  # fmt: skip
     return Response(drawn, media_type="application/json")
@@ -193,6 +196,11 @@ def _ahead(bench: BenchFile, session: Session) -> bool:
     return True
 
 
+def _linked(asked: BenchFile) -> tuple[Lens, ...]:
+    """The lenses with pages of their own: those are of the body of [body]."""
+    return () if asked.main_body else asked.lenses
+
+
 def _key(asked: BenchFile) -> tuple[Any, ...]:
     return asked.body.name, asked.purpose, asked.limit, asked.time, asked.score
 
@@ -225,7 +233,7 @@ def _shown(
     return {
         "headline": headline(found) + (f", on {asked.body.name}" if asked.other_bodies else ""),
         "opening": [words.split(": --view")[0] for words in opening(found)],
-        "standings": standing_blocks(found, bench.lenses),
+        "standings": standing_blocks(found, _linked(asked)),
         "columns": list(rows[0]) if rows else [],
         "table": [[text.split("\n") for text in row.values()] for row in rows],
         "details": blocks_of(details_lines(found)),

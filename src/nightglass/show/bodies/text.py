@@ -39,8 +39,7 @@ def report_parts(report: BodiesReport) -> Iterator[Part]:
         yield ""
         yield from _sentences(report.pairs)
         yield ""
-        titles, *rows = map(tuple, _rows(report.pairs))
-        yield Table(titles, tuple(rows), NUMBERS, indent="")
+        yield _table(report.pairs)
     told = list(_not_compared(report))
     if told:
         yield ""
@@ -89,19 +88,20 @@ def _sentences(pairs: Sequence[PlaceOnTwoBodies]) -> Iterator[str]:
         yield f"The same within the errors in the other {count} (the table has them)."
 
 
-def _rows(pairs: Sequence[PlaceOnTwoBodies]) -> list[list[str]]:
-    rows = [["setting", "image height", "body", *NUMBERS, "as measured", "by pixels alone",
-             "pixels taken out"]]  # fmt: skip
+def _table(pairs: Sequence[PlaceOnTwoBodies]) -> Table:
+    titles = ("setting", "image height", "body", *NUMBERS, "as measured", "by pixels alone",
+              "pixels taken out")  # fmt: skip
+    rows: list[tuple[str, ...]] = []
     for pair in pairs:
         name = setting_words(pair.lens, pair.focal_mm, pair.f_number)
         for size in (pair.one, pair.other):
             first = size is pair.one
             px = "at limit" if size.length_px is None else f"{size.length_px:.2f}"
             share = "" if size.length_percent is None else f"{size.length_percent:.3f}"
-            rows.append([name if first else "", place_words(size), size.body, px,
+            rows.append((name if first else "", place_words(size), size.body, px,
                          length_words(size).removesuffix(" um"), share,
-                         *(("", "", "") if first else _ratios(pair))])  # fmt: skip
-    return rows
+                         *(("", "", "") if first else _ratios(pair))))  # fmt: skip
+    return Table(titles, tuple(rows), NUMBERS, indent="")
 
 
 def _ratios(pair: PlaceOnTwoBodies) -> tuple[str, str, str]:
