@@ -2,8 +2,10 @@
 
 Run: python benchmarks/rank_1000_frames.py [--charts]
 A bench folder is made with a real store, and the real command is started on it, process start
-included. "repeats": 50 settings at 5 places, 4 frames each, as a careful evening gives. "single":
-200 settings at 5 places, one frame each: the most settings, so the most to judge.
+included. As `nightglass measure` does at the end of every run, the results of each setting are put
+into the store's tables first: `rank` reads them from there. "repeats": 50 settings at 5 places, 4
+frames each, as a careful evening gives. "single": 200 settings at 5 places, one frame each: the
+most settings, so the most to judge.
 Promised: under 3 s for the table, CSV and JSON on an idle machine; charts are drawn after those are
 out and are timed too with --charts. Prints wall and processor seconds, and wall time over that of
 an empty Python process. On a busy machine processor seconds grow too (shared cores): look at the
@@ -27,6 +29,7 @@ import numpy as np
 
 from nightglass.bench.store.rows import FrameOnRecord
 from nightglass.bench.store.store import open_store
+from nightglass.bench.study.listed import bring_all_up_to_date
 from nightglass.frame.record import Metadata
 from nightglass.gear.bag import read_bench_file
 from nightglass.gear.body import Body
@@ -71,7 +74,8 @@ def make_bench(folder: Path, lens_count: int, repeats: int) -> int:
     lenses = tuple(Lens(f"Lens {k}", 11 + k, 11 + k, 1.8, 1.8) for k in range(lens_count))
     (folder / "bench.toml").write_text(bench_template(BODY, lenses), encoding="utf-8")
     rng = np.random.default_rng(1)
-    store = open_store(read_bench_file(folder))
+    bench = read_bench_file(folder)
+    store = open_store(bench)
     frames = itertools.product(lenses, F_NUMBERS, enumerate(PLACES), range(repeats))
     length_px = 0.0
     count = 0
@@ -87,6 +91,7 @@ def make_bench(folder: Path, lens_count: int, repeats: int) -> int:
         if again == 0:
             length_px = rng.uniform(3.5, 14.0) * (1.8 / n) ** 0.7
         store.keep(frame, measured_spot(path, place, length_px * rng.normal(1, 0.03), count))
+    bring_all_up_to_date(store, bench)
     store.close()
     return count
 

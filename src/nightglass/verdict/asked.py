@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nightglass.gear.benchfile import BenchFile
+from nightglass.gear.lens import LensSetting
 from nightglass.verdict.factors import Factor, SettingCase, Weights
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Worth
+
+Ratios = dict[tuple[str, int, LensSetting], Mapping[str, float]]
+"""Factors under a changed assumption over those without, by code: of the assumption, which of its
+changes, and the setting."""
 
 
 @dataclass(frozen=True)
@@ -26,9 +31,23 @@ class Asked:
 
     def scores(self, cases: Sequence[SettingCase], own: Sequence[Worth]) -> list[float]:
         """Return the scores of cases, each beside its scored setting."""
-        scores = [worth.score.value for worth in own]
+        ratios = self.ratios(cases, own)
+        return [self.rescored(worth, one) for worth, one in zip(own, ratios, strict=True)]
+
+    def ratios(
+        self, cases: Sequence[SettingCase], own: Sequence[Worth]
+    ) -> list[Mapping[str, float]]:
+        """Return the factors of cases over those of their own settings, by code: the same for all
+        weights."""
+        found: list[dict[str, float]] = [{} for _ in cases]
         for factor in self.factors:
-            for k, (found, worth) in enumerate(zip(factor.measure(cases), own, strict=True)):
-                ratio = found.value / worth.factors[factor.code]
-                scores[k] *= ratio ** self.weights[factor.code]
-        return scores
+            for k, value in enumerate(factor.measure(cases)):
+                found[k][factor.code] = value.value / own[k].factors[factor.code]
+        return list(found)
+
+    def rescored(self, own: Worth, ratios: Mapping[str, float]) -> float:
+        """Return the score of a setting whose factors changed by some ratios."""
+        score = own.score.value
+        for code, ratio in ratios.items():
+            score *= ratio ** self.weights[code]
+        return score

@@ -26,7 +26,8 @@ from nightglass.verdict.codes import (
     NoteCode,
     NotRanked,
 )
-from nightglass.verdict.judge import JudgedBench, judge, judge_settings
+from nightglass.verdict.groundwork import Groundwork
+from nightglass.verdict.judge import JudgedBench, judge_on, judge_settings
 from nightglass.verdict.order.pair import SettingPair, setting_pair
 from nightglass.verdict.question import Question
 from nightglass.verdict.records import Ranking
@@ -50,9 +51,22 @@ class OnRecord:
         """Return the bench file with the transmission that flats tell of its lenses."""
         return replace(bench, lenses=with_flat_transmission(bench.lenses, self.light))
 
-    def ranking(self, bench: BenchFile, question: Question = Question.PICTURE) -> Ranking:
-        """Return the ranking by what the bench file asks for. ValueError as `judge` raises."""
-        ranking = judge(self.results, self.lit(bench), question, falloffs=self.falloffs)
+    def groundwork(self, bench: BenchFile) -> Groundwork:
+        """Return what rankings of any weights and limit rest on. ValueError as it raises."""
+        return Groundwork(self.results, self.lit(bench), falloffs=self.falloffs)
+
+    def ranking(
+        self,
+        bench: BenchFile,
+        question: Question = Question.PICTURE,
+        ground: Groundwork | None = None,
+    ) -> Ranking:
+        """Return the ranking by what the bench file asks for. ValueError as `judge` raises.
+
+        ground: of the same bench, where it is known; its own weights and limit don't matter.
+        """
+        ground = self.groundwork(bench) if ground is None else ground
+        ranking = judge_on(ground, bench.score, bench.limit, question)
         return replace(
             ranking,
             assumptions=(*ranking.assumptions, self._focus()),

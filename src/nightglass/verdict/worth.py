@@ -40,7 +40,7 @@ def judged(
     factors: FactorTable,
     eyes: Sequence[Eye],
 ) -> list[Judged]:
-    """Return the candidates' worths, scores still open, with what makes them unsure.
+    """Return the candidates' worths, scores and limit still open, with what makes them unsure.
 
     eyes: those for which `look` is told. The candidates answer both questions.
     """
@@ -103,7 +103,7 @@ def _worth(
         tightness_percent=tight.trailed_percent,
         trail_percent=float(trail),
         at_limit=tight.at_limit,
-        over_limit_percent=_over(bench.limit, one, mean_percent, float(trail)),
+        over_limit_percent=None,
         measured_falloff=light.falloff,
         places_measured=tuple(zone.place for zone in one.zones),
         notes=_notes(one.result, tight, seen, spreads),
@@ -157,16 +157,23 @@ def _log_ratio(value: float, own: float) -> float:
     return math.log(value / own) if value > 0 and own > 0 else 0.0
 
 
-def _over(
-    limit: LimitChoice | None, one: Candidate, mean_percent: float, trail_percent: float
-) -> float | None:
-    """By how much a candidate misses the person's limit; None within it."""
+def with_limit(item: Judged, limit: LimitChoice | None) -> Judged:
+    """Return a judged setting with the person's limit held against its blur; None: any blur."""
+    over = _over(limit, item.worth)
+    if over == item.worth.over_limit_percent:
+        return item
+    return replace(item, worth=replace(item.worth, over_limit_percent=over))
+
+
+def _over(limit: LimitChoice | None, worth: Worth) -> float | None:
+    """By how much a setting misses the person's limit; None within it."""
     if limit is None:
         return None
     if limit.at == "worst":
-        on_lens, trailed = one.tight.lens_percent, one.tight.trailed_percent
+        on_lens, trailed = worth.lens_tightness_percent, worth.tightness_percent
     else:
-        on_lens, trailed = mean_percent, _trailed_mean_percent(mean_percent, trail_percent)
+        on_lens = worth.mean_tightness_percent
+        trailed = _trailed_mean_percent(on_lens, worth.trail_percent)
     over = (on_lens if limit.on == "lens" else trailed) - limit.percent
     return over if over > 0 else None
 

@@ -171,8 +171,12 @@ def on_record(bench: BenchFile, session: Session) -> OnRecord:
 def ranked(asked: BenchFile, session: Session, question: Question) -> Ranking:
     """Return the ranking of a bench as asked, kept while nothing changes."""
     found = on_record(asked, session)
+    # Other weights and limits rest on the same: only what they change is worked out again.
+    ground = session.shelf.get(
+        asked, "groundwork", lambda: found.groundwork(asked), _key(asked)[:-2]
+    )
     return session.shelf.get(
-        asked, "ranking", lambda: found.ranking(asked, question), _key(asked), question
+        asked, "ranking", lambda: found.ranking(asked, question, ground), _key(asked), question
     )
 
 
@@ -202,7 +206,7 @@ def _linked(asked: BenchFile) -> tuple[Lens, ...]:
 
 
 def _key(asked: BenchFile) -> tuple[Any, ...]:
-    return asked.body.name, asked.purpose, asked.limit, asked.time, asked.score
+    return asked.body.name, asked.purpose, asked.time, asked.limit, asked.score
 
 
 def _waiting(bench: BenchFile, session: Session) -> Waiting:

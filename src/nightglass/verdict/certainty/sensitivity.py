@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from nightglass.gear.lens import LensSetting
 from nightglass.light.defaults import EFFICIENCY, EXTINCTION, MILKY_WAY_BRIGHTNESS, SKY_BRIGHTNESS
 from nightglass.light.iso import NoiseSource
 from nightglass.optics.arrays import Floats
 from nightglass.verdict.asked import Asked
-from nightglass.verdict.candidate import Candidate
 from nightglass.verdict.certainty.order_frequency import leading, passed
 from nightglass.verdict.codes import Assumption
 from nightglass.verdict.codes import AssumptionCode as Code
@@ -21,6 +19,7 @@ from nightglass.verdict.codes import AssumptionSource as Source
 from nightglass.verdict.frame_light import FrameLight
 from nightglass.verdict.records import Standing
 from nightglass.verdict.score import Judged, moved
+from nightglass.verdict.settled import Settled
 
 _TWO_SIGMA = 1.96
 _BEHIND = -1e6
@@ -31,7 +30,7 @@ def order_changers(
     stated: Sequence[Assumption],
     ranked: Sequence[Standing],
     scored: Sequence[Judged],
-    candidates: Mapping[LensSetting, Candidate],
+    settled: Settled,
     asked: Asked,
 ) -> tuple[Assumption, ...]:
     """Return the assumptions, each marked whether it could change the order of the lenses.
@@ -47,7 +46,7 @@ def order_changers(
         return tuple(stated)
     led = leading(scored)
     tried = {
-        **_by_light(led, ranked, candidates, asked),
+        **_by_light(led, ranked, settled, asked),
         **_by_glass(led, ranked, asked),
         Code.SCORE: _by_weights(led, ranked, asked),
         Code.VIEWING: _by_eyes(led, ranked, asked),
@@ -65,26 +64,31 @@ def order_changers(
 def _by_light(
     led: Sequence[Judged],
     ranked: Sequence[Standing],
-    candidates: Mapping[LensSetting, Candidate],
+    settled: Settled,
     asked: Asked,
 ) -> dict[Code, bool]:
-    found = {}
-    for code, changes in _CHANGES.items():
-        found[code] = any(
-            _changed(_scores(led, candidates, asked, change), led, ranked) for change in changes
+    return {
+        code: any(
+            _changed(_scores(led, settled, asked, (code, k)), led, ranked)
+            for k in range(len(changes))
         )
-    return found
+        for code, changes in _CHANGES.items()
+    }
 
 
 def _scores(
-    led: Sequence[Judged],
-    candidates: Mapping[LensSetting, Candidate],
-    asked: Asked,
-    change: Change,
+    led: Sequence[Judged], settled: Settled, asked: Asked, tried: tuple[Code, int]
 ) -> list[float]:
-    cases = [candidates[item.worth.setting].cases[asked.question] for item in led]
-    changed = [replace(case, light=change(case.light)) for case in cases]
-    return [_log(score) for score in asked.scores(changed, [item.worth for item in led])]
+    """ln of the scores under one change of an assumption; what it does to a setting's factors is
+    worked out once."""
+    code, k = tried
+    known = settled.changed.setdefault(asked.question, {})
+    new = [i.worth for i in led if (code, k, i.worth.setting) not in known]
+    cases = [settled.candidates[worth.setting].cases[asked.question] for worth in new]
+    changed = [replace(case, light=_CHANGES[code][k](case.light)) for case in cases]
+    for worth, ratios in zip(new, asked.ratios(changed, new), strict=True):
+        known[code, k, worth.setting] = ratios
+    return [_log(asked.rescored(i.worth, known[code, k, i.worth.setting])) for i in led]
 
 
 def _by_glass(led: Sequence[Judged], ranked: Sequence[Standing], asked: Asked) -> dict[Code, bool]:
