@@ -172,7 +172,7 @@ COMPARE = AskedStep(
 CHECKS = AskedStep(
     "checks",
     "Checks",
-    "What is wrong with a lens, and what else than the lens moves the number.",
+    "What is wrong with a lens, and what besides the lens moves the number.",
     (
         Ask(
             "faults",
