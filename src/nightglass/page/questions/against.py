@@ -72,7 +72,7 @@ def _look_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
         *_pair(settings),
         Field("place", "Place of the frame", "choice", value="centre", choices=places),
         Field("frames", "Frames stacked of each", hint="1,4"),
-        Field("minutes", "Or the same minutes for both", hint="10"),
+        Field("minutes", "Or the same minutes for both", "number", hint="10"),
         Field("one_as", "In them, one setting makes", "choice", value="stack", choices=WAYS),
         Field("other_as", "In them, the other makes", "choice", value="stack", choices=WAYS),
     )
