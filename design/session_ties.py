@@ -12,8 +12,9 @@ interval of the ratio of two lenses holds the truth, with the correction and wit
 Result (250 benches each): corrected intervals hold in 95 to 97 % with drift, in 97 to 98 % where
 nothing drifted, and are there 1.3 to 1.4 times as wide as uncorrected ones, which hold in 76 % with
 drift and in 19 % between sessions. With 2 % of scatter from visit to visit they hold in 89 %
-between two sessions: three visits seldom show what they hide. (With a test for the scatter of
-visits in the place of a distribution beforehand: 89 % and 86 %, and about twice as wide.)
+between two sessions, in 90 % within one: three visits seldom show what they hide.
+(With a test for the scatter of visits in the place of a distribution beforehand: 89 % and 86 %, and
+about twice as wide.)
 """
 
 from __future__ import annotations

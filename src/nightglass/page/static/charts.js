@@ -44,7 +44,7 @@
     return { show, hide };
   }
 
-  // The points that tell something, from left to right, each setting once in each panel.
+  // The points that tell something, in the order of drawing, each setting once in each panel.
   function pointsOf(plot) {
     const seen = new Set();
     const found = [];
