@@ -77,7 +77,7 @@ def test_the_same_minutes_as_stack_and_panorama(tmp_path, monkeypatch, capsys):
     short = ("--minutes", "1", "--as", "stack,panorama")
     assert run(["look", str(bench), "wren", "heron", *short]) == 2
     assert (
-        "1 minutes are too few for a panorama of 7 panels by Heron 20 mm f/1.8 at f/1.8; give "
+        "--minutes 1 is too short for a panorama of 7 panels by Heron 20 mm f/1.8 at f/1.8; give "
         "--minutes"
     ) in capsys.readouterr().err
 

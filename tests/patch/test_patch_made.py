@@ -84,11 +84,11 @@ def test_panels_cover_the_other_s_field_and_share_the_minutes_evenly(two, bench)
 
 def test_the_least_minutes_that_are_named_are_enough_and_no_more_than_needed(two, bench):
     wide, long = two
-    with pytest.raises(ValueError, match="minutes are too few for a panorama of") as told:
+    with pytest.raises(ValueError, match="--minutes 0.5 is too short for a panorama of") as told:
         made_within(long, wide, bench, SameMinutes(0.5, (STACK, PANORAMA)), 1)
-    least = float(str(told.value).split("--minutes ")[1].split()[0])
+    least = float(str(told.value).split("give --minutes ")[1].split()[0])
     assert made_within(long, wide, bench, SameMinutes(least, (STACK, PANORAMA)), 1).frames == 1
-    with pytest.raises(ValueError, match="too few"):
+    with pytest.raises(ValueError, match="is too short for a panorama"):
         made_within(long, wide, bench, SameMinutes(least - 0.1, (STACK, PANORAMA)), 1)
 
 
@@ -201,5 +201,7 @@ def test_minutes_that_are_none_and_lenses_that_can_t_say_why(two, build, bench):
         ValueError, match=r"no panorama by Plover 24 mm f/2.2 at f/2.2: the innermost zone has a"
     ):
         made_within(blurred, wide, bench, SameMinutes(30.0, (STACK, PANORAMA)), 1)
-    with pytest.raises(ValueError, match=r"0.01 minutes are too few for one frame by Wren 12 mm"):
+    with pytest.raises(
+        ValueError, match=r"--minutes 0.01 is too short for one frame by Wren 12 mm"
+    ):
         made_within(wide, long, bench, SameMinutes(0.01), 0)

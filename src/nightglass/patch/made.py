@@ -142,6 +142,6 @@ def _shot(one: Candidate, portrait: bool = False) -> Shot:
 def _too_short(wish: SameMinutes, least_s: float, what: str, one: Candidate) -> ValueError:
     setting, least = one.result.setting, math.ceil(least_s / 6 - 1e-9) / 10
     return ValueError(
-        f"{wish.minutes:g} minutes are too few for {what} by {setting.lens} at "
+        f"--minutes {wish.minutes:g} is too short for {what} by {setting.lens} at "
         f"f/{setting.f_number:g}; give --minutes {least:g} or more"
     )
