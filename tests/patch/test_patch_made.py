@@ -84,7 +84,7 @@ def test_panels_cover_the_other_s_field_and_share_the_minutes_evenly(two, bench)
 
 def test_the_least_minutes_that_are_named_are_enough_and_no_more_than_needed(two, bench):
     wide, long = two
-    with pytest.raises(ValueError, match="--minutes 0.5 is too short for a panorama of") as told:
+    with pytest.raises(ValueError, match=r"--minutes 0\.5 is too short for a panorama of") as told:
         made_within(long, wide, bench, SameMinutes(0.5, (STACK, PANORAMA)), 1)
     least = float(str(told.value).split("give --minutes ")[1].split()[0])
     assert made_within(long, wide, bench, SameMinutes(least, (STACK, PANORAMA)), 1).frames == 1
@@ -202,6 +202,6 @@ def test_minutes_that_are_none_and_lenses_that_can_t_say_why(two, build, bench):
     ):
         made_within(blurred, wide, bench, SameMinutes(30.0, (STACK, PANORAMA)), 1)
     with pytest.raises(
-        ValueError, match=r"--minutes 0.01 is too short for one frame by Wren 12 mm"
+        ValueError, match=r"--minutes 0\.01 is too short for one frame by Wren 12 mm"
     ):
         made_within(wide, long, bench, SameMinutes(0.01), 0)
