@@ -126,6 +126,7 @@ MISTAKES = {
     "look": [
         (["{empty}", "a", "b"], 2, EMPTY),
         (["{bench}", "wren", "dipper", "--frames", "0"], 2, '--frames "0" are not two counts of 1 or'),
+        (["{bench}", "wren", "dipper", "--minutes", "0"], 2, "--minutes 0 is no time to make a pict"),
         (["{bench}", "wren", "dipper", "--place", "edge"], 2, '--place "edge" is not in bench.toml'),
         (["{bench}", "wren", "dipper", "--toward", "up"], 2, '"up" is no direction in the sky; write'),
         (["{bench}", "wren", "dipper"], 2, "nothing was measured that can be judged; run nightglass"),
