@@ -61,7 +61,7 @@ MISTAKES = {
         (["{bench}"], 1, "{bench}/sensor: no such folder; make it and copy raw frames with the cap"),
         (["{empty}"], 1, "{empty}: no files in it; copy raw frames with the cap on and of an evenly"),
         (["{bench}", "--temperature", "warm"], 2, '--temperature: "warm" is not a number; give: '),
-        (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --json"),
+        (["{bench}", "--nig", "3"], 2, "there is no option --nig; allowed: --temperature, --body, --json"),
     ],
     "finish": [
         ([], 2, "REFERENCE is missing; give: the raw frame, or a developed picture that is taken"),
@@ -90,7 +90,14 @@ MISTAKES = {
         (["{file}"], 2, A_FILE),
         (["{empty}"], 2, EMPTY),
         (["{bench}", "--lens", "zzz"], 2, '--lens "zzz" is not in the bag; choose one of: Wren 12 mm'),
-        (["{bench}", "--zz"], 2, "there is no option --zz; allowed: --lens, --json"),
+        (["{bench}", "--zz"], 2, "there is no option --zz; allowed: --lens, --body, --json"),
+    ],
+    "bodies": [
+        (["{none}"], 2, NO_FOLDER),
+        (["{file}"], 2, A_FILE),
+        (["{empty}"], 2, EMPTY),
+        (["{bench}"], 1, "{bench}: bench.toml has one body only, "),
+        (["{bench}", "--lens", "wren"], 2, "there is no option --lens; allowed: --json. See:  nig"),
     ],
     "faults": [
         (["{none}"], 2, NO_FOLDER),
@@ -126,6 +133,7 @@ MISTAKES = {
     "look": [
         (["{empty}", "a", "b"], 2, EMPTY),
         (["{bench}", "wren", "dipper", "--frames", "0"], 2, '--frames "0" are not two counts of 1 or'),
+        (["{bench}", "wren", "dipper", "--minutes", "0"], 2, "--minutes 0 is no time to make a pict"),
         (["{bench}", "wren", "dipper", "--place", "edge"], 2, '--place "edge" is not in bench.toml'),
         (["{bench}", "wren", "dipper", "--toward", "up"], 2, '"up" is no direction in the sky; write'),
         (["{bench}", "wren", "dipper"], 2, "nothing was measured that can be judged; run nightglass"),
@@ -151,7 +159,7 @@ MISTAKES = {
         (["{empty}", "{empty}"], 2, "too much was typed: {empty}; put names with spaces in quotes"),
         (["--clouds"], 2, "there is no option --clouds; did you mean --focus? See:  nightglass"),
         (["--flats", "{file}"], 1, "{file}/frames: " + IN_THE_WAY),
-        (["--finish", "{file}"], 1, IN_THE_WAY),
+        (["--finish", "{file}"], 1, "{file}: " + IN_THE_WAY),
         (["--skye"], 2, "there is no option --skye; did you mean --sky?"),
     ],
     "sky": [

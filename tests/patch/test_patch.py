@@ -182,7 +182,7 @@ def test_both_settings_show_the_same_stars_and_blind_pairs_hide_which(found, ben
     looked = look_at(found, bench, one, other, wish)
     assert len(looked.views) == 3
     assert looked.recorded[0].electrons.shape == looked.recorded[1].electrons.shape
-    eye, rows = blind_pairs(found, replace(bench, purpose=Purpose("phone")), one, other, wish)
+    eye, rows = blind_pairs(found, replace(bench, purpose=Purpose("phone")), looked)
     assert eye.kind == "phone"
     assert len(rows) == SHEETS
     assert {row.left_is_one for row in rows} == {True, False}

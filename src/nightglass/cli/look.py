@@ -26,8 +26,23 @@ def look(
         typer.Option("--toward", help='Middle of the patch: a name or "266.4 -29.0" (degrees).'),
     ] = "270.0 -24.0",
     frames: Annotated[
-        str, typer.Option("--frames", help='Frames stacked of each setting, like "1,4".')
-    ] = "1,1",
+        str | None,
+        typer.Option(
+            "--frames", help='Frames stacked of each setting, like "1,4". Without it: one of each.'
+        ),
+    ] = None,
+    minutes: Annotated[
+        float | None,
+        typer.Option("--minutes", help="The same minutes for both, for as many frames as fit."),
+    ] = None,
+    made_as: Annotated[
+        str | None,
+        typer.Option(
+            "--as",
+            help="What each makes of the minutes: single, stack, or a panorama of the other's "
+            'field, like "stack,panorama". Without it: stacks.',
+        ),
+    ] = None,
     body: BodyOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -43,7 +58,7 @@ def look(
     from nightglass.verdict.purpose import with_choices
 
     bench = with_choices(read_bench_file(folder).on_body(body), purpose, remote)
-    wish = patch_wish(bench, place, toward, frames)
+    wish = patch_wish(bench, place, toward, frames, minutes, made_as)
     found, eye, pairs = looked_on_record(bench, one, other, wish)
     if as_json:
         print_json({**look_data(found), **on_body_data(bench)})

@@ -14,6 +14,7 @@ from scipy.fft import irfft2, next_fast_len, rfft2
 from scipy.ndimage import rotate
 
 from nightglass.bench.records import ZoneResult
+from nightglass.gear.body import Body
 from nightglass.light.defaults import V_MINUS_G
 from nightglass.light.noise import mosaic_mix
 from nightglass.light.photons import star_e_per_s
@@ -34,6 +35,17 @@ class FramePlace:
     name: str
     field_radius: float
     direction_degrees: float
+
+    def of_sides(self, body: Body) -> tuple[float, float]:
+        """Return the place from side to side and from top to bottom, each -1 to 1."""
+        corner, turn = (
+            math.hypot(body.width_mm, body.height_mm),
+            math.radians(self.direction_degrees),
+        )
+        return (
+            self.field_radius * math.cos(turn) * corner / body.width_mm,
+            self.field_radius * math.sin(turn) * corner / body.height_mm,
+        )
 
 
 @dataclass(frozen=True)

@@ -26,11 +26,14 @@ class ViewedPatch:
 
     grey: NDArray[np.uint8]
     sample_percent: float
-    """Of picture height."""
+    """Of the height of the frame that recorded it."""
 
 
 def viewed_patch(patch: RecordedPatch, body: Body, eye: Eye) -> ViewedPatch:
-    """Return a patch as an eye sees it in the whole picture, blur and noise included."""
+    """Return a patch as an eye sees it in the whole picture, blur and noise included.
+
+    eye: its blur over the height of the frame; of a panorama as `made.eye_in` says.
+    """
     sample_percent = eye.eye_percent / SAMPLES_PER_EYE
     step_px = sample_percent / 100 * body.picture_height_px
     blurred = gaussian_filter(patch.electrons, eye.sigma_px(body), mode="nearest", truncate=5)

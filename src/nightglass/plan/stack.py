@@ -92,7 +92,7 @@ def plan_stack(
         raise ValueError(f"the gap is {gap_s:g} s; it can't be negative")
     one = depth(shot, exposure_s, choice)
     count = _count(shot, exposure_s, wish, choice)
-    interval = math.ceil(exposure_s + gap_s - 1e-9)
+    interval = interval_of_s(exposure_s, gap_s)
     total = count * interval - (interval - exposure_s)
     useful = useful_time_s(shot, pointing, latitude_degrees)
     turned = EARTH_ROTATION_RAD_S * max(0.0, total - exposure_s)
@@ -116,6 +116,20 @@ def plan_stack(
         drift_percent=100 * drift / shot.picture_height_mm,
         remarks=_remarks(count, useful_frames, one.read_noise_lengthens_percent),
     )
+
+
+def interval_of_s(exposure_s: float, gap_s: float = GAP_S) -> int:
+    """Return what to set on the remote: true exposure and gap, whole seconds, rounded up."""
+    return math.ceil(exposure_s + gap_s - 1e-9)
+
+
+def frames_within(time_s: float, exposure_s: float, gap_s: float = GAP_S) -> int:
+    """Return how many frames of a stack fit into a time; 0 where not even one does.
+
+    exposure_s: true time of one frame.
+    """
+    after_first = (time_s - exposure_s) / interval_of_s(exposure_s, gap_s)
+    return max(0, math.floor(after_first + 1e-9) + 1)
 
 
 def common_share(

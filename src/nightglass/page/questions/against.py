@@ -16,6 +16,7 @@ from nightglass.frame.errors import FrameError
 from nightglass.gear.benchfile import BenchFile
 from nightglass.page.asks import RELEASE, Ask, AskedStep, Field, Settings, Typed, nothing, told
 from nightglass.page.jobs import Tell, Told
+from nightglass.patch.made import MadeAs
 from nightglass.patch.on_record import looked_on_record, patch_wish
 from nightglass.show.bodies.text import report_parts as bodies_parts
 from nightglass.show.factors.chart import write_factors_chart
@@ -37,6 +38,11 @@ PURPOSES = (
     ("phone", "phone"),
     ("screen", "screen"),
     ("print 60 cm wide seen from 1 m", "print 60 cm wide seen from 1 m"),
+)
+WAYS = (
+    (MadeAs.SINGLE.value, "a single frame"),
+    (MadeAs.STACK.value, "a stack"),
+    (MadeAs.PANORAMA.value, "a panorama of the other's field"),
 )
 FINISH_FOLDER = "finish"
 
@@ -65,7 +71,10 @@ def _look_fields(bench: BenchFile, settings: Settings) -> tuple[Field, ...]:
     return (
         *_pair(settings),
         Field("place", "Place of the frame", "choice", value="centre", choices=places),
-        Field("frames", "Frames stacked of each", value="1,1"),
+        Field("frames", "Frames stacked of each", hint="1,4"),
+        Field("minutes", "Or the same minutes for both", "number", hint="10"),
+        Field("one_as", "In them, one setting makes", "choice", value="stack", choices=WAYS),
+        Field("other_as", "In them, the other makes", "choice", value="stack", choices=WAYS),
     )
 
 
@@ -84,9 +93,12 @@ def _compare(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
 
 
 def _look(bench: BenchFile, typed: Typed, tell: Tell) -> Told:
+    minutes = typed.number("minutes", "10")
+    ways = ",".join(typed.text(name) or MadeAs.STACK for name in ("one_as", "other_as"))
     wish = patch_wish(
-        bench, typed.text("place") or "centre", "270.0 -24.0", typed.text("frames") or "1,1"
-    )
+        bench, typed.text("place") or "centre", "270.0 -24.0", typed.text("frames"), minutes,
+        None if minutes is None else ways,
+    )  # fmt: skip
     found, eye, pairs = looked_on_record(bench, *_both(typed), wish)
     folder = bench.folder / "out" / "look"
     return told(look_lines(found), write_all(found, eye, pairs, folder))
@@ -172,7 +184,7 @@ COMPARE = AskedStep(
 CHECKS = AskedStep(
     "checks",
     "Checks",
-    "What is wrong with a lens, and what else than the lens moves the number.",
+    "What is wrong with a lens, and what besides the lens moves the number.",
     (
         Ask(
             "faults",

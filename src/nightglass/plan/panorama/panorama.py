@@ -11,6 +11,7 @@ from nightglass.plan.camera import Pointing, Shot
 from nightglass.plan.codes import PanoramaRemark
 from nightglass.plan.panorama.area import Area
 from nightglass.plan.panorama.rows import PlannedRow, Row, closed_plan
+from nightglass.plan.stack import interval_of_s
 
 LARGEST_OVERLAP = 0.9
 LEAST_OVERLAP = 0.1
@@ -92,6 +93,16 @@ def used_share(plan: Panorama) -> float:
     Seams lie in the middle of the overlap, and never outside the usable share.
     """
     return min(plan.usable_share, 1 - plan.overlap)
+
+
+def frames_each_within(plan: Panorama, time_s: float) -> int:
+    """Return how many frames each panel gets if a panorama of stacks is to be done within a time.
+
+    The plan has one frame for each panel; more are made at once, as a stack is. 0 where the time
+    is too short for one each.
+    """
+    round_s = len(plan.frames) * interval_of_s(plan.pace.exposure_s)
+    return max(0, math.floor((time_s - plan.total_s) / round_s + 1e-9) + 1)
 
 
 def plan_panorama(

@@ -12,7 +12,7 @@ from PIL import Image
 
 from nightglass.patch.look import BlindPair, Looked
 from nightglass.patch.viewed import BLACK, SAMPLES_PER_EYE, WHITE, ViewedPatch
-from nightglass.show.patch.words import answers, looked_sentences, place_sentence
+from nightglass.show.patch.words import answers, looked_sentences, made_sentence, place_sentence
 from nightglass.show.ranking.look_words import NAMES
 from nightglass.show.ranking.pair_text import pair_name
 from nightglass.show.typeset import typeset
@@ -67,6 +67,7 @@ def write_blind(found: Looked, eye: Eye, rows: Sequence[BlindPair], folder: Path
         "about": [
             f"{len(rows)} pairs: one picture of each is by {names[0]}, the other by {names[1]}, in "
             "random order.",
+            *([] if found.wish.same is None else [made_sentence(found)]),
             f"The same stars, other noise in each pair, as a viewer sees it: {eye.words}.",
             "Write down for each pair which one you would rather hang on the wall. Then turn to "
             "the last page.",

@@ -69,10 +69,7 @@ class SettingPair:
     @property
     def hardly_visible(self) -> bool:
         """Whether the better one is ahead by less than a third of a stop (common practice)."""
-        ahead = max(self.gain_percent.value, -self.gain_percent.value / (
-            1 + self.gain_percent.value / 100
-        ))  # fmt: skip
-        return ahead < VISIBLE_GAIN_PERCENT
+        return hardly_shows(self.gain_percent.value)
 
     @property
     def better(self) -> Worth:
@@ -83,6 +80,11 @@ class SettingPair:
     def weaker(self) -> Worth:
         """The one with the lower score."""
         return self.other if self.gain_percent.value >= 0 else self.one
+
+
+def hardly_shows(gain_percent: float) -> bool:
+    """Return whether a gain either way is less than a third of a stop (common practice)."""
+    return max(gain_percent, -gain_percent / (1 + gain_percent / 100)) < VISIBLE_GAIN_PERCENT
 
 
 def setting_pair(bench: JudgedBench, one: LensSetting, other: LensSetting) -> SettingPair:
