@@ -66,5 +66,5 @@ def test_weights_that_do_not_add_up_are_refused(results, bench):
 
 def test_nothing_to_judge_has_no_settings(bench):
     ground = Groundwork((), bench)
-    with pytest.raises(ValueError, match="^nothing was measured that can be judged"):
+    with pytest.raises(ValueError, match=r"^nothing was measured that can be judged"):
         ground.settled({"stars": 1.0, "glow": 1.0}, None)
