@@ -43,7 +43,7 @@ name = "corner"
 x_percent = 90
 y_percent = 88
 """
-PATIENCE_MS = 900_000
+PATIENCE_MS = 300_000
 CAMERA = Camera(1050, 700, 1000.0, 524.5, 349.5, 0.0, 0.0)
 """Of 20 mm on pixels of 20 um."""
 

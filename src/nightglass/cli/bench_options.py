@@ -43,7 +43,7 @@ BodyOption = Annotated[
     typer.Option(
         "--body",
         help="Body of the bench, or a part of its name: its frames count and no others. Without "
-        "it: the one of [body].",
+        "it: the main body.",
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print plain data instead of a table.")]

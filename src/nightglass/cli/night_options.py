@@ -53,7 +53,7 @@ OPTIONS = {
             "--trail", help="Longest trail, % of picture height; without it as bench.toml says."
         ),
         "body": typer.Option(
-            "--body", help="Body of the bench, or a part of its name; without it that of [body]."
+            "--body", help="Body of the bench, or a part of its name; without it the main body."
         ),
     },
     wishes.FrameTimeWish: {
