@@ -24,7 +24,8 @@ SURE = 0.85
 """Probability from which a class is named (design/spot_shapes.py)."""
 MOST_LEAN = 0.46
 """A spot that leans as much as pure coma does (0.45 to 0.57) is not named round, even if defocus or
-spherical aberration with less coma is likeliest: whoever looks at it sees a tail (design/spot_shapes.py)."""
+spherical aberration with less coma is likeliest: whoever looks at it sees a tail
+(design/spot_shapes.py)."""
 RING_SHARE, RING_ERR = 0.2, 0.02
 """Share of the light in the inner quarter of a spot's area under which it counts as a ring (an
 even disc has a quarter), and its error on one frame (design/spot_shapes.py)."""
