@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from faulty_zones import spot_zone, stamp_of
+from scipy.special import gammainc
 
 from nightglass.bench.faults.shape import Shape, form_of, probabilities_of, shape_of
 from nightglass.bench.records import Combined
@@ -77,6 +78,24 @@ def test_an_even_disc_has_a_quarter_of_its_light_in_the_inner_quarter():
     q = np.interp([0.05, 0.25, 0.75, 0.95], chord / chord[-1], np.linspace(-1, 1, 20001))
     assert form.features[6] == pytest.approx((q[2] - q[1]) / (q[3] - q[0]), abs=0.01)
     assert probabilities_of(form)[Shape.ROUND] > 0.9
+    # Moments of an even disc of radius R: x^2 is R^2/4, x^2 y^2 is R^4/24; by symmetry no skew.
+    assert form.features[8] == pytest.approx(0, abs=0.01)
+    assert form.features[9] == pytest.approx(16 / 24, abs=0.01)
+
+
+@pytest.mark.parametrize("along", [True, False])
+def test_higher_moments_of_a_skew_gaussian(along):
+    """Gram-Charlier series: G(u) (1 + s (u^3 - 3 u) / 6) has skewness s, variance 1."""
+    y, x = np.indices((161, 161)) - 80.0
+    u, v = x / 12, y / 6
+    skew = u if along else v
+    light = np.exp(-0.5 * (u**2 + v**2)) * (1 + 0.4 / 6 * (skew**3 - 3 * skew))
+    form = form_of(light, 3.29 * 12)
+    # In a circle of four standard deviations, by the incomplete gamma function (r^2 / 2 = 8).
+    fourth, third = gammainc(4, 8), gammainc(3, 8)
+    skewness = 0.4 / 6 * (18 * fourth - 12 * third)
+    assert form.features[8] == pytest.approx(skewness if along else -skewness, abs=0.005)
+    assert form.features[9] == pytest.approx(third, abs=0.005)
 
 
 def test_small_spots_and_those_without_a_picture_are_not_named():

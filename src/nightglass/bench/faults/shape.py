@@ -24,7 +24,8 @@ SURE = 0.85
 """Probability from which a class is named (design/spot_shapes.py)."""
 MOST_LEAN = 0.46
 """A spot that leans as much as pure coma does (0.45 to 0.57) is not named round, even if defocus or
-spherical aberration with less coma is likeliest: whoever looks at it sees a tail."""
+spherical aberration with less coma is likeliest: whoever looks at it sees a tail
+(design/spot_shapes.py)."""
 RING_SHARE, RING_ERR = 0.2, 0.02
 """Share of the light in the inner quarter of a spot's area under which it counts as a ring (an
 even disc has a quarter), and its error on one frame (design/spot_shapes.py)."""
@@ -32,6 +33,8 @@ TURNS = 12
 """Directions in which the lean is taken, over half a circle."""
 SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 LEAST_VARIANCE_PX2 = 0.1
+NEAR = 4.0
+"""Standard deviations within which higher moments are taken: beyond it noise outweighs light."""
 
 
 class Shape(StrEnum):
@@ -83,7 +86,8 @@ class Form:
     """Half the log of the ratio of second moments; lean of one direction over half a circle, the
     same signed by whether it lies along (+) or across the long axis; its part of three lobes
     toward the tail; light within half and within one standard deviation; middle half over length
-    along and across."""
+    along and across; third moment as a direction, signed as the lean is; mean of the product of
+    both squares (1 where they are independent, 2/3 of an even disc)."""
     inner_share: float
     """Light in the inner quarter of the area."""
     tail_degrees: float
@@ -119,6 +123,7 @@ def form_of(stamp: Floats, length_px: float) -> Form:
         inner,
         middles[0],
         middles[TURNS // 2],
+        *_higher(light, u, v),
     )
     return Form(features, inner, math.degrees(turn + along) % 360)
 
@@ -162,6 +167,15 @@ def _inside(stamp: Floats, length_px: float) -> tuple[Floats, int, float]:
     if not total > 0:
         raise NoLightError("the stamp of the spot holds no light")
     return np.ascontiguousarray(light / total), middle, reach
+
+
+def _higher(light: Floats, u: Floats, v: Floats) -> tuple[float, float]:
+    """Third moment, + along and - across the long axis, and the mixed fourth moment."""
+    squared = u * u + v * v
+    near = np.where(squared < NEAR**2, light, 0.0)
+    third = complex(float((near * u * squared).sum()), float((near * v * squared).sum()))
+    skew = abs(third) * math.cos(2 * float(np.angle(third)))
+    return skew, float((near * (u * v) ** 2).sum())
 
 
 def _leans(
