@@ -116,6 +116,29 @@ def test_the_end_of_the_page_leaves_the_work_to_be_taken_up_and_a_stop_does_not(
     assert "Stopped. What was put on record stays." in browser.get(f"{measured}/checks").text
 
 
+def test_work_that_ends_while_the_page_is_made_is_asked_for_again(
+    browser, measured, bench, monkeypatch
+):
+    from nightglass.page.steps import asked
+
+    wanted = threading.Event()
+    browser.session.jobs.start(
+        read_bench_file(bench).folder, "faults", "Faults", lambda tell: wanted.wait(60) and Told()
+    )
+    seen = asked.answers.last
+
+    def last(*of):
+        found = seen(*of)
+        wanted.set()
+        browser.wait(bench, "faults")
+        return found
+
+    monkeypatch.setattr(asked.answers, "last", last)
+    address = f"{measured}/checks/faults/answer"
+    assert 'hx-trigger="every 1s"' in browser.get(address).text
+    assert "hx-trigger" not in browser.get(address).text
+
+
 def test_a_fault_ends_the_work_and_the_answer_before_stays(browser, asked, bench):
     found = read_bench_file(bench)
     work = _work(ask_of(page_questions.refuses), found, Typed({}), {})

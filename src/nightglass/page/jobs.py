@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -65,8 +66,13 @@ class Jobs:
         self._lock = threading.Lock()
 
     def of(self, folder: Path, kind: str) -> Job | None:
-        """Return the last piece of work of a kind, or None."""
-        return self._jobs.get((folder, kind))
+        """Return the last piece of work of a kind as it stands now, or None.
+
+        A copy: what is read after it, such as the answer, is at least as new. Work that ended
+        while a page was made would else be shown as ended, without what it ended with.
+        """
+        job = self._jobs.get((folder, kind))
+        return None if job is None else copy(job)
 
     def running(self, folder: Path) -> Job | None:
         """Return the work that runs for a bench, or None."""
@@ -96,7 +102,7 @@ class Jobs:
 
     def stop(self, folder: Path, kind: str) -> None:
         """Ask a piece of work to stop; it does so after the file in hand."""
-        job = self.of(folder, kind)
+        job = self._jobs.get((folder, kind))
         if job is not None and job.state == "running":
             job.state = "stopping"
 

@@ -25,7 +25,7 @@ from nightglass.page.asked import (
     taken,
     tally_of,
 )
-from nightglass.page.jobs import Tell, Told
+from nightglass.page.jobs import Job, Tell, Told
 from nightglass.page.session import Session
 from nightglass.shoot.codes import FrameWord
 from nightglass.shoot.watching import FrameSaid, said_of_all
@@ -52,11 +52,14 @@ def frames(
 ) -> Response:
     """Show the frames on record, a page of them at a time, and what runs."""
     show = show if show in SHOWN else "all"
+    # Work that ends while counts are taken is shown as running: the next look has the last ones.
+    before = session.jobs.of(bench.folder, MEASURING)
     counts = tally_of(request, bench)
     _go_on(bench, session, counts)
+    job = before if before is not None and before.runs else session.jobs.of(bench.folder, MEASURING)
     return bench_page(
         request, bench, "frames.html", "frames", **_listed(bench, session, show, number),
-        **_progress(bench, session, counts),
+        **_progress(bench, session, job, counts),
     )  # fmt: skip
 
 
@@ -64,8 +67,9 @@ def frames(
 def progress(request: Request, bench: OfBench, session: InSession) -> Response:
     """Return the part of the page that changes while frames are measured."""
     base = f"/bench/{request.path_params['key']}"
+    job = session.jobs.of(bench.folder, MEASURING)
     return page(
-        request, "parts/progress.html", base=base, **_progress(bench, session, tally(bench))
+        request, "parts/progress.html", base=base, **_progress(bench, session, job, tally(bench))
     )
 
 
@@ -192,8 +196,7 @@ def _listed(bench: BenchFile, session: Session, show: str, number: int) -> dict[
     }
 
 
-def _progress(bench: BenchFile, session: Session, counts: Tally) -> dict[str, Any]:
-    job = session.jobs.of(bench.folder, MEASURING)
+def _progress(bench: BenchFile, session: Session, job: Job | None, counts: Tally) -> dict[str, Any]:
     latest: list[dict[str, Any]] = []
     if job is not None and job.runs:
         everything = session.shelf.lately(bench, "said", lambda: said_of_all(bench))
